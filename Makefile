@@ -1,0 +1,47 @@
+# Two commands: `make demo` and `make test`. Each is enough by itself on a fresh machine.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+SERVE ?= 1
+
+.PHONY: demo test lint types unit browser bench clean setup setup-dev
+
+demo: setup
+	$(BIN)/printlore demo $(if $(filter 0,$(SERVE)),--no-serve,)
+
+test: setup-dev lint types unit browser
+
+setup: $(VENV)/.installed
+setup-dev: $(VENV)/.installed-dev
+
+$(VENV)/bin/python:
+	$(PYTHON) scripts/make_venv.py $(VENV)
+
+$(VENV)/.installed: requirements.txt pyproject.toml | $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	touch $@
+
+$(VENV)/.installed-dev: requirements-dev.txt $(VENV)/.installed
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	touch $@
+
+lint:
+	$(BIN)/ruff check src tests bench scripts
+	$(BIN)/ruff format --check src tests bench scripts
+
+types:
+	$(BIN)/mypy
+
+unit:
+	$(BIN)/pytest -n 2 -m "not browser"
+
+browser:
+	$(BIN)/python scripts/need_browser.py
+	$(BIN)/pytest -m browser
+
+bench:
+	$(BIN)/python -m bench
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache

@@ -1,0 +1,48 @@
+"""The one registry of quality flags: a doubt in a word for the machine and in a sentence for the printer."""
+
+from enum import StrEnum
+
+
+class Flag(StrEnum):
+    """A doubt about a number. The value is its name in files; ``words`` is what the printer reads."""
+
+    # measuring
+    CLIPPED = "clipped"
+    DUSTY = "dusty"
+    NOISY = "noisy"
+    UNEVEN = "uneven"
+    SMALL_PATCH = "small_patch"
+    OUTSIDE_WEDGE = "outside_wedge"
+    NO_ERROR_KNOWN = "no_error_known"
+    WET = "wet"
+    # memory and advice
+    PRIOR_ONLY = "prior_only"
+    ONE_PATCH = "one_patch"
+    EXTRAPOLATED = "extrapolated"
+    NOT_SEPARABLE = "not_separable"
+    SATURATED = "saturated"
+    OUTLIER = "outlier"
+    OUTSIDE_COMFORT = "outside_comfort"
+
+    @property
+    def words(self) -> str:
+        return _WORDS[self]
+
+
+_WORDS: dict[Flag, str] = {
+    Flag.CLIPPED: "part of the patch is clipped, so its true density lies beyond what the scan could hold",
+    Flag.DUSTY: "dust or scratches were left out of the patch",
+    Flag.NOISY: "the patch is rougher than paper should be",
+    Flag.UNEVEN: "the light across the scan is uneven",
+    Flag.SMALL_PATCH: "the patch is small, so its mean is less certain",
+    Flag.OUTSIDE_WEDGE: "the patch is lighter or darker than any step of the wedge",
+    Flag.NO_ERROR_KNOWN: "no error bar came with the number; a usual one is assumed",
+    Flag.WET: "the print was read or judged wet; it will look different dry",
+    Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
+    Flag.ONE_PATCH: "only one patch was read",
+    Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
+    Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",
+    Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
+    Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
+    Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
+}

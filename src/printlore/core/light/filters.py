@@ -1,0 +1,156 @@
+"""Filter packs in CC: the one home of filter arithmetic.
+
+CC is 0.01 log10 of exposure of one layer (100 CC = 1.00). A filter of 10 CC magenta
+takes 0.10 log10 of green light away from the paper.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Self
+
+from printlore.errors import ValueOutOfRange
+
+LARGEST_FILTER_CC = 400.0
+"""No head or set of loose filters goes beyond this in one colour: 400 CC passes 1/10000 of the light."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilterPack:
+    """Filters between lamp and negative.
+
+    Attributes
+    ----------
+    cyan, magenta, yellow : float
+        Filter strength [CC]: 100 times the density to the primary that the
+        filter absorbs (red, green, blue). Finite, from 0 to 400.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a strength is below 0, above 400 or not finite.
+
+    References
+    ----------
+    hunt2004
+    """
+
+    cyan: float = 0.0
+    magenta: float = 0.0
+    yellow: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name, strength in self.by_colour().items():
+            if not (math.isfinite(strength) and 0 <= strength <= LARGEST_FILTER_CC):
+                raise ValueOutOfRange(
+                    f"{name} filter is {strength:g} CC; it must be between 0 and {LARGEST_FILTER_CC:g}. "
+                    "For the same balance with less than none of one colour, add as much to the other two."
+                )
+
+    def by_colour(self) -> dict[str, float]:
+        """Strengths under their names, in the order cyan, magenta, yellow."""
+        return {"cyan": self.cyan, "magenta": self.magenta, "yellow": self.yellow}
+
+    def as_tuple(self) -> tuple[float, float, float]:
+        """(cyan, magenta, yellow) [CC]: what the red, green and blue layers lose, for ideal filters."""
+        return (self.cyan, self.magenta, self.yellow)
+
+    @property
+    def neutral(self) -> float:
+        """Neutral density [CC] hidden in the pack: the part that all three colours share."""
+        return min(self.as_tuple())
+
+    def without_neutral(self) -> Self:
+        """Same colour balance with the fewest filters: the part all three share goes."""
+        grey = self.neutral
+        return type(self)(cyan=self.cyan - grey, magenta=self.magenta - grey, yellow=self.yellow - grey)
+
+    def moved(self, *, cyan: float = 0.0, magenta: float = 0.0, yellow: float = 0.0) -> tuple[Self, float]:
+        """Pack after a move [CC], and the neutral density [CC] by which it was shifted.
+
+        A colour that would go below 0 is lifted to 0 together with the other two; all
+        three above 0 are brought down together. The second value is how much neutral the
+        new pack holds more than asked for (negative: less), so the exposure time changes by
+        ``10 ** (shift / 100)``.
+        """
+        wanted = (self.cyan + cyan, self.magenta + magenta, self.yellow + yellow)
+        shift = -min(wanted)
+        pack = type(self)(
+            **{name: max(value + shift, 0.0) for name, value in zip(self.by_colour(), wanted, strict=True)}
+        )
+        return pack, shift
+
+    def __add__(self, other: "FilterPack") -> "FilterPack":
+        """Like colours add; nothing else changes."""
+        return FilterPack(
+            cyan=self.cyan + other.cyan, magenta=self.magenta + other.magenta, yellow=self.yellow + other.yellow
+        )
+
+    def __str__(self) -> str:
+        letters = zip("CMY", self.as_tuple(), strict=True)
+        parts = [f"{strength:.1f}".rstrip("0").rstrip(".") + f" {letter}" for letter, strength in letters if strength]
+        return " ".join(parts) or "no filters"
+
+
+_PARTS: Mapping[str, tuple[str, ...]] = {
+    "C": ("cyan",),
+    "M": ("magenta",),
+    "Y": ("yellow",),
+    "R": ("magenta", "yellow"),
+    "G": ("cyan", "yellow"),
+    "B": ("cyan", "magenta"),
+}
+
+
+def pack_from_filters(filters: Mapping[str, float]) -> FilterPack:
+    """Sum of loose filters by their trade letters, as one pack.
+
+    Parameters
+    ----------
+    filters : mapping of letter (C, M, Y, R, G, B) to strength [CC]
+        A red filter is magenta and yellow of its strength, a green one cyan and yellow, a
+        blue one cyan and magenta. A strength may be negative: that filter is taken away.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a letter is not one of the six, or more is taken away than is there.
+
+    References
+    ----------
+    navedtra14209
+    """
+    total = {"cyan": 0.0, "magenta": 0.0, "yellow": 0.0}
+    for letter, strength in filters.items():
+        if letter not in _PARTS:
+            raise ValueOutOfRange(f'"{letter}" is not a filter colour; use one of {", ".join(_PARTS)}.')
+        for colour in _PARTS[letter]:
+            total[colour] += strength
+    return FilterPack(**total)
+
+
+def fewest_filters(pack: FilterPack) -> dict[str, float]:
+    """Loose filters for the balance of a pack: no neutral, equal pairs made one filter.
+
+    Returns
+    -------
+    dict of letter to strength [CC], at most two filters
+
+    References
+    ----------
+    navedtra14209
+    """
+    plain = pack.without_neutral()
+    left = plain.by_colour()
+    filters: dict[str, float] = {}
+    for letter in ("R", "G", "B"):
+        shared = min(left[colour] for colour in _PARTS[letter])
+        if shared > 0:
+            filters[letter] = shared
+            for colour in _PARTS[letter]:
+                left[colour] -= shared
+    for letter in ("C", "M", "Y"):
+        strength = left[_PARTS[letter][0]]
+        if strength > 0:
+            filters[letter] = strength
+    return filters

@@ -1,0 +1,196 @@
+"""What the memory learns from: plain values, as they were recorded.
+
+Vectors are (red, green, blue): the layer sensitive to it, or the density read through it.
+Names (of heads, lots, frames ...) are any strings; equal strings mean the same thing.
+"""
+
+import math
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from printlore.core.light.setting import Setting
+from printlore.errors import ValueOutOfRange
+
+Vector = tuple[float, float, float]
+
+
+def _finite(name: str, values: Vector) -> None:
+    for channel, value in zip(("red", "green", "blue"), values, strict=True):
+        if not math.isfinite(value):
+            raise ValueOutOfRange(f"{name}, {channel}: {value} is not a number. Read it again, or leave the patch out.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathState:
+    """State of a developer at one run, as the bath's ledger works it out.
+
+    Attributes
+    ----------
+    area_per_litre : float
+        Developed area whose by-products are still in the bath [m2/L]; top-ups and bleeds count.
+    age_days : float
+        Days since it was mixed, weighted for air if known [d].
+    strength : float
+        Developing agent relative to a fresh bath [1]; below 1 by carried-in water or use.
+    """
+
+    area_per_litre: float = 0.0
+    age_days: float = 0.0
+    strength: float = 1.0
+
+    def __post_init__(self) -> None:
+        for name in ("area_per_litre", "age_days", "strength"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value >= 0):
+                raise ValueOutOfRange(f"Bath state: {name} is {value:g}; it must be finite and not below 0.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NegativeReading:
+    """Reference patch of a frame: -log10(transmittance) in three channels against the empty carrier.
+
+    Attributes
+    ----------
+    density : (3,) floats
+        (red, green, blue) [1]
+    source : str
+        Which probe, camera or scanner; each has its own reading matrix.
+    standard_error : float
+        Of each channel [1].
+    """
+
+    density: Vector
+    source: str = "probe"
+    standard_error: float = 0.01
+
+    def __post_init__(self) -> None:
+        _finite("Reading of the negative", self.density)
+        if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
+            raise ValueOutOfRange(f"Error of the reading is {self.standard_error:g}; it must be 0 or more.")
+
+
+class Cast(StrEnum):
+    """The six casts a print can have, and none."""
+
+    NONE = "none"
+    RED = "red"
+    GREEN = "green"
+    BLUE = "blue"
+    CYAN = "cyan"
+    MAGENTA = "magenta"
+    YELLOW = "yellow"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What an eye said about a patch or print.
+
+    Attributes
+    ----------
+    cast : Cast
+        What the print has too much of.
+    strength : float
+        The viewing filter that would mend it, as seen with the filter at the eye [CC of density]; 0 with no cast.
+    stops_too_dark : float
+        By how many stops of exposure the print has had too much [stop]; below 0: too light.
+    person : str
+        Whose eye; each has a learned scale and noise.
+    wet : bool
+        Judged before it was dry.
+    """
+
+    cast: Cast = Cast.NONE
+    strength: float = 0.0
+    stops_too_dark: float = 0.0
+    person: str = "printer"
+    wet: bool = False
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.strength) and 0 <= self.strength <= 200):
+            raise ValueOutOfRange(f"A cast of {self.strength:g} CC cannot be; give 0 to 200 (a trace is about 5).")
+        if not (math.isfinite(self.stops_too_dark) and abs(self.stops_too_dark) <= 10):
+            raise ValueOutOfRange(f"{self.stops_too_dark:g} stops cannot be; give between -10 and 10.")
+        if (self.cast is Cast.NONE) != (self.strength == 0):
+            raise ValueOutOfRange(
+                f"A cast of {self.strength:g} CC and the word {self.cast.value} do not go together; "
+                "name the cast and its strength, or neither."
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patch:
+    """One exposure on a piece of paper, and what is known of how it came out.
+
+    Attributes
+    ----------
+    setting : Setting
+        As made.
+    density : (3,) floats or None
+        Reflection density, status A (red, green, blue), with the paper's base [1].
+    standard_error : float
+        Of each density [1].
+    judgement : Judgement or None
+    kept : bool
+        The print was accepted as right.
+    beyond : tuple of bool
+        Channels in which the reading was clipped: the density is at least (dark) or at most (light) what is given.
+    """
+
+    setting: Setting
+    density: Vector | None = None
+    standard_error: float = 0.006
+    judgement: Judgement | None = None
+    kept: bool = False
+    beyond: tuple[bool, bool, bool] = (False, False, False)
+
+    def __post_init__(self) -> None:
+        if self.density is not None:
+            _finite("Density of the patch", self.density)
+            if max(self.density) > 4 or min(self.density) < -0.5:
+                raise ValueOutOfRange(
+                    f"Densities {self.density} cannot be those of a print; they run from 0 to about 2.6. "
+                    "Check the order (red, green, blue) and the wedge."
+                )
+        if self.density is None and self.judgement is None and not self.kept:
+            raise ValueOutOfRange("A patch has no density, no judgement and was not kept: it says nothing. Add one.")
+        if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
+            raise ValueOutOfRange(f"Error of the density is {self.standard_error:g}; it must be 0 or more.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One piece of paper, exposed and processed.
+
+    Attributes
+    ----------
+    name : str
+        Unique.
+    frame, head, lot, bath : str
+    date : float
+        Days since any fixed day; evidence is about order and distance in days only [d].
+    run : str
+        Drum load: trials of one run share its noise.
+    bath_state : BathState
+        At this run.
+    patches : tuple of Patch
+        At least one.
+    strip : bool
+        True for a test strip, False for a whole sheet.
+    """
+
+    name: str
+    frame: str
+    head: str
+    lot: str
+    bath: str
+    date: float = 0.0
+    run: str = ""
+    bath_state: BathState = field(default_factory=BathState)
+    patches: tuple[Patch, ...]
+    strip: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.patches:
+            raise ValueOutOfRange(f'Trial "{self.name}" has no patch; log at least one exposure.')
+        if not math.isfinite(self.date):
+            raise ValueOutOfRange(f'Trial "{self.name}" has no date.')
