@@ -1,0 +1,280 @@
+"""Frozen values in and out of the tables: add, correct, remove, find.
+
+A value refers to others by their names; the tables by their numbers. The field ``film`` of a
+frame goes with the column ``film_id``; all other fields carry the name of their column.
+"""
+
+import dataclasses
+import difflib
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum
+from functools import cache
+from typing import Any, ClassVar, Self, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.sql.selectable import TableClause
+
+from printlore.errors import ChangedMeanwhile, UnknownRecord, ValueOutOfRange
+from printlore.records.tables import KEEPING, now
+
+R = TypeVar("R", bound="Record")
+LONGEST_NAME = 200
+
+
+def clean_name(what: str, name: str) -> str:
+    """A name as it is kept: composed Unicode, single spaces, nothing that does not print."""
+    tidy = " ".join(unicodedata.normalize("NFC", str(name)).split())
+    if not tidy or len(tidy) > LONGEST_NAME or not tidy.isprintable():
+        raise ValueOutOfRange(
+            f"{tidy[:40]!r} cannot be the name of a {what}; give 1 to {LONGEST_NAME} letters, digits or signs."
+        )
+    return tidy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """What every recorded value has besides its own fields.
+
+    Attributes
+    ----------
+    id : int
+        The record's number; 0 before it is recorded.
+    version : int
+        How often it was written; a correction is refused if the record has moved on. 0 before it is recorded.
+    created_at : datetime or None
+        When this version was written (UTC), on a record that was read.
+    """
+
+    table: ClassVar[sa.Table]
+    word: ClassVar[str]
+    naming: ClassVar[str] = "name"
+
+    id: int = 0
+    version: int = 0
+    created_at: datetime | None = None
+
+    def columns(self) -> dict[str, Any]:
+        """Own fields by column; a field that names another record still holds the name."""
+        return {
+            field.name: getattr(self, field.name)
+            for field in dataclasses.fields(self)
+            if field.name not in ("id", "version", "created_at")
+        }
+
+    @classmethod
+    def from_columns(cls, values: dict[str, Any]) -> Self:
+        """The value of a row; the other way of ``columns``."""
+        own: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in values.items()}
+        return cls(**own)
+
+
+@cache
+def _view(table: sa.Table) -> TableClause:
+    return now(table)
+
+
+@cache
+def _references(table: sa.Table) -> dict[str, tuple[str, type[Record]]]:
+    """Field -> (column, kind of record it names)."""
+    kinds = {sub.table.name: sub for sub in _kinds(Record)}
+    found = {}
+    for column in table.columns:
+        for key in column.foreign_keys:
+            target = key.column.table.name
+            if column.name not in KEEPING and target in kinds and kinds[target].naming in kinds[target].table.c:
+                found[column.name.removesuffix("_id")] = (column.name, kinds[target])
+    return found
+
+
+def _kinds(parent: type[Record]) -> list[type[Record]]:
+    found = []
+    for sub in parent.__subclasses__():
+        if "table" in vars(sub):
+            found.append(sub)
+        found.extend(_kinds(sub))
+    return found
+
+
+def number_of(conn: sa.Connection, kind: type[Record], name: str) -> int:
+    """Number of the record with this name.
+
+    Raises
+    ------
+    UnknownRecord
+        Names the nearest names there are.
+    """
+    view = _view(kind.table)
+    wanted = clean_name(kind.word, name)
+    number = conn.execute(sa.select(view.c.record_id).where(view.c[kind.naming] == wanted)).scalar()
+    if number is None:
+        raise _unknown(conn, kind, wanted)
+    return int(number)
+
+
+def _unknown(conn: sa.Connection, kind: type[Record], name: str) -> UnknownRecord:
+    view = _view(kind.table)
+    names = [str(row[0]) for row in conn.execute(sa.select(view.c[kind.naming]).order_by(view.c.record_id.desc()))]
+    by_folded = {known.casefold(): known for known in names}
+    near = [by_folded[found] for found in difflib.get_close_matches(name.casefold(), by_folded, n=4, cutoff=0.5)]
+    if near:
+        rest = "Near it: " + ", ".join(f'"{known}"' for known in near) + "."
+    elif names:
+        rest = "There is " + ", ".join(f'"{known}"' for known in names[:4]) + (" and others." if names[4:] else ".")
+    else:
+        rest = f"There is no {kind.word} yet; add it first."
+    return UnknownRecord(f'No {kind.word} is called "{name}". {rest}')
+
+
+def _to_columns(conn: sa.Connection, record: Record) -> dict[str, Any]:
+    references = _references(record.table)
+    values: dict[str, Any] = {}
+    for field, value in record.columns().items():
+        if field in references:
+            column, kind = references[field]
+            values[column] = None if value is None else number_of(conn, kind, value)
+        elif field == record.naming:
+            values[field] = clean_name(record.word, value)
+        else:
+            values[field] = value.value if isinstance(value, Enum) else value
+    return values
+
+
+def _refuse_taken_name(conn: sa.Connection, record: Record, name: str) -> None:
+    table = record.table
+    taken = sa.select(sa.func.coalesce(table.c.corrects_id, table.c.id)).where(table.c[record.naming] == name)
+    if any(number != record.id for (number,) in conn.execute(taken)):
+        raise ValueOutOfRange(f'A {record.word} called "{name}" is or was in the studio; choose another name.')
+
+
+def add(conn: sa.Connection, record: R) -> R:
+    """Record a value for the first time; returns it with its number.
+
+    Raises
+    ------
+    UnknownRecord
+        If it names something that is not in the studio.
+    ValueOutOfRange
+        If its name is or was another record's.
+    """
+    values = _to_columns(conn, record)
+    if record.naming in values:
+        _refuse_taken_name(conn, dataclasses.replace(record, id=0), values[record.naming])
+    number = conn.execute(sa.insert(record.table).values(values)).inserted_primary_key
+    assert number is not None
+    return dataclasses.replace(record, id=int(number[0]), version=1)
+
+
+def correct(conn: sa.Connection, record: R) -> R:
+    """Write a correction of a record that was read before and changed by ``dataclasses.replace``.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If the record has another version now than when this value was read.
+    """
+    values = _to_columns(conn, record)
+    if record.naming in values:
+        _refuse_taken_name(conn, record, values[record.naming])
+    return _write_next(conn, record, values, removed=False)
+
+
+def remove(conn: sa.Connection, record: Record) -> None:
+    """Take a record out of sight; its rows stay. Raises ChangedMeanwhile as ``correct`` does."""
+    _write_next(conn, record, _to_columns(conn, record), removed=True)
+
+
+def _write_next(conn: sa.Connection, record: R, values: dict[str, Any], *, removed: bool) -> R:
+    table = record.table
+    rows = sa.or_(table.c.id == record.id, table.c.corrects_id == record.id)
+    newest = conn.execute(
+        sa.select(table.c.version, table.c.removed).where(rows).order_by(table.c.version.desc()).limit(1)
+    ).first()
+    if newest is None:
+        raise UnknownRecord(f"No {record.word} has the number {record.id}; list what there is, or add it.")
+    if newest.removed:
+        raise ChangedMeanwhile(
+            f"This {record.word} (number {record.id}) was removed meanwhile. Look at the list again."
+        )
+    if newest.version != record.version:
+        raise ChangedMeanwhile(
+            f"This {record.word} (number {record.id}) was changed meanwhile: you read version {record.version}, "
+            f"now it is {newest.version}. Look at it again before writing."
+        )
+    version = record.version + 1
+    conn.execute(sa.insert(table).values(values | {"corrects_id": record.id, "version": version, "removed": removed}))
+    return dataclasses.replace(record, version=version, created_at=None)
+
+
+@cache
+def _selection(table: sa.Table) -> sa.Select[Any]:
+    """Newest rows of a kind with the names of what they refer to."""
+    view = _view(table)
+    references = {column: (field, other) for field, (column, other) in _references(table).items()}
+    columns: list[Any] = [view.c.record_id.label("id"), view.c.version, view.c.created_at]
+    for column in table.columns:
+        if column.name in KEEPING:
+            continue
+        if column.name in references:
+            field, other = references[column.name]
+            rows = other.table.alias()
+            name = (
+                sa.select(rows.c[other.naming])
+                .where(sa.or_(rows.c.id == view.c[column.name], rows.c.corrects_id == view.c[column.name]))
+                .order_by(rows.c.version.desc())
+                .limit(1)
+                .scalar_subquery()
+            )
+            columns.append(name.label(field))
+        else:
+            columns.append(view.c[column.name])
+    return sa.select(*columns)
+
+
+def every(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
+    """Newest version of each record of a kind whose fields have these values, in the order recorded.
+
+    A field that names another record is given as that name.
+    """
+    view, references = _view(kind.table), _references(kind.table)
+    query = _selection(kind.table).order_by(view.c.record_id)
+    for field, value in where.items():
+        if field == "id":
+            query = query.where(view.c.record_id == value)
+        elif field in references and value is not None:
+            column, other = references[field]
+            query = query.where(view.c[column] == number_of(conn, other, value))
+        else:
+            query = query.where(view.c[references[field][0] if field in references else field] == value)
+    return [kind.from_columns(dict(row)) for row in conn.execute(query).mappings()]
+
+
+def find(conn: sa.Connection, kind: type[R], name: str) -> R:
+    """The record of this name.
+
+    Raises
+    ------
+    UnknownRecord
+        Names the nearest names there are.
+    """
+    wanted = clean_name(kind.word, name)
+    row = conn.execute(_selection(kind.table).where(_view(kind.table).c[kind.naming] == wanted)).mappings().first()
+    if row is None:
+        raise _unknown(conn, kind, wanted)
+    return kind.from_columns(dict(row))
+
+
+def latest(conn: sa.Connection, kind: type[R]) -> R | None:
+    """The record of a kind that was added last, if there is one."""
+    row = (
+        conn.execute(_selection(kind.table).order_by(_view(kind.table).c.record_id.desc()).limit(1)).mappings().first()
+    )
+    return None if row is None else kind.from_columns(dict(row))
+
+
+def history(conn: sa.Connection, record: Record) -> list[dict[str, Any]]:
+    """Every version of a record as its plain columns, oldest first."""
+    table = record.table
+    rows = sa.or_(table.c.id == record.id, table.c.corrects_id == record.id)
+    return [dict(row) for row in conn.execute(sa.select(table).where(rows).order_by(table.c.version)).mappings()]

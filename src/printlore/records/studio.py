@@ -1,0 +1,141 @@
+"""What the printer set for the whole studio: costs, tolerances, ways of writing numbers."""
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from typing import ClassVar, TypeVar
+
+import sqlalchemy as sa
+
+from printlore.errors import ValueOutOfRange
+from printlore.records.rows import Record, add, correct, every
+from printlore.records.tables import record_table
+
+
+def _above_zero(record: Record, *fields: str) -> None:
+    for field in fields:
+        value = getattr(record, field)
+        if not (math.isfinite(value) and value >= 0):
+            raise ValueOutOfRange(
+                f"{record.word.capitalize()}: {field.replace('_', ' ')} is {value:g}; give 0 or more."
+            )
+
+
+_costs = record_table(
+    "costs",
+    sa.Column("minute", sa.REAL, nullable=False),
+    sa.Column("sheet", sa.REAL, nullable=False),
+    sa.Column("strip", sa.REAL, nullable=False),
+    sa.Column("millilitre", sa.REAL, nullable=False),
+    sa.Column("cycle_minutes", sa.REAL, nullable=False),
+    sa.CheckConstraint(
+        "minute >= 0 AND sheet >= 0 AND strip >= 0 AND millilitre >= 0 AND cycle_minutes >= 0", name="costs"
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs(Record):
+    """What things cost, in units of one sheet unless the printer says otherwise; all defaults are from memory.
+
+    Attributes
+    ----------
+    minute, sheet, strip, millilitre : float
+        Of the printer's time, a sheet, a strip, working solution [studio's unit].
+    cycle_minutes : float
+        One cycle: expose, process, judge [min].
+    """
+
+    table: ClassVar = _costs
+    word: ClassVar = "costs"
+
+    minute: float = 0.5
+    sheet: float = 1.0
+    strip: float = 0.1
+    millilitre: float = 0.005
+    cycle_minutes: float = 13.0
+
+    def __post_init__(self) -> None:
+        _above_zero(self, "minute", "sheet", "strip", "millilitre", "cycle_minutes")
+
+
+_tolerances = record_table(
+    "tolerances",
+    sa.Column("good_alone_cc", sa.REAL, nullable=False),
+    sa.Column("good_alone_time", sa.REAL, nullable=False),
+    sa.Column("edition_delta_e", sa.REAL, nullable=False),
+    sa.CheckConstraint("min(good_alone_cc, good_alone_time, edition_delta_e) >= 0", name="not_below_zero"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerances(Record):
+    """How near is near enough; defaults from memory.
+
+    Attributes
+    ----------
+    good_alone_cc : float
+        A print that hangs alone [CC].
+    good_alone_time : float
+        The same, as a share of the exposure time [1].
+    edition_delta_e : float
+        A print that must match others, CIEDE2000 of the reference patch [1].
+    """
+
+    table: ClassVar = _tolerances
+    word: ClassVar = "tolerances"
+
+    good_alone_cc: float = 2.5
+    good_alone_time: float = 0.10
+    edition_delta_e: float = 3.0
+
+    def __post_init__(self) -> None:
+        _above_zero(self, "good_alone_cc", "good_alone_time", "edition_delta_e")
+
+
+_preferences = record_table(
+    "preferences",
+    sa.Column("length_unit", sa.Text, nullable=False),
+    sa.Column("decimal_mark", sa.Text, nullable=False),
+    sa.Column("currency", sa.Text, nullable=False),
+    sa.CheckConstraint("length_unit IN ('cm', 'inch')", name="length_unit"),
+    sa.CheckConstraint("decimal_mark IN ('.', ',')", name="decimal_mark"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preferences(Record):
+    """How the studio writes: lengths in ``cm`` or ``inch``, decimal mark ``.`` or ``,``, name of the money unit."""
+
+    table: ClassVar = _preferences
+    word: ClassVar = "preferences"
+
+    length_unit: str = "cm"
+    decimal_mark: str = "."
+    currency: str = "unit"
+
+    def __post_init__(self) -> None:
+        for field, choices in (("length_unit", ("cm", "inch")), ("decimal_mark", (".", ","))):
+            if getattr(self, field) not in choices:
+                raise ValueOutOfRange(
+                    f'The {field.replace("_", " ")} "{getattr(self, field)}" cannot be; use one of {" ".join(choices)}.'
+                )
+
+
+S = TypeVar("S", Costs, Tolerances, Preferences)
+
+
+def settled(conn: sa.Connection, kind: type[S]) -> S:
+    """What the printer set last, or the defaults."""
+    rows = every(conn, kind)
+    return rows[0] if rows else kind()
+
+
+def settle(conn: sa.Connection, value: S) -> S:
+    """Set costs, tolerances or preferences; a value that was read before must still be the newest."""
+    rows = every(conn, type(value))
+    if not rows:
+        return add(conn, value)
+    if value.id == 0:
+        value = dataclasses.replace(value, id=rows[0].id, version=rows[0].version)
+    return correct(conn, value)
