@@ -15,6 +15,15 @@ class Flag(StrEnum):
     OUTSIDE_WEDGE = "outside_wedge"
     NO_ERROR_KNOWN = "no_error_known"
     WET = "wet"
+    ALPHA_DROPPED = "alpha_dropped"
+    EIGHT_BITS = "eight_bits"
+    NO_PROFILE = "no_profile"
+    PROFILE_NOT_USED = "profile_not_used"
+    MORE_PAGES = "more_pages"
+    NOT_LEVELLED = "not_levelled"
+    WEDGE_STEP_LEFT_OUT = "wedge_step_left_out"
+    WEDGE_POOR = "wedge_poor"
+    STEPS_UNSURE = "steps_unsure"
     # memory and advice
     PRIOR_ONLY = "prior_only"
     ONE_PATCH = "one_patch"
@@ -23,6 +32,8 @@ class Flag(StrEnum):
     SATURATED = "saturated"
     OUTLIER = "outlier"
     OUTSIDE_COMFORT = "outside_comfort"
+    # paper
+    MEASURES_DISAGREE = "measures_disagree"
 
     @property
     def words(self) -> str:
@@ -38,11 +49,21 @@ _WORDS: dict[Flag, str] = {
     Flag.OUTSIDE_WEDGE: "the patch is lighter or darker than any step of the wedge",
     Flag.NO_ERROR_KNOWN: "no error bar came with the number; a usual one is assumed",
     Flag.WET: "the print was read or judged wet; it will look different dry",
+    Flag.ALPHA_DROPPED: "the file has channels beyond red, green and blue; they were left out",
+    Flag.EIGHT_BITS: "the scan has 8 bits a channel, so dark tones are coarse",
+    Flag.NO_PROFILE: "the scan names no colour profile; its values mean something only through a wedge in it",
+    Flag.PROFILE_NOT_USED: "the colour profile in the scan is of a kind that is not used here; the wedge does its work",
+    Flag.MORE_PAGES: "the file holds more than one picture; only the first was read",
+    Flag.NOT_LEVELLED: "no blank sheet was scanned, so uneven light of the scanner is still in the numbers",
+    Flag.WEDGE_STEP_LEFT_OUT: "a step of the wedge disagrees with the others and was left out",
+    Flag.WEDGE_POOR: "the wedge does not fit its stated densities well, so every density from it is less sure",
+    Flag.STEPS_UNSURE: "the edges between the steps are faint; check the boxes on the picture",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
     Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
+    Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
 }

@@ -1,0 +1,196 @@
+"""How much paper a roll still holds: from its diameter, its turns or its weight, each with its error.
+
+Lengths are in millimetres. The paper is taken as evenly and tightly wound; a loose roll measures longer than it is.
+"""
+
+import math
+from collections.abc import Sequence
+
+from printlore.core.estimate import Estimate
+from printlore.core.flags import Flag
+from printlore.errors import ValueOutOfRange
+
+SAFE_QUANTILE = 1.645
+"""Plans may rely on the length that is there with 95 % probability: value - 1.645 standard errors."""
+
+
+def _above_zero(name: str, value: float, cure: str) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise ValueOutOfRange(f"{name} is {value:g}; it must be above 0. {cure}")
+
+
+def _no_error_below_zero(**errors: float) -> None:
+    for name, value in errors.items():
+        if not (math.isfinite(value) and value >= 0):
+            raise ValueOutOfRange(f"{name.replace('_', ' ')} is {value:g}; it must be 0 or more.")
+
+
+def length_from_diameter(
+    outer_diameter: float,
+    core_diameter: float,
+    thickness: float,
+    *,
+    diameter_error: float = 1.0,
+    thickness_error: float | None = None,
+) -> Estimate:
+    """Length of paper on a roll [mm] from what a tape measure and a micrometer say.
+
+    The face of the roll is a ring; unrolled it is a strip of the same area, so
+    ``length = pi (D^2 - d^2) / (4 thickness)``. The exact spiral (`spiral_length`) differs by
+    ``thickness / (4 pi) * ln(D / d)``: a few hundredths of a millimetre.
+
+    Parameters
+    ----------
+    outer_diameter, core_diameter : float
+        Over the paper, and of the core outside [mm].
+    thickness : float
+        Of one sheet as wound [mm].
+    diameter_error : float
+        One standard deviation of each diameter as measured [mm].
+    thickness_error : float or None
+        One standard deviation [mm]; ``None``: 2 % of the thickness (assumed, from memory).
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a measure is not above 0, or the core is not smaller than the roll.
+
+    References
+    ----------
+    rollcalc
+    """
+    _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
+    _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
+    if not (math.isfinite(outer_diameter) and outer_diameter >= core_diameter):
+        raise ValueOutOfRange(
+            f"The roll measures {outer_diameter:g} mm across and its core {core_diameter:g} mm; the core must be the "
+            "smaller. Measure both again, outside to outside."
+        )
+    flags: tuple[Flag, ...] = ()
+    if thickness_error is None:
+        thickness_error, flags = 0.02 * thickness, (Flag.NO_ERROR_KNOWN,)
+    _no_error_below_zero(diameter_error=diameter_error, thickness_error=thickness_error)
+    length = math.pi * (outer_diameter**2 - core_diameter**2) / (4 * thickness)
+    error = math.hypot(
+        math.pi * outer_diameter / (2 * thickness) * diameter_error,
+        math.pi * core_diameter / (2 * thickness) * diameter_error,
+        length / thickness * thickness_error,
+    )
+    return Estimate(value=length, standard_error=error, flags=flags)
+
+
+def spiral_length(outer_diameter: float, core_diameter: float, thickness: float) -> float:
+    """Exact arc length [mm] of the spiral r = thickness * angle / (2 pi) from the core to the outside.
+
+    References
+    ----------
+    rollcalc
+    """
+    _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
+
+    def arc(angle: float) -> float:
+        return angle * math.hypot(1, angle) + math.asinh(angle)
+
+    first, last = (math.pi * diameter / thickness for diameter in (core_diameter, outer_diameter))
+    return thickness / (4 * math.pi) * (arc(last) - arc(first))
+
+
+def length_from_turns(
+    turns: float,
+    core_diameter: float,
+    thickness: float,
+    *,
+    turns_error: float = 0.5,
+    core_error: float = 1.0,
+    thickness_error: float | None = None,
+) -> Estimate:
+    """Length of paper on a roll [mm] from the number of turns on its core: ``pi n (d + n thickness)``.
+
+    The middle of turn i lies (i - 1/2) thicknesses above the core, so that turn is ``pi (d + (2 i - 1) thickness)`` long.
+    """
+    _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
+    _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
+    if not (math.isfinite(turns) and turns >= 0):
+        raise ValueOutOfRange(f"A roll of {turns:g} turns cannot be; count the turns on the core, 0 or more.")
+    flags: tuple[Flag, ...] = ()
+    if thickness_error is None:
+        thickness_error, flags = 0.02 * thickness, (Flag.NO_ERROR_KNOWN,)
+    _no_error_below_zero(turns_error=turns_error, core_error=core_error, thickness_error=thickness_error)
+    error = math.hypot(
+        math.pi * (core_diameter + 2 * turns * thickness) * turns_error,
+        math.pi * turns * core_error,
+        math.pi * turns**2 * thickness_error,
+    )
+    return Estimate(value=math.pi * turns * (core_diameter + turns * thickness), standard_error=error, flags=flags)
+
+
+def length_from_weight(
+    weight: float,
+    core_weight: float,
+    width: float,
+    grammage: float,
+    *,
+    weight_error: float = 5.0,
+    grammage_error: float | None = None,
+) -> Estimate:
+    """Length of paper on a roll [mm] from its weight [g], the empty core's [g], width [mm] and paper weight [g/m2].
+
+    ``grammage_error`` of ``None``: 3 % (assumed, from memory).
+    """
+    _above_zero("Paper width", width, "Measure across the roll.")
+    _above_zero("Paper weight", grammage, "Weigh a sheet and divide by its area in square metres.")
+    if not (math.isfinite(weight) and math.isfinite(core_weight) and 0 <= core_weight <= weight):
+        raise ValueOutOfRange(
+            f"The roll weighs {weight:g} g and its core {core_weight:g} g; the core must be the lighter. "
+            "Weigh an empty core of the same kind."
+        )
+    flags: tuple[Flag, ...] = ()
+    if grammage_error is None:
+        grammage_error, flags = 0.03 * grammage, (Flag.NO_ERROR_KNOWN,)
+    _no_error_below_zero(weight_error=weight_error, grammage_error=grammage_error)
+    length = (weight - core_weight) / (grammage * width) * 1e6
+    error = math.hypot(math.sqrt(2) * weight_error / (grammage * width) * 1e6, length * grammage_error / grammage)
+    return Estimate(value=length, standard_error=error, flags=flags)
+
+
+def combined_length(estimates: Sequence[Estimate]) -> Estimate:
+    """One length [mm] from several, weighted by their errors; flagged if they disagree by more than errors explain.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there is none, or one has no error or an error of 0.
+    """
+    if not estimates:
+        raise ValueOutOfRange("No length to combine; measure the roll's diameter, turns or weight.")
+    errors = []
+    for estimate in estimates:
+        if not estimate.standard_error:
+            raise ValueOutOfRange(
+                f"The length of {estimate.value:g} mm has no error above 0, so it cannot be weighed against another. "
+                "Say how well it was measured."
+            )
+        errors.append(estimate.standard_error)
+    weights = [error**-2 for error in errors]
+    total = sum(weights)
+    value = sum(w * e.value for w, e in zip(weights, estimates, strict=True)) / total
+    error = total**-0.5
+    flags = list(dict.fromkeys(flag for estimate in estimates for flag in estimate.flags))
+    # With errors right, chi-squared is near its degrees of freedom; beyond that the error is widened (Birge ratio).
+    chi_squared = sum(w * (e.value - value) ** 2 for w, e in zip(weights, estimates, strict=True))
+    freedom = len(estimates) - 1
+    if freedom and chi_squared > 4 * freedom:
+        error *= math.sqrt(chi_squared / freedom)
+        flags.append(Flag.MEASURES_DISAGREE)
+    return Estimate(value=value, standard_error=error, flags=tuple(flags))
+
+
+def usable_length(length: Estimate, *, first_turns: float, last_turns: float) -> float:
+    """Length [mm] that a plan may rely on: safe end of the estimate, less what is thrown away outside and at the core."""
+    safe = length.value - SAFE_QUANTILE * (length.standard_error or 0.0)
+    return max(0.0, safe - first_turns - last_turns)
+
+
+def turns_length(turns: float, diameter: float) -> float:
+    """Length [mm] of a few turns at a diameter [mm], for the allowances outside and at the core."""
+    return turns * math.pi * diameter
