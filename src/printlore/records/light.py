@@ -2,11 +2,13 @@
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
 from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import HeadFacts
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import record_table
@@ -28,34 +30,27 @@ _heads = record_table(
     sa.Column("usual_yellow", sa.REAL, nullable=False),
     sa.Column("usual_time", sa.REAL, nullable=False),
     sa.Column("usual_f_number", sa.REAL, nullable=False),
+    sa.Column("usual_magnification", sa.REAL, nullable=False),
     sa.Column("note", sa.Text, nullable=False, server_default=""),
     sa.CheckConstraint("kind IN ('subtractive', 'additive_times', 'additive_levels')", name="kind"),
-    sa.CheckConstraint("dial_step >= 0 AND dial_max > 0 AND timer_step >= 0", name="steps"),
-    sa.CheckConstraint("0 < shortest_time AND shortest_time <= longest_time", name="times"),
+    sa.CheckConstraint("dial_step > 0 AND dial_max > 0 AND timer_step > 0", name="steps"),
+    sa.CheckConstraint("0 < shortest_time AND shortest_time < longest_time", name="times"),
+    sa.CheckConstraint("usual_time > 0 AND usual_f_number > 0 AND usual_magnification > 0", name="usual"),
 )
+
+USUAL = HeadFacts(name="usual")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head(Record):
-    """An enlarger head with its lamp and timer.
+    """An enlarger head with its lamp and timer; fields as in ``HeadFacts``.
 
     Attributes
     ----------
-    name : str
     kind : str
         ``subtractive`` (dials or loose filters), ``additive_times`` or ``additive_levels``.
-    dial_step, dial_max : float
-        What can be read on a dial, and its end [dial units]; a step of 0 is continuous.
-    timer_step : float
-        What the timer can be set to [s]; 0 is continuous.
-    shortest_time, longest_time : float
-        Comfortable exposures [s].
-    f_numbers : tuple of float
-        Marked on the lens, from wide to narrow.
-    usual_cyan, usual_magenta, usual_yellow : float
-        A pack to begin with [dial units]; the default is from memory.
-    usual_time, usual_f_number : float
-        A time [s] and an f-number to begin with.
+    usual : Setting
+        Where printing starts on this head; the default pack is from memory.
     """
 
     table: ClassVar = _heads
@@ -63,46 +58,61 @@ class Head(Record):
 
     name: str
     kind: str = "subtractive"
-    dial_step: float = 1.0
-    dial_max: float = 200.0
-    timer_step: float = 0.1
-    shortest_time: float = 4.0
-    longest_time: float = 40.0
-    f_numbers: tuple[float, ...] = (4.0, 5.6, 8.0, 11.0, 16.0)
-    usual_cyan: float = 0.0
-    usual_magenta: float = 60.0
-    usual_yellow: float = 60.0
-    usual_time: float = 8.0
-    usual_f_number: float = 8.0
+    usual: Setting = USUAL.usual
+    dial_step: float = USUAL.dial_step
+    dial_max: float = USUAL.dial_max
+    timer_step: float = USUAL.timer_step
+    shortest: float = USUAL.shortest
+    longest: float = USUAL.longest
+    f_numbers: tuple[float, ...] = USUAL.f_numbers
     note: str = ""
 
     def __post_init__(self) -> None:
         if self.kind not in HEAD_KINDS:
             raise ValueOutOfRange(f'"{self.kind}" is not a kind of head; use one of {", ".join(HEAD_KINDS)}.')
-        for field, least in (("dial_step", 0.0), ("timer_step", 0.0)):
-            if not (math.isfinite(getattr(self, field)) and getattr(self, field) >= least):
-                raise ValueOutOfRange(
-                    f'Head "{self.name}": {field.replace("_", " ")} is {getattr(self, field):g}; '
-                    "give 0 (no steps) or more."
-                )
-        for field in ("dial_max", "shortest_time", "longest_time", "usual_time", "usual_f_number"):
-            if not (math.isfinite(getattr(self, field)) and getattr(self, field) > 0):
-                raise ValueOutOfRange(
-                    f'Head "{self.name}": {field.replace("_", " ")} is {getattr(self, field):g}; give more than 0.'
-                )
-        if self.shortest_time > self.longest_time:
-            raise ValueOutOfRange(
-                f'Head "{self.name}": the shortest comfortable time ({self.shortest_time:g} s) is longer than the '
-                f"longest ({self.longest_time:g} s). Swap them."
-            )
-        if not self.f_numbers or not all(math.isfinite(n) and n > 0 for n in self.f_numbers):
-            raise ValueOutOfRange(f'Head "{self.name}": give at least one f-number off the lens, for example 8.')
-        FilterPack(cyan=self.usual_cyan, magenta=self.usual_magenta, yellow=self.usual_yellow)
+        self.facts()
 
-    @property
-    def usual_pack(self) -> FilterPack:
-        """A pack to begin with [dial units]."""
-        return FilterPack(cyan=self.usual_cyan, magenta=self.usual_magenta, yellow=self.usual_yellow)
+    def facts(self) -> HeadFacts:
+        """What the memory is told of it."""
+        return HeadFacts(
+            name=self.name,
+            usual=self.usual,
+            additive=self.kind != "subtractive",
+            dial_step=self.dial_step,
+            dial_max=self.dial_max,
+            timer_step=self.timer_step,
+            shortest=self.shortest,
+            longest=self.longest,
+            f_numbers=self.f_numbers,
+        )
+
+    def columns(self) -> dict[str, Any]:
+        usual = self.usual
+        return {
+            "name": self.name,
+            "kind": self.kind,
+            "dial_step": self.dial_step,
+            "dial_max": self.dial_max,
+            "timer_step": self.timer_step,
+            "shortest_time": self.shortest,
+            "longest_time": self.longest,
+            "f_numbers": list(self.f_numbers),
+            **{f"usual_{colour}": value for colour, value in usual.pack.by_colour().items()},
+            "usual_time": usual.time,
+            "usual_f_number": usual.f_number,
+            "usual_magnification": usual.magnification,
+            "note": self.note,
+        }
+
+    @classmethod
+    def from_columns(cls, values: dict[str, Any]) -> Self:
+        usual = Setting(
+            pack=FilterPack(**{colour: values.pop(f"usual_{colour}") for colour in ("cyan", "magenta", "yellow")}),
+            **{name: values.pop(f"usual_{name}") for name in ("time", "f_number", "magnification")},
+        )
+        times = {"shortest": values.pop("shortest_time"), "longest": values.pop("longest_time")}
+        f_numbers = tuple(values.pop("f_numbers"))
+        return cls(**values, **times, usual=usual, f_numbers=f_numbers)
 
 
 _lenses = record_table(

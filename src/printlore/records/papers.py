@@ -1,11 +1,14 @@
 """Paper families and their emulsion lots."""
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
 import sqlalchemy as sa
 
+from printlore.core.paper.facts import PaperFacts, Vector
+from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
 
@@ -15,13 +18,22 @@ _paper_families = record_table(
     sa.Column("surface", sa.Text, nullable=False, server_default=""),
     sa.Column("base", sa.Text, nullable=False, server_default=""),
     sa.Column("dye_model", sa.Text, nullable=False, server_default="generic"),
+    sa.Column("aim_density", sa.JSON, nullable=False),
+    sa.Column("base_density", sa.JSON, nullable=False),
+    sa.Column("black_density", sa.JSON, nullable=False),
+    sa.Column("gradient", sa.JSON, nullable=False),
     sa.Column("note", sa.Text, nullable=False, server_default=""),
 )
+
+USUAL = PaperFacts(name="usual")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperFamily(Record):
-    """Papers that share one set of layer curves and dyes; ``dye_model`` names the spectral model used for them."""
+    """Papers that share one set of layer curves and dyes; ``dye_model`` names the spectral model used for them.
+
+    Densities (red, green, blue) and gradient as in ``PaperFacts``.
+    """
 
     table: ClassVar = _paper_families
     word: ClassVar = "paper"
@@ -30,7 +42,24 @@ class PaperFamily(Record):
     surface: str = ""
     base: str = ""
     dye_model: str = "generic"
+    aim_density: Vector = USUAL.aim_density
+    base_density: Vector = USUAL.base_density
+    black_density: Vector = USUAL.black_density
+    gradient: Vector = USUAL.gradient
     note: str = ""
+
+    def __post_init__(self) -> None:
+        self.facts()
+
+    def facts(self) -> PaperFacts:
+        """What the memory is told of it."""
+        return PaperFacts(
+            name=self.name,
+            aim_density=self.aim_density,
+            base_density=self.base_density,
+            black_density=self.black_density,
+            gradient=self.gradient,
+        )
 
 
 _lots = record_table(
@@ -55,3 +84,27 @@ class Lot(Record):
     emulsion_number: str = ""
     received_at: datetime | None = None
     note: str = ""
+
+
+_frame_aims = record_table(
+    "frame_aims",
+    refers("frame_id", "frames"),
+    refers("family_id", "paper_families"),
+    sa.Column("density", sa.JSON, nullable=False),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameAim(Record):
+    """Density (red, green, blue) that a frame's reference patch should have on a paper, where not the usual one."""
+
+    table: ClassVar = _frame_aims
+    word: ClassVar = "aim"
+
+    frame: str
+    family: str
+    density: Vector
+
+    def __post_init__(self) -> None:
+        if not all(math.isfinite(value) and 0 <= value <= 4 for value in self.density):
+            raise ValueOutOfRange(f"An aim of {self.density} cannot be a print's density; give 0 to 4 in each channel.")

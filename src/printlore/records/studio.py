@@ -28,9 +28,7 @@ _costs = record_table(
     sa.Column("strip", sa.REAL, nullable=False),
     sa.Column("millilitre", sa.REAL, nullable=False),
     sa.Column("cycle_minutes", sa.REAL, nullable=False),
-    sa.CheckConstraint(
-        "minute >= 0 AND sheet >= 0 AND strip >= 0 AND millilitre >= 0 AND cycle_minutes >= 0", name="costs"
-    ),
+    sa.CheckConstraint("min(minute, sheet, strip, millilitre, cycle_minutes) >= 0", name="not_below_zero"),
 )
 
 

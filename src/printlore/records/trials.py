@@ -10,7 +10,8 @@ import sqlalchemy as sa
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
-from printlore.core.memory.evidence import BathState, Cast, Judgement, Vector
+from printlore.core.memory.evidence import BathState, Cast, Judgement
+from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers

@@ -48,8 +48,8 @@ AND NOT EXISTS (SELECT 1 FROM scans AS later
     CONSTRAINT ck_processes_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_processes_corrects_id FOREIGN KEY(corrects_id) REFERENCES processes (id)
 )""",
-    """CREATE UNIQUE INDEX uq_processes_name ON processes (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_processes_name ON processes (name)""",
+    """CREATE UNIQUE INDEX uq_processes_name ON processes (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER processes_never_changed BEFORE UPDATE ON processes
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -80,10 +80,12 @@ AND NOT EXISTS (SELECT 1 FROM processes AS later
     usual_yellow REAL NOT NULL,
     usual_time REAL NOT NULL,
     usual_f_number REAL NOT NULL,
+    usual_magnification REAL NOT NULL,
     note TEXT DEFAULT '' NOT NULL,
     CONSTRAINT ck_heads_kind CHECK (kind IN ('subtractive', 'additive_times', 'additive_levels')),
-    CONSTRAINT ck_heads_steps CHECK (dial_step >= 0 AND dial_max > 0 AND timer_step >= 0),
-    CONSTRAINT ck_heads_times CHECK (0 < shortest_time AND shortest_time <= longest_time),
+    CONSTRAINT ck_heads_steps CHECK (dial_step > 0 AND dial_max > 0 AND timer_step > 0),
+    CONSTRAINT ck_heads_times CHECK (0 < shortest_time AND shortest_time < longest_time),
+    CONSTRAINT ck_heads_usual CHECK (usual_time > 0 AND usual_f_number > 0 AND usual_magnification > 0),
     CONSTRAINT uq_heads_corrects_id_version UNIQUE (corrects_id, version),
     CONSTRAINT ck_heads_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_heads_corrects_id FOREIGN KEY(corrects_id) REFERENCES heads (id)
@@ -116,8 +118,8 @@ AND NOT EXISTS (SELECT 1 FROM heads AS later
     CONSTRAINT ck_lenses_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_lenses_corrects_id FOREIGN KEY(corrects_id) REFERENCES lenses (id)
 )""",
-    """CREATE UNIQUE INDEX uq_lenses_name ON lenses (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_lenses_name ON lenses (name)""",
+    """CREATE UNIQUE INDEX uq_lenses_name ON lenses (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER lenses_never_changed BEFORE UPDATE ON lenses
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -143,8 +145,8 @@ AND NOT EXISTS (SELECT 1 FROM lenses AS later
     CONSTRAINT ck_films_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_films_corrects_id FOREIGN KEY(corrects_id) REFERENCES films (id)
 )""",
-    """CREATE UNIQUE INDEX uq_films_name ON films (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_films_name ON films (name)""",
+    """CREATE UNIQUE INDEX uq_films_name ON films (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER films_never_changed BEFORE UPDATE ON films
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -166,6 +168,10 @@ AND NOT EXISTS (SELECT 1 FROM films AS later
     surface TEXT DEFAULT '' NOT NULL,
     base TEXT DEFAULT '' NOT NULL,
     dye_model TEXT DEFAULT 'generic' NOT NULL,
+    aim_density JSON NOT NULL,
+    base_density JSON NOT NULL,
+    black_density JSON NOT NULL,
+    gradient JSON NOT NULL,
     note TEXT DEFAULT '' NOT NULL,
     CONSTRAINT uq_paper_families_corrects_id_version UNIQUE (corrects_id, version),
     CONSTRAINT ck_paper_families_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
@@ -195,7 +201,7 @@ AND NOT EXISTS (SELECT 1 FROM paper_families AS later
     strip REAL NOT NULL,
     millilitre REAL NOT NULL,
     cycle_minutes REAL NOT NULL,
-    CONSTRAINT ck_costs_costs CHECK (minute >= 0 AND sheet >= 0 AND strip >= 0 AND millilitre >= 0 AND cycle_minutes >= 0),
+    CONSTRAINT ck_costs_not_below_zero CHECK (min(minute, sheet, strip, millilitre, cycle_minutes) >= 0),
     CONSTRAINT uq_costs_corrects_id_version UNIQUE (corrects_id, version),
     CONSTRAINT ck_costs_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_costs_corrects_id FOREIGN KEY(corrects_id) REFERENCES costs (id)
@@ -317,10 +323,10 @@ AND NOT EXISTS (SELECT 1 FROM baths AS later
     CONSTRAINT fk_frames_film_id FOREIGN KEY(film_id) REFERENCES films (id),
     CONSTRAINT fk_frames_thumbnail_id FOREIGN KEY(thumbnail_id) REFERENCES scans (id)
 )""",
-    """CREATE UNIQUE INDEX uq_frames_name ON frames (name) WHERE corrects_id IS NULL""",
-    """CREATE INDEX ix_frames_name ON frames (name)""",
     """CREATE INDEX ix_frames_thumbnail_id ON frames (thumbnail_id)""",
     """CREATE INDEX ix_frames_film_id ON frames (film_id)""",
+    """CREATE INDEX ix_frames_name ON frames (name)""",
+    """CREATE UNIQUE INDEX uq_frames_name ON frames (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER frames_never_changed BEFORE UPDATE ON frames
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -348,8 +354,8 @@ AND NOT EXISTS (SELECT 1 FROM frames AS later
     CONSTRAINT fk_lots_corrects_id FOREIGN KEY(corrects_id) REFERENCES lots (id),
     CONSTRAINT fk_lots_family_id FOREIGN KEY(family_id) REFERENCES paper_families (id)
 )""",
-    """CREATE INDEX ix_lots_name ON lots (name)""",
     """CREATE UNIQUE INDEX uq_lots_name ON lots (name) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_lots_name ON lots (name)""",
     """CREATE INDEX ix_lots_family_id ON lots (family_id)""",
     """CREATE TRIGGER lots_never_changed BEFORE UPDATE ON lots
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
@@ -412,9 +418,9 @@ AND NOT EXISTS (SELECT 1 FROM bath_states AS later
     CONSTRAINT fk_runs_corrects_id FOREIGN KEY(corrects_id) REFERENCES runs (id),
     CONSTRAINT fk_runs_bath_id FOREIGN KEY(bath_id) REFERENCES baths (id)
 )""",
-    """CREATE INDEX ix_runs_name ON runs (name)""",
-    """CREATE INDEX ix_runs_bath_id ON runs (bath_id)""",
     """CREATE UNIQUE INDEX uq_runs_name ON runs (name) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_runs_bath_id ON runs (bath_id)""",
+    """CREATE INDEX ix_runs_name ON runs (name)""",
     """CREATE TRIGGER runs_never_changed BEFORE UPDATE ON runs
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -449,8 +455,8 @@ AND NOT EXISTS (SELECT 1 FROM runs AS later
     CONSTRAINT fk_negative_readings_frame_id FOREIGN KEY(frame_id) REFERENCES frames (id),
     CONSTRAINT fk_negative_readings_scan_id FOREIGN KEY(scan_id) REFERENCES scans (id)
 )""",
-    """CREATE INDEX ix_negative_readings_frame_id ON negative_readings (frame_id)""",
     """CREATE INDEX ix_negative_readings_scan_id ON negative_readings (scan_id)""",
+    """CREATE INDEX ix_negative_readings_frame_id ON negative_readings (frame_id)""",
     """CREATE TRIGGER negative_readings_never_changed BEFORE UPDATE ON negative_readings
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -461,6 +467,34 @@ END""",
 FROM negative_readings AS this
 WHERE this.removed = 0
 AND NOT EXISTS (SELECT 1 FROM negative_readings AS later
+  WHERE later.corrects_id = coalesce(this.corrects_id, this.id) AND later.version > this.version)""",
+    """CREATE TABLE frame_aims (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    created_at TEXT DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ', 'now')) NOT NULL,
+    corrects_id INTEGER,
+    version INTEGER DEFAULT 1 NOT NULL,
+    removed BOOLEAN DEFAULT 0 NOT NULL,
+    frame_id INTEGER NOT NULL,
+    family_id INTEGER NOT NULL,
+    density JSON NOT NULL,
+    CONSTRAINT uq_frame_aims_corrects_id_version UNIQUE (corrects_id, version),
+    CONSTRAINT ck_frame_aims_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
+    CONSTRAINT fk_frame_aims_corrects_id FOREIGN KEY(corrects_id) REFERENCES frame_aims (id),
+    CONSTRAINT fk_frame_aims_frame_id FOREIGN KEY(frame_id) REFERENCES frames (id),
+    CONSTRAINT fk_frame_aims_family_id FOREIGN KEY(family_id) REFERENCES paper_families (id)
+)""",
+    """CREATE INDEX ix_frame_aims_family_id ON frame_aims (family_id)""",
+    """CREATE INDEX ix_frame_aims_frame_id ON frame_aims (frame_id)""",
+    """CREATE TRIGGER frame_aims_never_changed BEFORE UPDATE ON frame_aims
+BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
+END""",
+    """CREATE TRIGGER frame_aims_never_deleted BEFORE DELETE ON frame_aims
+BEGIN SELECT RAISE(ABORT, 'records are only added to: a removal is a new row');
+END""",
+    """CREATE VIEW frame_aims_now AS SELECT coalesce(this.corrects_id, this.id) AS record_id, this.*
+FROM frame_aims AS this
+WHERE this.removed = 0
+AND NOT EXISTS (SELECT 1 FROM frame_aims AS later
   WHERE later.corrects_id = coalesce(this.corrects_id, this.id) AND later.version > this.version)""",
     """CREATE TABLE trials (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -498,15 +532,15 @@ AND NOT EXISTS (SELECT 1 FROM negative_readings AS later
     CONSTRAINT fk_trials_run_id FOREIGN KEY(run_id) REFERENCES runs (id),
     CONSTRAINT fk_trials_lens_id FOREIGN KEY(lens_id) REFERENCES lenses (id)
 )""",
-    """CREATE INDEX ix_trials_name ON trials (name)""",
     """CREATE INDEX ix_trials_frame_id ON trials (frame_id)""",
-    """CREATE INDEX ix_trials_lot_id ON trials (lot_id)""",
     """CREATE INDEX ix_trials_run_id ON trials (run_id)""",
-    """CREATE UNIQUE INDEX uq_trials_entry_key ON trials (entry_key) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_trials_lens_id ON trials (lens_id)""",
-    """CREATE UNIQUE INDEX uq_trials_name ON trials (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_trials_bath_id ON trials (bath_id)""",
+    """CREATE INDEX ix_trials_name ON trials (name)""",
+    """CREATE UNIQUE INDEX uq_trials_name ON trials (name) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_trials_lot_id ON trials (lot_id)""",
     """CREATE INDEX ix_trials_head_id ON trials (head_id)""",
+    """CREATE UNIQUE INDEX uq_trials_entry_key ON trials (entry_key) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER trials_never_changed BEFORE UPDATE ON trials
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
