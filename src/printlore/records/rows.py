@@ -7,6 +7,7 @@ frame goes with the column ``film_id``; all other fields carry the name of their
 import dataclasses
 import difflib
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -79,12 +80,13 @@ def _view(table: sa.Table) -> TableClause:
 def _references(table: sa.Table) -> dict[str, tuple[str, type[Record]]]:
     """Field -> (column, kind of record it names)."""
     kinds = {sub.table.name: sub for sub in _kinds(Record)}
+    named = {field.name for field in dataclasses.fields(kinds[table.name])}
     found = {}
     for column in table.columns:
         for key in column.foreign_keys:
-            target = key.column.table.name
-            if column.name not in KEEPING and target in kinds and kinds[target].naming in kinds[target].table.c:
-                found[column.name.removesuffix("_id")] = (column.name, kinds[target])
+            field = column.name.removesuffix("_id")
+            if column.name not in KEEPING and field in named:
+                found[field] = (column.name, kinds[key.column.table.name])
     return found
 
 
@@ -248,6 +250,17 @@ def every(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
         else:
             query = query.where(view.c[references[field][0] if field in references else field] == value)
     return [kind.from_columns(dict(row)) for row in conn.execute(query).mappings()]
+
+
+def every_of(conn: sa.Connection, kind: type[R], column: str, numbers: Sequence[int]) -> list[R]:
+    """Newest version of each record whose column holds one of these record numbers, in the order recorded."""
+    view = _view(kind.table)
+    found: list[R] = []
+    for start in range(0, len(numbers), 500):
+        some = numbers[start : start + 500]
+        query = _selection(kind.table).where(view.c[column].in_(some)).order_by(view.c.record_id)
+        found.extend(kind.from_columns(dict(row)) for row in conn.execute(query).mappings())
+    return found
 
 
 def find(conn: sa.Connection, kind: type[R], name: str) -> R:

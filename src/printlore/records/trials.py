@@ -1,9 +1,10 @@
 """Trials: paper that was exposed and processed, its exposures, and what was read and said of it."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Self, TypeVar
 
 import sqlalchemy as sa
 
@@ -13,7 +14,7 @@ from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import BathState, Cast, Judgement
 from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record
+from printlore.records.rows import Record, every_of
 from printlore.records.tables import Moment, record_table, refers
 
 TRIAL_KINDS = ("strip", "sheet", "control")
@@ -323,9 +324,8 @@ _judgements = record_table(
 class JudgementRecord(Record):
     """A judgement, when and under which light it was made.
 
-    ``filter_at_eye``: True if the strength was found with a viewing filter held at the eye, False if the filter lay on
-    the print (light passed it twice, so it was entered as half; ``judgement.strength`` is always as at the eye),
-    ``None`` with no filter.
+    ``judgement.strength`` is always as with the filter at the eye. ``filter_at_eye`` is False if the filter lay on the
+    print, where light passes it twice, so that its strength was doubled on entry; ``None`` with no filter.
     """
 
     table: ClassVar = _judgements
@@ -374,3 +374,79 @@ class KeptMark(Record):
 
     exposure_id: int
     at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatchRecord:
+    """One exposure of a trial with all that is known of it; readings and judgements in the order recorded."""
+
+    exposure: ExposureRow
+    advised: ExposureRow | None = None
+    readings: tuple[PatchReading, ...] = ()
+    judgements: tuple[JudgementRecord, ...] = ()
+    kept: tuple[KeptMark, ...] = ()
+
+    @property
+    def made(self) -> Setting:
+        return self.exposure.setting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialRecord:
+    """A trial as it stands, its patches by position, and what was assumed when it was logged, in words."""
+
+    row: TrialRow
+    patches: tuple[PatchRecord, ...]
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return self.row.name
+
+    @property
+    def version(self) -> int:
+        return self.row.version
+
+
+def with_patches(conn: sa.Connection, rows: Sequence[TrialRow]) -> list[TrialRecord]:
+    """Trials with their exposures, readings, judgements and marks."""
+    numbers = [row.id for row in rows]
+    exposures = every_of(conn, ExposureRow, "trial_id", numbers)
+    of_exposure = [exposure.id for exposure in exposures if exposure.role == "made"]
+    readings = _grouped(every_of(conn, PatchReading, "exposure_id", of_exposure))
+    judgements = _grouped(every_of(conn, JudgementRecord, "exposure_id", of_exposure))
+    kept = _grouped(every_of(conn, KeptMark, "exposure_id", of_exposure))
+    patches: dict[int, list[PatchRecord]] = {number: [] for number in numbers}
+    advised = {(e.trial_id, e.position): e for e in exposures if e.role == "advised"}
+    for exposure in sorted(exposures, key=lambda e: e.position):
+        if exposure.role == "made":
+            patches[exposure.trial_id].append(
+                PatchRecord(
+                    exposure=exposure,
+                    advised=advised.get((exposure.trial_id, exposure.position)),
+                    readings=tuple(readings.get(exposure.id, ())),
+                    judgements=tuple(judgements.get(exposure.id, ())),
+                    kept=tuple(kept.get(exposure.id, ())),
+                )
+            )
+    return [TrialRecord(row=row, patches=tuple(patches[row.id])) for row in rows]
+
+
+Known = TypeVar("Known", PatchReading, JudgementRecord, KeptMark)
+
+
+def _grouped(rows: list[Known]) -> dict[int, list[Known]]:
+    found: dict[int, list[Known]] = {}
+    for row in rows:
+        found.setdefault(row.exposure_id, []).append(row)
+    return found
+
+
+def next_name(conn: sa.Connection) -> str:
+    """A name for the next trial: T and a number, short enough for a pencil on wet paper."""
+    number = int(conn.execute(sa.select(sa.func.coalesce(sa.func.max(_trials.c.id), 0))).scalar_one())
+    while True:
+        number += 1
+        name = f"T{number}"
+        if conn.execute(sa.select(_trials.c.id).where(_trials.c.name == name)).first() is None:
+            return name

@@ -1,0 +1,172 @@
+"""Declare what a studio has: heads, lenses, films, frames, papers, lots, processes, baths."""
+
+import dataclasses
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+
+from printlore.core.memory.evidence import BathState, NegativeReading
+from printlore.records.baths import Bath, DeclaredBathState, Process
+from printlore.records.database import Database
+from printlore.records.light import Head, Lens
+from printlore.records.negatives import Film, Frame, NegativeReadingRecord
+from printlore.records.papers import FrameAim, Lot, PaperFamily
+from printlore.records.rows import Record, add, correct, every, find, remove
+from printlore.records.scans import Scan, path_of
+from printlore.records.studio import Costs, Preferences, Tolerances, settle, settled
+
+R = TypeVar("R", bound=Record)
+S = TypeVar("S", Costs, Tolerances, Preferences)
+
+
+def add_record(db: Database, record: R) -> R:
+    """Record a value; returns it with its number and version.
+
+    Raises
+    ------
+    UnknownRecord
+        If it names something that is not there; says which names are near.
+    ValueOutOfRange
+        If its name is or was another's.
+    """
+    with db.transaction() as conn:
+        return add(conn, record)
+
+
+def correct_record(db: Database, record: R, **changes: Any) -> R:
+    """Write a correction of a record as it was read, with these fields changed.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If the record was written since it was read.
+    """
+    with db.transaction() as conn:
+        return correct(conn, dataclasses.replace(record, **changes))
+
+
+def remove_record(db: Database, record: Record) -> None:
+    """Take a record out of sight. Its rows stay, and what names it keeps it. Raises ChangedMeanwhile."""
+    with db.transaction() as conn:
+        remove(conn, record)
+
+
+def find_record(db: Database, kind: type[R], name: str) -> R:
+    """The record of this name. Raises UnknownRecord with near names."""
+    with db.reading() as conn:
+        return find(conn, kind, name)
+
+
+def list_records(db: Database, kind: type[R], **where: Any) -> list[R]:
+    """Records of a kind in the order they were added, for example ``list_records(db, Frame, film="Film 12")``."""
+    with db.reading() as conn:
+        return every(conn, kind, **where)
+
+
+def add_head(db: Database, name: str, **fields: Any) -> Head:
+    """Declare an enlarger head; fields as in ``records.light.Head``."""
+    return add_record(db, Head(name=name, **fields))
+
+
+def add_lens(db: Database, name: str, **fields: Any) -> Lens:
+    """Declare a lens; fields as in ``records.light.Lens``."""
+    return add_record(db, Lens(name=name, **fields))
+
+
+def add_film(db: Database, name: str, **fields: Any) -> Film:
+    """Declare a film; fields as in ``records.negatives.Film``."""
+    return add_record(db, Film(name=name, **fields))
+
+
+def add_frame(db: Database, name: str, *, film: str, **fields: Any) -> Frame:
+    """Declare a frame of a film; fields as in ``records.negatives.Frame``."""
+    return add_record(db, Frame(name=name, film=film, **fields))
+
+
+def add_paper(db: Database, name: str, **fields: Any) -> PaperFamily:
+    """Declare a paper family; fields as in ``records.papers.PaperFamily``."""
+    return add_record(db, PaperFamily(name=name, **fields))
+
+
+def add_lot(db: Database, name: str, *, paper: str, **fields: Any) -> Lot:
+    """Declare an emulsion lot of a paper; fields as in ``records.papers.Lot``."""
+    return add_record(db, Lot(name=name, family=paper, **fields))
+
+
+def add_process(db: Database, name: str, **fields: Any) -> Process:
+    """Declare a process; fields as in ``records.baths.Process``."""
+    return add_record(db, Process(name=name, **fields))
+
+
+def add_bath(
+    db: Database,
+    name: str,
+    *,
+    process: str,
+    mixed_at: datetime | None = None,
+    state: BathState | None = None,
+    **fields: Any,
+) -> Bath:
+    """Declare a mixed bath, and its state if it is not fresh; mixed now if no time is given."""
+    mixed_at = mixed_at or datetime.now(UTC)
+    with db.transaction() as conn:
+        bath = add(conn, Bath(name=name, process=process, mixed_at=mixed_at, **fields))
+        if state is not None:
+            add(conn, DeclaredBathState(bath=bath.name, at=mixed_at, state=state))
+        return bath
+
+
+def declare_bath_state(db: Database, bath: str, state: BathState, *, at: datetime | None = None) -> DeclaredBathState:
+    """State what a bath is like from a moment (now) on."""
+    return add_record(db, DeclaredBathState(bath=bath, at=at or datetime.now(UTC), state=state))
+
+
+def read_negative(
+    db: Database,
+    frame: str,
+    reading: NegativeReading,
+    *,
+    at: datetime | None = None,
+    **fields: Any,
+) -> NegativeReadingRecord:
+    """Record a reading of a frame's reference patch; the newest counts, the others stay."""
+    record = NegativeReadingRecord(frame=frame, reading=reading, at=at or datetime.now(UTC), **fields)
+    return add_record(db, record)
+
+
+def set_frame_aim(db: Database, frame: str, paper: str, density: tuple[float, float, float]) -> FrameAim:
+    """State the density a frame's reference patch should have on a paper; replaces what was stated before."""
+    with db.transaction() as conn:
+        earlier = every(conn, FrameAim, frame=frame, family=paper)
+        if earlier:
+            return correct(conn, dataclasses.replace(earlier[-1], density=density))
+        return add(conn, FrameAim(frame=frame, family=paper, density=density))
+
+
+def keep_scan(db: Database, content: bytes, *, media_type: str, original_name: str = "") -> Scan:
+    """Keep a scan's bytes by their hash; the same bytes again give the same record."""
+    sha256 = db.scans.put(content)
+    with db.transaction() as conn:
+        for scan in every(conn, Scan, sha256=sha256):
+            return scan
+        return add(
+            conn,
+            Scan(
+                sha256=sha256,
+                path=path_of(sha256),
+                size=len(content),
+                media_type=media_type,
+                original_name=original_name,
+            ),
+        )
+
+
+def read_settings(db: Database, kind: type[S]) -> S:
+    """Costs, tolerances or preferences of the studio; defaults if none were set."""
+    with db.reading() as conn:
+        return settled(conn, kind)
+
+
+def write_settings(db: Database, value: S) -> S:
+    """Set costs, tolerances or preferences. Raises ChangedMeanwhile if they were read before and changed since."""
+    with db.transaction() as conn:
+        return settle(conn, value)

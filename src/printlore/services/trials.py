@@ -1,0 +1,395 @@
+"""Log a trial, add what was read or said of it, correct it, look at a frame's history."""
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import BathState, Judgement
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.records.baths import Bath, Process, Run, bath_state
+from printlore.records.database import Database
+from printlore.records.light import Head
+from printlore.records.negatives import Film, Frame
+from printlore.records.papers import Lot, PaperFamily
+from printlore.records.rows import Record, add, correct, every, find, history, latest, remove
+from printlore.records.trials import (
+    ExposureRow,
+    JudgementRecord,
+    KeptMark,
+    PatchReading,
+    TrialRecord,
+    TrialRow,
+    next_name,
+    with_patches,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatchEntry:
+    """One exposure as it is logged.
+
+    Attributes
+    ----------
+    setting : Setting
+        As made.
+    advised : Setting or None
+        As it was advised, if it was.
+    reading : PatchReading or None
+    judgement : Judgement or None
+    kept : bool
+        Accepted as right.
+    light : str
+        What it was judged under.
+    filter_on_print : bool
+        The viewing filter lay on the print, where light passes it twice: its strength counts double.
+    judged_with_filter : bool
+        A viewing filter was used at all.
+    as_entered : str
+        The words or digits that the judgement was typed as.
+    """
+
+    setting: Setting
+    advised: Setting | None = None
+    reading: PatchReading | None = None
+    judgement: Judgement | None = None
+    kept: bool = False
+    light: str = ""
+    filter_on_print: bool = False
+    judged_with_filter: bool = False
+    as_entered: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialEntry:
+    """A piece of paper as it is logged. Only a setting is required; what is not named is taken or made, and said.
+
+    Attributes
+    ----------
+    patches : tuple of PatchEntry
+        At least one.
+    kind : str
+        ``strip``, ``sheet`` or ``control``.
+    at : datetime or None
+        When it was exposed; now if not given.
+    frame, head, lot, bath, run, lens : str or None
+        A run that does not exist yet is made; everything else must exist.
+    bath_state : BathState or None
+        Reckoned from the bath if not given.
+    print_size : (width, height) or None
+        [mm]
+    name : str or None
+        Unique; made up if not given.
+    key : str or None
+        Any text that the client makes up once per entry: the same key again returns what was recorded first.
+    """
+
+    patches: tuple[PatchEntry, ...]
+    kind: str = "sheet"
+    at: datetime | None = None
+    frame: str | None = None
+    head: str | None = None
+    lot: str | None = None
+    bath: str | None = None
+    run: str | None = None
+    lens: str | None = None
+    bath_state: BathState | None = None
+    carrier_glass: bool | None = None
+    mixing_box: str = ""
+    print_size: tuple[float, float] | None = None
+    column_mark: str = ""
+    note: str = ""
+    name: str | None = None
+    key: str | None = None
+
+    def __post_init__(self) -> None:
+        if not self.patches:
+            raise ValueOutOfRange("A trial has no exposure; log at least one setting.")
+
+
+def log_trial(db: Database, entry: TrialEntry) -> TrialRecord:
+    """Record a trial; on disk when this returns.
+
+    Raises
+    ------
+    UnknownRecord
+        If it names a head, frame, lot, bath or lens that is not there; says which names are near.
+    Refused
+        If it names a run that went through another bath.
+    ValueOutOfRange
+        If its name is or was another's.
+    """
+    with db.transaction() as conn:
+        if entry.key is not None:
+            for row in every(conn, TrialRow, entry_key=entry.key):
+                return with_patches(conn, [row])[0]
+        return _log(conn, entry)
+
+
+def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
+    at = (entry.at or datetime.now(UTC)).astimezone(UTC)
+    last = latest(conn, TrialRow) if None in (entry.head, entry.lot, entry.bath, entry.frame) else None
+    remarks: list[str] = []
+    head = entry.head or _assumed(conn, Head, last.head if last else None, remarks)
+    lot = entry.lot or _assumed(conn, Lot, last.lot if last else None, remarks)
+    bath = entry.bath or _assumed(conn, Bath, last.bath if last else None, remarks, at=at)
+    frame = entry.frame or _assumed_frame(conn, last.frame if last else None, remarks)
+    if entry.run is not None:
+        _find_or_make_run(conn, entry.run, bath, at)
+    row = add(
+        conn,
+        TrialRow(
+            name=entry.name or next_name(conn),
+            entry_key=entry.key,
+            kind=entry.kind,
+            at=at,
+            frame=frame,
+            head=head,
+            lot=lot,
+            bath=bath,
+            run=entry.run,
+            lens=entry.lens,
+            bath_state=entry.bath_state or bath_state(conn, bath, at),
+            carrier_glass=entry.carrier_glass,
+            mixing_box=entry.mixing_box,
+            print_size=entry.print_size,
+            column_mark=entry.column_mark,
+            note=entry.note,
+        ),
+    )
+    for position, patch in enumerate(entry.patches):
+        exposure = add(conn, ExposureRow(trial_id=row.id, position=position, setting=patch.setting))
+        if patch.advised is not None:
+            add(conn, ExposureRow(trial_id=row.id, position=position, role="advised", setting=patch.advised))
+        if patch.reading is not None:
+            add(conn, dataclasses.replace(patch.reading, exposure_id=exposure.id))
+        if patch.judgement is not None:
+            _add_judgement(conn, exposure.id, patch, at)
+        if patch.kept:
+            add(conn, KeptMark(exposure_id=exposure.id, at=at))
+    return dataclasses.replace(with_patches(conn, [row])[0], remarks=tuple(remarks))
+
+
+def _add_judgement(conn: sa.Connection, exposure_id: int, patch: PatchEntry, at: datetime) -> JudgementRecord:
+    said = patch.judgement
+    assert said is not None
+    if patch.filter_on_print:
+        said = dataclasses.replace(said, strength=2 * said.strength)
+    return add(
+        conn,
+        JudgementRecord(
+            exposure_id=exposure_id,
+            judgement=said,
+            at=at,
+            light=patch.light,
+            filter_at_eye=False if patch.filter_on_print else (True if patch.judged_with_filter else None),
+            as_entered=patch.as_entered,
+        ),
+    )
+
+
+def _assumed(
+    conn: sa.Connection, kind: type[Record], of_last: str | None, remarks: list[str], *, at: datetime | None = None
+) -> str:
+    if of_last is not None:
+        remarks.append(f'No {kind.word} was named: taken to be "{of_last}", as in the trial before.')
+        return of_last
+    there = latest(conn, kind)
+    if there is not None:
+        name = str(getattr(there, "name"))  # noqa: B009
+        remarks.append(f'No {kind.word} was named: taken to be "{name}", added last.')
+        return name
+    name = f"unnamed {kind.word}"
+    if kind is Head:
+        add(conn, Head(name=name))
+    elif kind is Lot:
+        paper = latest(conn, PaperFamily) or add(conn, PaperFamily(name="unnamed paper"))
+        add(conn, Lot(name=name, family=paper.name))
+    else:
+        assert at is not None
+        process = latest(conn, Process) or add(conn, Process(name="unnamed process"))
+        add(conn, Bath(name=name, process=process.name, mixed_at=at))
+    remarks.append(f'No {kind.word} was named and none is in the studio: "{name}" was added. Rename it when you can.')
+    return name
+
+
+_UNNAMED_FRAME = "unnamed frame"
+
+
+def _assumed_frame(conn: sa.Connection, of_last: str | None, remarks: list[str]) -> str:
+    if of_last is not None and of_last.startswith(_UNNAMED_FRAME):
+        remarks.append(f'No frame was named: taken to be the same negative as in the trial before ("{of_last}").')
+        return of_last
+    name = _add_unnamed_frame(conn).name
+    remarks.append(f'No frame was named: "{name}" was added. Rename it when you can.')
+    return name
+
+
+def _add_unnamed_frame(conn: sa.Connection) -> Frame:
+    film = latest(conn, Film) or add(conn, Film(name="unnamed film"))
+    number = 1
+    names = {frame.name for frame in every(conn, Frame)}
+    while f"{_UNNAMED_FRAME} {number}" in names:
+        number += 1
+    return add(conn, Frame(name=f"{_UNNAMED_FRAME} {number}", film=film.name))
+
+
+def next_negative(db: Database) -> Frame:
+    """Another negative is on the easel, with no name yet: trials without a frame are of this one from now on."""
+    with db.transaction() as conn:
+        return _add_unnamed_frame(conn)
+
+
+def _find_or_make_run(conn: sa.Connection, name: str, bath: str, at: datetime) -> None:
+    try:
+        run = find(conn, Run, name)
+    except UnknownRecord:
+        add(conn, Run(name=name, bath=bath, at=at))
+        return
+    if run.bath != bath:
+        raise Refused(f'Run "{run.name}" went through the bath "{run.bath}", not "{bath}". Name the right bath or run.')
+
+
+def add_reading(db: Database, trial: str, reading: PatchReading, *, position: int = 0) -> TrialRecord:
+    """Add densities read off a trial's patch (position from 0); the newest counts, the others stay."""
+    with db.transaction() as conn:
+        record = _trial(conn, trial)
+        add(conn, dataclasses.replace(reading, exposure_id=_exposure(record, position).id))
+        return _trial(conn, trial)
+
+
+def add_judgement(
+    db: Database,
+    trial: str,
+    judgement: Judgement,
+    *,
+    position: int = 0,
+    at: datetime | None = None,
+    light: str = "",
+    filter_on_print: bool = False,
+    judged_with_filter: bool = False,
+    as_entered: str = "",
+) -> TrialRecord:
+    """Add what an eye said of a trial's patch; the newest counts, the others stay."""
+    with db.transaction() as conn:
+        exposure = _exposure(_trial(conn, trial), position)
+        patch = PatchEntry(
+            setting=exposure.setting,
+            judgement=judgement,
+            light=light,
+            filter_on_print=filter_on_print,
+            judged_with_filter=judged_with_filter,
+            as_entered=as_entered,
+        )
+        _add_judgement(conn, exposure.id, patch, at or datetime.now(UTC))
+        return _trial(conn, trial)
+
+
+def mark_kept(db: Database, trial: str, *, position: int = 0, kept: bool = True) -> TrialRecord:
+    """Accept the print of a trial's patch as right, or take that back."""
+    with db.transaction() as conn:
+        record = _trial(conn, trial)
+        exposure = _exposure(record, position)
+        marks = record.patches[position].kept
+        if kept and not marks:
+            add(conn, KeptMark(exposure_id=exposure.id, at=datetime.now(UTC)))
+        for mark in () if kept else marks:
+            remove(conn, mark)
+        return _trial(conn, trial)
+
+
+def correct_trial(
+    db: Database,
+    trial: str,
+    *,
+    version: int,
+    settings: Mapping[int, Setting] | None = None,
+    readings: Mapping[int, PatchReading | None] | None = None,
+    judgements: Mapping[int, Judgement | None] | None = None,
+    **fields: Any,
+) -> TrialRecord:
+    """Correct a trial as it was read at a version; what was recorded before stays in its rows.
+
+    Parameters
+    ----------
+    settings, readings, judgements : mapping of position (from 0) to the right value
+        The newest reading or judgement of that patch is corrected; ``None`` takes it away.
+    **fields
+        Fields of ``records.trials.TrialRow``: ``frame``, ``lot``, ``kind``, ``note`` ...
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If the trial was corrected since it was read.
+    """
+    with db.transaction() as conn:
+        record = _trial(conn, trial)
+        row = correct(conn, dataclasses.replace(record.row, version=version, **fields))
+        for position, setting in (settings or {}).items():
+            correct(conn, dataclasses.replace(_exposure(record, position), setting=setting))
+        for position, reading in (readings or {}).items():
+            exposure, there = _exposure(record, position), record.patches[position].readings
+            _put(conn, there[-1] if there else None, reading and dataclasses.replace(reading, exposure_id=exposure.id))
+        for position, judgement in (judgements or {}).items():
+            exposure, said = _exposure(record, position), record.patches[position].judgements
+            if judgement is not None and said:
+                _put(conn, said[-1], dataclasses.replace(said[-1], judgement=judgement))
+            elif judgement is not None:
+                _put(conn, None, JudgementRecord(exposure_id=exposure.id, judgement=judgement, at=datetime.now(UTC)))
+            elif said:
+                _put(conn, said[-1], None)
+        return with_patches(conn, [row])[0]
+
+
+def _put(conn: sa.Connection, there: Record | None, wanted: Record | None) -> None:
+    if there is None and wanted is not None:
+        add(conn, wanted)
+    elif there is not None and wanted is None:
+        remove(conn, there)
+    elif there is not None and wanted is not None:
+        correct(conn, dataclasses.replace(wanted, id=there.id, version=there.version))
+
+
+def remove_trial(db: Database, trial: str, *, version: int) -> None:
+    """Take a trial out of the evidence (a slip, a spoiled sheet); its rows stay. Raises ChangedMeanwhile."""
+    with db.transaction() as conn:
+        remove(conn, dataclasses.replace(find(conn, TrialRow, trial), version=version))
+
+
+def find_trial(db: Database, trial: str) -> TrialRecord:
+    """One trial as it stands. Raises UnknownRecord with near names."""
+    with db.reading() as conn:
+        return _trial(conn, trial)
+
+
+def list_trials(db: Database, **where: Any) -> list[TrialRecord]:
+    """Trials in the order logged, for example ``list_trials(db, frame="Harbour")``."""
+    with db.reading() as conn:
+        return with_patches(conn, every(conn, TrialRow, **where))
+
+
+def frame_history(db: Database, frame: str) -> list[TrialRecord]:
+    """Every trial of a frame, oldest exposure first."""
+    return sorted(list_trials(db, frame=frame), key=lambda record: (record.row.at, record.row.id))
+
+
+def trial_versions(db: Database, trial: str) -> list[dict[str, Any]]:
+    """Every version of a trial's own row as plain columns, oldest first: what was corrected, and when."""
+    with db.reading() as conn:
+        return history(conn, find(conn, TrialRow, trial))
+
+
+def _trial(conn: sa.Connection, name: str) -> TrialRecord:
+    return with_patches(conn, [find(conn, TrialRow, name)])[0]
+
+
+def _exposure(record: TrialRecord, position: int) -> ExposureRow:
+    if not 0 <= position < len(record.patches):
+        raise UnknownRecord(
+            f'Trial "{record.name}" has {len(record.patches)} patches, counted from 0; there is no patch {position}.'
+        )
+    return record.patches[position].exposure
