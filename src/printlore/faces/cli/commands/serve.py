@@ -1,0 +1,60 @@
+"""Serve the studio's page on this machine."""
+
+import ipaddress
+import socket
+
+import click
+import uvicorn
+
+from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.web.app import create_app
+
+
+@click.command()
+@click.option("--port", type=click.IntRange(0, 65535), default=8321, show_default=True, help="0 takes any free one.")
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option("--name", "names", multiple=True, help="Another host name to answer to.")
+@with_desk
+def command(desk: Desk, port: int, host: str, names: tuple[str, ...]) -> None:
+    """Serve the studio's page and HTTP interface.
+
+    Only this machine can reach it unless --host says otherwise; there is no password, so whoever can
+    reach it can read and write the studio.
+    """
+    serve(desk, port=port, host=host, names=names)
+
+
+def serve(desk: Desk, *, port: int, host: str, names: tuple[str, ...] = ()) -> None:
+    """Listen until stopped; prints the address first."""
+    app = create_app(desk.db, names=(*names, socket.gethostname(), f"{socket.gethostname()}.local"))
+    listening = listen(host, port)
+    port = listening.getsockname()[1]
+    shown = f"[{host}]" if ":" in host else host
+    desk.say({"url": f"http://{shown}:{port}/"}, f"The studio is at http://{shown}:{port}/  (stop with Ctrl-C)")
+    if not _loopback(host):
+        click.echo("Anyone who can reach this address can read and write the studio.", err=True)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning"))
+    server.run(sockets=[listening])
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A socket bound to an address, or a usage error that says why not."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((host, port))
+    except OSError as error:
+        listening.close()
+        raise click.UsageError(
+            f"Nothing can listen on {host} port {port}: {error.strerror}. "
+            "Choose another with --port (0 takes any free one)."
+        ) from error
+    return listening
+
+
+def _loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"

@@ -1,0 +1,95 @@
+"""What every command gets: the studio it works in, and one way to answer (words, or JSON)."""
+
+import json
+import sys
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from printlore.faces.plain import plain
+
+if TYPE_CHECKING:
+    from click._termui_impl import ProgressBar
+
+    from printlore.records.database import Database
+
+STUDIO = "studio"
+"""Folder used when none is named."""
+
+
+class Desk:
+    """Where a command works.
+
+    Attributes
+    ----------
+    folder : Path
+        The studio's folder.
+    json : bool
+        Answer in JSON.
+    """
+
+    def __init__(self, folder: Path, *, json: bool) -> None:
+        self.folder = folder
+        self.json = json
+        self._database: Database | None = None
+
+    @property
+    def db(self) -> "Database":
+        """The studio's database, opened when it is first asked for."""
+        if self._database is None:
+            # The database takes longer to load than the rest of the command line.
+            from printlore.records.database import Database
+
+            self._database = Database.open(self.folder, create=False)
+        return self._database
+
+    def close(self) -> None:
+        if self._database is not None:
+            self._database.close()
+
+    def say(self, answer: object, *lines: str) -> None:
+        """Show the answer: as JSON if that was asked for, otherwise as these lines."""
+        if self.json:
+            click.echo(json.dumps(plain(answer), ensure_ascii=False, indent=2))
+        else:
+            for line in lines:
+                click.echo(line)
+
+    def progress(self, steps: int, label: str) -> AbstractContextManager["ProgressBar[int]"]:
+        """A progress bar on the error stream (``bar.update(1)``), so that JSON on the other stays clean."""
+        return click.progressbar(length=steps, label=label, file=sys.stderr, width=28)
+
+
+def with_desk(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command ``--studio`` and ``--json``, and a ``Desk`` as its first argument."""
+
+    @click.option(
+        "--studio",
+        "folder",
+        type=click.Path(path_type=Path, file_okay=False),
+        default=STUDIO,
+        envvar="PRINTLORE_STUDIO",
+        show_default=True,
+        help="The studio's folder (or PRINTLORE_STUDIO).",
+    )
+    @click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
+    @wraps(function)
+    def wrapped(folder: Path, as_json: bool, **rest: Any) -> Any:
+        desk = Desk(folder, json=as_json)
+        try:
+            return function(desk, **rest)
+        finally:
+            desk.close()
+
+    return wrapped
+
+
+def table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> list[str]:
+    """Lines of a plain table."""
+    lines = [tuple(head), *(tuple(row) for row in rows)]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines]

@@ -1,0 +1,82 @@
+"""The command line: one group, its commands found by file name and loaded only when called.
+
+``commands/add.py`` is ``printlore add``: its first docstring line is the short help, and it holds
+``command``, a click command. This is also the one place that turns an error into words and an exit status.
+"""
+
+import ast
+import json
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+
+import click
+
+from printlore.errors import PrintloreError
+from printlore.faces.problems import problem_of
+
+_FOLDER = Path(__file__).parent / "commands"
+_MODULE = "printlore.faces.cli.commands"
+
+
+class Commands(click.Group):
+    """Commands by file name. Listing them reads their first line but imports none of them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(path.stem.replace("_", "-") for path in _FOLDER.glob("[a-z]*.py"))
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in self.list_commands(ctx):
+            return None
+        command = import_module(f"{_MODULE}.{name.replace('-', '_')}").command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        rows = []
+        for name in self.list_commands(ctx):
+            source = (_FOLDER / f"{name.replace('-', '_')}.py").read_text(encoding="utf-8")
+            rows.append((name, (ast.get_docstring(ast.parse(source)) or "").partition("\n")[0]))
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Colour paper is handled in total darkness. Read your own safety data sheets before you pour.",
+)
+@click.version_option(package_name="printlore", message="%(prog)s %(version)s")
+def group() -> None:
+    """From a colour negative to a neutral, repeatable optical print, in few strips and sheets."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit status (0 done; see ``faces/problems.py`` for the others)."""
+    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        group.main(args=arguments, prog_name="printlore", standalone_mode=False)
+    except click.exceptions.Exit as leaving:
+        return leaving.exit_code
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        return 130
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except PrintloreError as error:
+        problem = problem_of(error)
+        if "--json" in arguments:
+            click.echo(json.dumps({"name": problem.name, "title": problem.title, "detail": problem.detail}), err=True)
+        else:
+            click.echo(f"{problem.title}. {problem.detail}", err=True)
+        return problem.exit_status
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,122 @@
+"""The page: one application over one studio. Page modules are found in ``faces/web/pages``."""
+
+import importlib
+import pkgutil
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+
+from printlore.errors import PrintloreError
+from printlore.faces.problems import Problem, problem_of
+from printlore.faces.web import pages
+from printlore.faces.web.guard import Guard
+from printlore.faces.web.page import FOLDER, Page, is_fragment, render
+from printlore.records.database import Database
+
+API = "/api"
+
+
+def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> FastAPI:
+    """The page and the HTTP API of one studio.
+
+    Parameters
+    ----------
+    studio : Database or folder
+        A folder is opened here and closed with the application.
+    names : iterable of str
+        Host names to answer to, beside ``localhost`` and plain addresses.
+    """
+    owned = not isinstance(studio, Database)
+    database = studio if isinstance(studio, Database) else Database.open(Path(studio))
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        if owned:
+            database.close()
+
+    app = FastAPI(
+        title="Printlore",
+        summary="The studio over HTTP: every step that the page and the command line can do.",
+        openapi_url=f"{API}/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.database = database
+    app.state.pages = []
+    app.add_middleware(Guard, names=tuple(names))
+    app.add_exception_handler(PrintloreError, _printlore_error)
+    app.add_exception_handler(RequestValidationError, _validation_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    for module in _page_modules():
+        if isinstance(found := getattr(module, "PAGE", None), Page):
+            app.state.pages.append(found)
+        if (router := getattr(module, "router", None)) is not None:
+            app.include_router(router, include_in_schema=False)
+        if (api := getattr(module, "api", None)) is not None:
+            app.include_router(api, prefix=API)
+    app.state.pages.sort(key=lambda page: page.order)
+    return app
+
+
+def _page_modules() -> list[object]:
+    return [
+        importlib.import_module(f"{pages.__name__}.{found.name}")
+        for found in sorted(pkgutil.iter_modules(pages.__path__), key=lambda found: found.name)
+    ]
+
+
+async def _printlore_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, PrintloreError)
+    return _answer(request, problem_of(error))
+
+
+async def _validation_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    lines = []
+    for found in error.errors():
+        where = " ".join(str(part) for part in found["loc"] if part not in ("body", "query", "path"))
+        lines.append(f"{where or 'The request'}: {found['msg']}.")
+    detail = " ".join(lines) + " Correct it and send it again."
+    return _answer(
+        request,
+        Problem(name="value_out_of_range", title="That entry cannot be", detail=detail, http_status=422, exit_status=2),
+    )
+
+
+_HTTP_WORDS = {
+    404: ("There is no such page", "Nothing lives at this address. Choose a page above."),
+    405: ("Not that way", "This address does not take that kind of request."),
+    413: ("Too much at once", "The file is larger than the studio takes."),
+}
+
+
+async def _http_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    title, detail = _HTTP_WORDS.get(error.status_code, ("That did not work", str(error.detail)))
+    problem = Problem(
+        name=f"http_{error.status_code}", title=title, detail=detail, http_status=error.status_code, exit_status=1
+    )
+    return _answer(request, problem)
+
+
+def _answer(request: Request, problem: Problem) -> Response:
+    if request.url.path == API or request.url.path.startswith(f"{API}/"):
+        body = {
+            "type": "about:blank",
+            "title": problem.title,
+            "status": problem.http_status,
+            "name": problem.name,
+            "detail": problem.detail,
+        }
+        return JSONResponse(body, status_code=problem.http_status, media_type="application/problem+json")
+    template = "problem_part.html" if is_fragment(request) else "problem.html"
+    return render(request, template, status=problem.http_status, problem=problem)

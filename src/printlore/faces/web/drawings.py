@@ -1,0 +1,356 @@
+"""Our own drawings, as SVG made here: the cast map and the evening line. (The bill is rows of text: ``bill.html``.)
+
+Nothing here has a hue: position, shape and words carry the meaning.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+from printlore.faces import words
+
+_RANGES = (6, 10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 400)
+_SIDE = 480.0
+_EDGE = 40.0
+_CLOUD = 72
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastPrint:
+    """A print on the cast map.
+
+    Attributes
+    ----------
+    yellow, magenta : float
+        The move that would bring its reference patch to the aim [CC of exposure].
+    number : str
+        In the order made.
+    lightness : str
+        In words, written beside it.
+    kept : bool
+        It was accepted.
+    """
+
+    yellow: float
+    magenta: float
+    number: str
+    lightness: str = ""
+    kept: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """Where the next print will fall: mean [CC] and covariance [CC2], in the axes of the map."""
+
+    yellow: float
+    magenta: float
+    variance_yellow: float
+    variance_magenta: float
+    covariance: float = 0.0
+
+
+def cast_map(
+    *,
+    past: Sequence[PastPrint] = (),
+    forecast: Forecast | None = None,
+    passes: Callable[[float, float], bool] | None = None,
+    step_yellow: float = 1.0,
+    step_magenta: float = 1.0,
+) -> Markup:
+    """How far the reference patch is from right, as the move that would bring it there.
+
+    Parameters
+    ----------
+    past : sequence of PastPrint
+    forecast : Forecast or None
+        Drawn as a cloud of possible prints.
+    passes : callable(yellow, magenta) -> bool
+        Whether a print that far off [CC] would be within tolerance; asked for every dial setting near the middle.
+    step_yellow, step_magenta : float
+        One step of this head's own dials [CC of exposure]: the grid.
+    """
+    reach = _reach(past, forecast)
+    scale = (_SIDE / 2 - _EDGE) / reach
+    middle = _SIDE / 2
+
+    def x(yellow: float) -> float:
+        return middle + scale * yellow
+
+    def y(magenta: float) -> float:
+        return middle - scale * magenta
+
+    parts = [_grid(reach, x, y, step_yellow, step_magenta)]
+    if passes is not None:
+        parts.append(_passing(passes, reach, x, y, max(step_yellow, reach / 60), max(step_magenta, reach / 60)))
+    parts.append(
+        f'<path class="ink" d="M{middle - 9:g} {middle:g}h18M{middle:g} {middle - 9:g}v18" stroke-width="1.5"/>'
+    )
+    if all(max(abs(x(print_.yellow) - middle), abs(y(print_.magenta) - middle)) > 45 for print_ in past):
+        parts.append(_text(middle + 7, middle + 17, "right", 13, css="halo"))
+    parts.append(_casts(middle))
+    if forecast is not None:
+        parts.append(_cloud(forecast, x, y))
+    parts.append(_past(past, x, y))
+    return Markup(
+        f'<svg viewBox="0 0 {_SIDE:g} {_SIDE:g}" role="img" aria-label="{escape(cast_words(past, forecast))}">'
+        + "".join(parts)
+        + "</svg>"
+    )
+
+
+def cast_words(past: Sequence[PastPrint], forecast: Forecast | None) -> str:
+    """The map in words, for those who do not see it."""
+    lines = [
+        f"Print {print_.number}: {move_words(print_.yellow, print_.magenta)}"
+        + (f", {print_.lightness}" if print_.lightness else "")
+        + (", kept" if print_.kept else "")
+        for print_ in past
+    ]
+    if forecast is not None:
+        lines.append(
+            f"The next print falls within {words.number(2 * math.sqrt(forecast.variance_magenta), 1)} CC magenta and "
+            f"{words.number(2 * math.sqrt(forecast.variance_yellow), 1)} CC yellow of where it is aimed, 19 times in 20"
+        )
+    return "Cast map. " + (". ".join(lines) or "Nothing printed yet") + "."
+
+
+def move_words(yellow: float, magenta: float) -> str:
+    """A move as it is said at the head."""
+    parts = [
+        f"{words.number(value, 0, signed=True)} {letter}"
+        for value, letter in ((magenta, "M"), (yellow, "Y"))
+        if round(value) != 0
+    ]
+    return "needs " + " ".join(parts) if parts else "needs no move"
+
+
+def _text(x: float, y: float, said: str, size: int, *, anchor: str = "start", css: str = "", bold: bool = False) -> str:
+    """One text of a drawing; what it says is escaped here."""
+    weight = ' font-weight="600"' if bold else ""
+    return (
+        f'<text class="{css}" x="{x:.1f}" y="{y:.1f}" font-size="{size}"{weight} text-anchor="{anchor}">'
+        f"{escape(said)}</text>"
+    )
+
+
+def _reach(past: Sequence[PastPrint], forecast: Forecast | None) -> float:
+    far = [4.0]
+    far += [max(abs(print_.yellow), abs(print_.magenta)) * 1.08 for print_ in past]
+    if forecast is not None:
+        far.append(abs(forecast.yellow) + 2.2 * math.sqrt(forecast.variance_yellow))
+        far.append(abs(forecast.magenta) + 2.2 * math.sqrt(forecast.variance_magenta))
+    return float(next((candidate for candidate in _RANGES if candidate >= max(far)), max(far)))
+
+
+def _steps_to_a_square(step: float, reach: float) -> int:
+    scale = (_SIDE / 2 - _EDGE) / reach
+    return next(n for n in (1, 2, 5, 10, 20, 50, 100, 1000) if n * step * scale >= 11)
+
+
+def square_words(past: Sequence[PastPrint], forecast: Forecast | None, step_yellow: float, step_magenta: float) -> str:
+    """What one square of the grid is, in this head's dial steps."""
+    reach = _reach(past, forecast)
+    across, up = _steps_to_a_square(step_yellow, reach), _steps_to_a_square(step_magenta, reach)
+    if across == up == 1:
+        return "one square is one dial step"
+    if across == up:
+        return f"one square is {across} dial steps"
+    return f"one square is {across} dial steps across and {up} up"
+
+
+def _grid(
+    reach: float,
+    x: Callable[[float], float],
+    y: Callable[[float], float],
+    step_yellow: float,
+    step_magenta: float,
+) -> str:
+    low, high = _EDGE, _SIDE - _EDGE
+    lines = []
+    for step, upright in ((step_yellow, True), (step_magenta, False)):
+        every = _steps_to_a_square(step, reach)
+        count = int(reach / (step * every) + 1e-9)
+        for index in range(-count, count + 1):
+            at = index * step * every
+            lines.append(f"M{x(at):.1f} {low:g}V{high:g}" if upright else f"M{low:g} {y(at):.1f}H{high:g}")
+    labels = []
+    for share in (-1.0, -0.5, 0.5, 1.0):
+        text = words.shortest(share * reach)
+        text = "+" + text if share > 0 else text
+        whole = abs(share) == 1
+        anchor = "middle" if not whole else "end" if share > 0 else "start"
+        px, py = x(share * reach), y(share * reach) + (4 if not whole else 14 if share > 0 else -6)
+        px -= math.copysign(5, share) if whole else 0
+        labels.append(_text(px, _SIDE / 2 + 15, f"{text} Y", 12, anchor=anchor, css="soft halo"))
+        labels.append(_text(_SIDE / 2 - 6, py, f"{text} M", 12, anchor="end", css="soft halo"))
+    return (
+        f'<path class="line" d="{"".join(lines)}"/>'
+        f'<rect class="axis" x="{low:g}" y="{low:g}" width="{high - low:g}" height="{high - low:g}"/>'
+        f'<path class="axis" d="M{low:g} {_SIDE / 2:g}H{high:g}M{_SIDE / 2:g} {low:g}V{high:g}"/>' + "".join(labels)
+    )
+
+
+def _casts(middle: float) -> str:
+    """Up: magenta was too much, so magenta is added; both: red; and their opposites."""
+    near, far = _EDGE - 12, _SIDE - _EDGE + 22
+    places = (
+        ("magenta", middle, near, "middle"),
+        ("green", middle, far, "middle"),
+        ("red", _SIDE - _EDGE, near, "end"),
+        ("cyan", _EDGE, far, "start"),
+    )
+    names = [_text(px, py, text, 15, anchor=anchor, bold=True) for text, px, py, anchor in places]
+    for text, px, turn in (("blue", _EDGE - 14, -90), ("yellow", _SIDE - _EDGE + 14, 90)):
+        names.append(
+            f'<text font-size="15" font-weight="600" text-anchor="middle" dy="{5 if turn > 0 else 0}" '
+            f'transform="translate({px:g} {middle:g}) rotate({turn})">{text}</text>'
+        )
+    return "".join(names)
+
+
+def _passing(
+    passes: Callable[[float, float], bool],
+    reach: float,
+    x: Callable[[float], float],
+    y: Callable[[float], float],
+    step_yellow: float,
+    step_magenta: float,
+) -> str:
+    columns, rows = int(reach / step_yellow), int(reach / step_magenta)
+    good = {
+        (column, row)
+        for column in range(-columns, columns + 1)
+        for row in range(-rows, rows + 1)
+        if passes(column * step_yellow, row * step_magenta)
+    }
+    cells, edges = [], []
+    for column, row in sorted(good):
+        left, right = x((column - 0.5) * step_yellow), x((column + 0.5) * step_yellow)
+        top, bottom = y((row + 0.5) * step_magenta), y((row - 0.5) * step_magenta)
+        cells.append(f"M{left:.1f} {top:.1f}H{right:.1f}V{bottom:.1f}H{left:.1f}z")
+        for other, edge in (
+            ((column - 1, row), f"M{left:.1f} {top:.1f}V{bottom:.1f}"),
+            ((column + 1, row), f"M{right:.1f} {top:.1f}V{bottom:.1f}"),
+            ((column, row + 1), f"M{left:.1f} {top:.1f}H{right:.1f}"),
+            ((column, row - 1), f"M{left:.1f} {bottom:.1f}H{right:.1f}"),
+        ):
+            if other not in good:
+                edges.append(edge)
+    return f'<path class="pass" d="{"".join(cells)}"/><path class="axis" d="{"".join(edges)}" stroke-width="1.5"/>'
+
+
+def _cloud(forecast: Forecast, x: Callable[[float], float], y: Callable[[float], float]) -> str:
+    """Possible prints at even shares of probability, not random ones: the picture is the same each time."""
+    sd_yellow = math.sqrt(max(forecast.variance_yellow, 0.0))
+    slope = forecast.covariance / sd_yellow if sd_yellow > 0 else 0.0
+    rest = math.sqrt(max(forecast.variance_magenta - slope**2, 0.0))
+    golden = math.pi * (3 - math.sqrt(5))
+    dots = []
+    for index in range(_CLOUD):
+        radius = math.sqrt(-2 * math.log(1 - (index + 0.5) / _CLOUD))
+        first, second = radius * math.cos(index * golden), radius * math.sin(index * golden)
+        px = x(forecast.yellow + sd_yellow * first)
+        py = y(forecast.magenta + slope * first + rest * second)
+        dots.append(f'<circle cx="{px:.1f}" cy="{py:.1f}" r="2.6"/>')
+    return f'<g class="cloud">{"".join(dots)}</g>'
+
+
+def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[float], float]) -> str:
+    places = [(x(print_.yellow), y(print_.magenta)) for print_ in past]
+    trail = "".join(f"{'M' if index == 0 else 'L'}{px:.1f} {py:.1f}" for index, (px, py) in enumerate(places))
+    parts = [f'<path class="axis" d="{trail}" stroke-dasharray="2 4"/>'] if len(places) > 1 else []
+    taken: list[tuple[float, float]] = []
+    for print_, (px, py) in zip(past, places, strict=True):
+        ring = f'<circle class="ink" cx="{px:.1f}" cy="{py:.1f}" r="14.500" stroke-width="1.5"/>' if print_.kept else ""
+        parts.append(
+            f'<circle class="sheet" cx="{px:.1f}" cy="{py:.1f}" r="11" stroke-width="1.5"/>{ring}'
+            + _text(px, py + 4.5, print_.number, 13, anchor="middle", bold=True)
+        )
+        if print_.lightness:
+            left = px > _SIDE * 0.62
+            ty = py + 4.5
+            while any(abs(ty - other) < 14 and abs(px - ox) < 110 for ox, other in taken):
+                ty += 15
+            taken.append((px, ty))
+            parts.append(
+                _text(
+                    px - 19 if left else px + 19,
+                    ty,
+                    print_.lightness,
+                    13,
+                    anchor="end" if left else "start",
+                    css="halo",
+                )
+            )
+    return "".join(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineStep:
+    """One step on the evening line: from, to [min from the line's start], and how it stands: done, now or due."""
+
+    name: str
+    start: float
+    end: float
+    state: str = "due"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineLane:
+    """One drum (or other thing that is busy), with its steps."""
+
+    name: str
+    steps: tuple[LineStep, ...]
+
+
+def evening_line(
+    lanes: Sequence[LineLane], *, now: float | None = None, clock: Callable[[float], str] | None = None
+) -> Markup:
+    """The evening as rows of cycles: done steps are filled, the present one heavy, what is due is open and dashed.
+
+    Parameters
+    ----------
+    lanes : sequence of LineLane
+    now : float or None
+        Where we are [min from the line's start].
+    clock : callable(minute) -> str
+        What is written under the line; minutes if not given.
+    """
+    end = max((step.end for lane in lanes for step in lane.steps), default=30.0)
+    end = max(end, (now or 0.0) + 1, 10.0)
+    width, left, row, top = 960.0, 110.0, 58.0, 26.0
+    scale = (width - left - 12) / end
+    height = top + row * max(len(lanes), 1) + 28
+    write = clock or (lambda minute: f"{minute:.0f} min")
+    every = next((n for n in (1, 2, 5, 10, 15, 30, 60, 120) if n * scale >= 74), 240)
+    parts = []
+    for index in range(int(end / every) + 1):
+        at = left + index * every * scale
+        parts.append(
+            f'<path class="line" d="M{at:.1f} {top:g}V{height - 22:g}"/>'
+            + _text(at, height - 6, write(index * every), 13, anchor="middle", css="soft")
+        )
+    spoken = []
+    for index, lane in enumerate(lanes):
+        y = top + index * row + 8
+        parts.append(_text(0, y + 25, lane.name, 15, bold=True))
+        for step in lane.steps:
+            x, wide = left + step.start * scale, max((step.end - step.start) * scale, 2.0)
+            style = {
+                "done": 'class="fill"',
+                "now": 'class="sheet" stroke-width="4"',
+            }.get(step.state, 'class="axis" stroke-dasharray="4 3"')
+            parts.append(f'<rect {style} x="{x:.1f}" y="{y:g}" width="{wide:.1f}" height="40"/>')
+            if wide > 8 * len(step.name) + 8:
+                parts.append(_text(x + 7, y + 25, step.name, 14, css="on-ink" if step.state == "done" else ""))
+            spoken.append(f"{lane.name}: {step.name} {step.state}, {write(step.start)} to {write(step.end)}")
+    if now is not None:
+        at = left + now * scale
+        parts.append(
+            f'<path class="ink" d="M{at:.1f} {top - 6:g}V{height - 22:g}" stroke-width="2.5"/>'
+            + _text(at, top - 10, "now", 14, anchor="middle", bold=True)
+        )
+    label = escape("Evening line. " + ". ".join(spoken) + ".")
+    return Markup(f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{label}">{"".join(parts)}</svg>')

@@ -1,0 +1,116 @@
+"""What every page module uses: its place in the list of pages, rendering, and going on after a change."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, cast
+from urllib.parse import quote, unquote
+
+from fastapi import Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from printlore.faces import words
+from printlore.faces.web import drawings
+from printlore.records.database import Database
+
+FOLDER = Path(__file__).parent
+_SAID = "printlore_said"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """A page in the list at the top.
+
+    Attributes
+    ----------
+    title : str
+        Its name in plain trade words.
+    path : str
+    order : int
+        Place in the list, left to right.
+    """
+
+    title: str
+    path: str
+    order: int
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(FOLDER / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["words"] = words
+    environment.globals["drawings"] = drawings
+    return environment
+
+
+ENVIRONMENT = _environment()
+
+
+def _database(request: Request) -> Database:
+    return cast(Database, request.app.state.database)
+
+
+Db = Annotated[Database, Depends(_database)]
+"""Parameter type of a handler that needs the studio: ``def show(request: Request, db: Db)``."""
+
+
+def render(request: Request, template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+    """A whole page (or, for a template that does not extend ``layout.html``, a fragment)."""
+    said = _read_said(request)
+    text = ENVIRONMENT.get_template(template).render(
+        request=request, pages=request.app.state.pages, said=said, **values
+    )
+    response = HTMLResponse(text, status_code=status)
+    if said is not None and not is_fragment(request):
+        response.delete_cookie(_SAID)
+    return response
+
+
+def is_fragment(request: Request) -> bool:
+    """Whether the page itself asked, and will put the answer into a part of what is shown."""
+    return request.headers.get("hx-request") == "true"
+
+
+def go(request: Request, path: str, *, said: str = "", undo: str = "", done: str = "") -> Response:
+    """Answer to a change that worked: show ``path`` next, and say there what was done.
+
+    Parameters
+    ----------
+    path : str
+    said : str
+        One sentence, shown once.
+    undo : str
+        Path that takes the change back when posted to; shown as a button beside the sentence.
+    done : str
+        ``data-draft`` of the form whose entries are now safe in the studio: its draft is dropped.
+    """
+    response: Response
+    if is_fragment(request):
+        response = Response(status_code=204, headers={"HX-Redirect": path})
+    else:
+        response = RedirectResponse(path, status_code=303)
+    if said or done:
+        value = quote(json.dumps({"said": said, "undo": undo, "done": done}))
+        response.set_cookie(_SAID, value, max_age=60, httponly=True, samesite="strict")
+    return response
+
+
+def _read_said(request: Request) -> dict[str, str] | None:
+    raw = request.cookies.get(_SAID)
+    if not raw:
+        return None
+    try:
+        value = json.loads(unquote(raw))
+    except ValueError:
+        return None
+    if not isinstance(value, dict):
+        return None
+    undo = str(value.get("undo", ""))
+    own = undo.startswith("/") and not undo.startswith("//")
+    return {"said": str(value.get("said", "")), "undo": undo if own else "", "done": str(value.get("done", ""))}

@@ -1,0 +1,94 @@
+"""Numbers as a printer reads them: one place, for the page and the terminal."""
+
+import math
+
+from printlore.core.estimate import Estimate
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+
+MINUS = "−"
+_FRACTIONS = (
+    (1 / 6, "1/6"),
+    (1 / 4, "1/4"),
+    (1 / 3, "1/3"),
+    (1 / 2, "1/2"),
+    (2 / 3, "2/3"),
+    (3 / 4, "3/4"),
+    (1.0, "1"),
+)
+
+
+def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
+    """A number with a true minus sign; never a minus zero."""
+    text = f"{abs(value):.{decimals}f}"
+    if float(text) == 0:
+        return text
+    return (MINUS if value < 0 else "+" if signed else "") + text
+
+
+def shortest(value: float, decimals: int = 1) -> str:
+    """A number without trailing zeros."""
+    text = number(value, decimals)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def seconds(time: float) -> str:
+    """Exposure time [s]: tenths below 20 s, whole seconds above."""
+    return f"{number(time, 1 if time < 20 else 0)} s"
+
+
+def density(value: float) -> str:
+    """Density [1] to two decimals."""
+    return number(value, 2)
+
+
+def pack(value: FilterPack) -> str:
+    """Dials, cyan magenta yellow, the unused ones left out."""
+    parts = [f"{shortest(strength)} {letter}" for letter, strength in zip("CMY", value.as_tuple(), strict=True)]
+    used = [part for part, strength in zip(parts, value.as_tuple(), strict=True) if strength]
+    return " ".join(used) or "no filters"
+
+
+def setting(value: Setting) -> str:
+    """A setting as it is read aloud at the enlarger."""
+    return f"{pack(value.pack)}, {seconds(value.time)}, f/{shortest(value.f_number)}"
+
+
+def stops(value: float) -> str:
+    """How far a print is from right in lightness [stop; above 0 is too dark], as said at the viewing light."""
+    if abs(value) < 1 / 12:
+        return "lightness right"
+    way = "too dark" if value > 0 else "too light"
+    size = abs(value)
+    if size > 1.25:
+        return f"{shortest(round(size * 2) / 2)} stops {way}"
+    _, text = min(_FRACTIONS, key=lambda pair: abs(pair[0] - size))
+    return f"{text} stop {way}"
+
+
+def out_of_ten(probability: float) -> str:
+    """A probability as people say it."""
+    if probability >= 0.97:
+        return "nearly certain"
+    if probability <= 0.03:
+        return "hardly any chance"
+    tenths = min(max(round(probability * 10), 1), 9)
+    return f"{tenths} in 10"
+
+
+def estimate(value: Estimate, decimals: int = 2, *, signed: bool = False) -> str:
+    """Value and standard error, the error left out where none is known."""
+    text = number(value.value, decimals, signed=signed)
+    if value.standard_error is None:
+        return f"{text} (error not known)"
+    return f"{text} ± {number(value.standard_error, decimals)}"
+
+
+def time_change(log_exposure: float) -> str:
+    """Change of log exposure [log10] as a factor on the time."""
+    return f"time ×{10**log_exposure:.2f}"
+
+
+def is_finite(value: float) -> bool:
+    """False for what must not be shown as a number."""
+    return math.isfinite(value)

@@ -1,0 +1,194 @@
+"""The application around the pages: errors as pages and problems, who may speak, assets from here only."""
+
+import re
+from pathlib import Path
+
+import pytest
+from fastapi import FastAPI, Request
+from fastapi.testclient import TestClient
+from jinja2 import UndefinedError
+
+from printlore import errors
+from printlore.faces.web.app import create_app
+from printlore.faces.web.page import go, render
+from printlore.records.database import Database
+
+WEB = Path(__file__).parents[2] / "src/printlore/faces/web"
+
+STATUSES = {
+    errors.ValueOutOfRange: 422,
+    errors.UnreadableFile: 422,
+    errors.UnknownRecord: 404,
+    errors.Refused: 409,
+    errors.ChangedMeanwhile: 409,
+    errors.StudioUnavailable: 503,
+    errors.PrintloreError: 500,
+}
+
+
+def app_that_fails() -> FastAPI:
+    app = create_app(Database.in_memory())
+    by_name = {kind.__name__: kind for kind in STATUSES}
+
+    @app.get("/fail/{name}")
+    @app.get("/api/fail/{name}")
+    def fail(name: str):
+        raise by_name[name]("The bath <b>A</b> is retired. Mix a new one.")
+
+    @app.post("/change")
+    def change(request: Request):
+        return go(request, "/api", said="It is <done>.", undo="/undo/1", done="bath-new")
+
+    @app.get("/number")
+    def number(count: int):
+        return count
+
+    return app
+
+
+@pytest.fixture(scope="module")
+def client():
+    with TestClient(app_that_fails(), base_url="http://localhost", raise_server_exceptions=False) as client:
+        yield client
+
+
+@pytest.mark.parametrize(("kind", "status"), STATUSES.items(), ids=lambda value: getattr(value, "__name__", value))
+def test_each_error_is_a_page_with_its_status_and_its_words(client, kind, status):
+    answer = client.get(f"/fail/{kind.__name__}")
+    assert answer.status_code == status
+    assert "The bath &lt;b&gt;A&lt;/b&gt; is retired. Mix a new one." in answer.text
+    assert "<html" in answer.text
+
+
+@pytest.mark.parametrize(("kind", "status"), STATUSES.items(), ids=lambda value: getattr(value, "__name__", value))
+def test_each_error_is_a_problem_to_a_program(client, kind, status):
+    """RFC 9457: type, title, status and detail, as application/problem+json."""
+    answer = client.get(f"/api/fail/{kind.__name__}")
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+    body = answer.json()
+    assert body["status"] == status
+    assert body["detail"] == "The bath <b>A</b> is retired. Mix a new one."
+    assert {"type", "title", "name"} <= body.keys()
+
+
+def test_an_error_inside_a_page_is_only_the_part_to_put_there(client):
+    answer = client.get("/fail/Refused", headers={"HX-Request": "true"})
+    assert answer.status_code == 409
+    assert "<html" not in answer.text
+    assert 'role="alert"' in answer.text
+
+
+def test_a_request_that_is_not_well_formed_says_where_and_what_to_do(client):
+    answer = client.get("/number", params={"count": "many"})
+    assert answer.status_code == 422
+    assert "count:" in answer.text
+    assert "Correct it and send it again." in answer.text
+
+
+def test_an_unknown_address_is_said_in_words(client):
+    assert "There is no such page" in client.get("/nowhere").text
+    assert client.get("/api/nowhere").json()["title"] == "There is no such page"
+
+
+def test_another_name_for_this_machine_is_refused(client):
+    """A name server of somebody else may point a name of theirs at this machine (DNS rebinding)."""
+    answer = client.get("/", headers={"Host": "studio.example"})
+    assert answer.status_code == 403
+    assert 'does not answer to the name "studio.example"' in answer.text
+
+
+@pytest.mark.parametrize("host", ["localhost", "localhost:8321", "127.0.0.1:8321", "[::1]:8321", "192.168.1.7"])
+def test_plain_addresses_and_localhost_are_answered(client, host):
+    assert client.get("/api", headers={"Host": host}).status_code == 200
+
+
+def test_a_name_given_at_the_start_is_answered():
+    client = TestClient(create_app(Database.in_memory(), names=["darkroom.local"]), base_url="http://darkroom.local")
+    assert client.get("/api").status_code == 200
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "http://localhost:9"},
+        {"Origin": "null"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+    ],
+)
+def test_a_change_from_another_page_is_refused(client, headers):
+    answer = client.post("/change", headers=headers)
+    assert answer.status_code == 403
+    assert "came from another page" in answer.text
+
+
+@pytest.mark.parametrize(
+    "headers", [{}, {"Origin": "http://localhost"}, {"Sec-Fetch-Site": "same-origin"}, {"Sec-Fetch-Site": "none"}]
+)
+def test_a_change_from_our_own_page_or_a_program_is_taken(client, headers):
+    assert client.post("/change", headers=headers, follow_redirects=False).status_code == 303
+
+
+def test_what_was_done_is_said_once_on_the_next_page_with_undo(client):
+    first = client.post("/change")
+    assert "It is &lt;done&gt;." in first.text
+    assert 'action="/undo/1"' in first.text
+    assert 'data-done="bath-new"' in first.text
+    assert "It is" not in client.get("/api").text
+
+
+def test_a_change_made_inside_a_page_leads_on_to_the_next(client):
+    answer = client.post("/change", headers={"HX-Request": "true"})
+    assert answer.status_code == 204
+    assert answer.headers["HX-Redirect"] == "/api"
+    client.cookies.clear()
+
+
+def test_every_answer_forbids_outside_content_and_framing(client):
+    for path in ("/api", "/nowhere", "/static/desk.css"):
+        policy = client.get(path).headers["Content-Security-Policy"]
+        assert "default-src 'self'" in policy
+        assert "unsafe" not in policy
+        assert "frame-ancestors 'none'" in policy
+
+
+def test_no_template_or_asset_asks_for_anything_from_outside():
+    """Links that a person may follow are allowed; anything that loads by itself is not."""
+    loading = re.compile(r"""(?:src|href|action|hx-\w+|url)\s*[=(]\s*["']?(https?:)?//""", re.IGNORECASE)
+    checked = 0
+    for path in WEB.rglob("*"):
+        if path.suffix in {".html", ".css", ".js"} and "min" not in path.suffixes and path.name != "htmx.min.js":
+            checked += 1
+            assert not loading.search(path.read_text(encoding="utf-8")), path
+    assert checked > 5
+
+
+def test_no_template_carries_inline_script_or_style():
+    """The content policy would block it in the browser, in silence."""
+    for path in (WEB / "templates").rglob("*.html"):
+        text = path.read_text(encoding="utf-8")
+        assert not re.search(r"<script(?![^>]*\bsrc=)", text), path
+        assert not re.search(r"\s(style|on\w+)=\"", text), path
+
+
+def test_the_machine_readable_description_is_served(client):
+    schema = client.get("/api/openapi.json").json()
+    assert schema["openapi"].startswith("3.")
+    assert "Everything this page does" in client.get("/api").text
+
+
+def test_a_folder_is_opened_and_closed_with_the_application(tmp_path):
+    with TestClient(create_app(tmp_path), base_url="http://localhost") as client:
+        assert client.get("/api").status_code == 200
+    assert (tmp_path / "studio.sqlite").exists()
+
+
+def test_templates_fail_on_a_name_that_is_not_there(client):
+    request = Request(
+        {"type": "http", "app": client.app, "headers": [], "path": "/", "method": "GET", "query_string": b""}
+    )
+
+    with pytest.raises(UndefinedError):
+        render(request, "problem.html")

@@ -1,0 +1,75 @@
+"""The command line as a whole: finding commands, errors, exit statuses, quick start."""
+
+import json
+import subprocess
+import sys
+
+import click
+import pytest
+
+from printlore import errors
+from printlore.faces.cli import main as command_line
+from printlore.faces.cli.desk import with_desk
+
+EXITS = {
+    errors.ValueOutOfRange: 2,
+    errors.UnreadableFile: 3,
+    errors.UnknownRecord: 4,
+    errors.Refused: 5,
+    errors.ChangedMeanwhile: 6,
+    errors.StudioUnavailable: 7,
+    errors.PrintloreError: 1,
+}
+
+
+@pytest.fixture
+def failing(monkeypatch):
+    """A command that fails with the error whose name it is given."""
+    by_name = {kind.__name__: kind for kind in EXITS}
+
+    @click.command()
+    @click.argument("name")
+    @with_desk
+    def command(desk, name):
+        raise by_name[name]("The bath is retired. Mix a new one.")
+
+    monkeypatch.setattr(command_line.Commands, "get_command", lambda self, ctx, name: command)
+
+
+@pytest.mark.parametrize(("kind", "status"), EXITS.items(), ids=lambda value: getattr(value, "__name__", value))
+def test_each_error_is_words_on_the_error_stream_and_a_status(failing, capsys, kind, status):
+    assert command_line.main(["fail", kind.__name__]) == status
+    shown = capsys.readouterr()
+    assert "The bath is retired. Mix a new one." in shown.err
+    assert shown.out == ""
+
+
+def test_an_error_is_json_when_json_was_asked_for(failing, capsys):
+    assert command_line.main(["fail", "Refused", "--json"]) == 5
+    assert json.loads(capsys.readouterr().err)["detail"] == "The bath is retired. Mix a new one."
+
+
+def test_an_unknown_command_is_a_usage_error(capsys):
+    assert command_line.main(["no-such-thing"]) == 2
+    assert "no-such-thing" in capsys.readouterr().err
+
+
+def test_help_lists_every_command_with_what_it_does(capsys):
+    assert command_line.main(["--help"]) == 0
+    text = capsys.readouterr().out
+    assert "serve" in text
+    assert "Serve the studio's page on this machine." in text
+
+
+def test_asking_for_help_loads_neither_the_database_nor_the_page_nor_numbers():
+    code = (
+        "import sys; from printlore.faces.cli.main import main; main(['--help']); "
+        "print([m for m in ('numpy', 'scipy', 'sqlalchemy', 'fastapi', 'cv2') if m in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
+
+
+def test_a_studio_that_is_not_there_is_said(tmp_path, capsys):
+    assert command_line.main(["serve", "--studio", str(tmp_path / "none"), "--port", "0"]) == 7
+    assert "There is no studio in" in capsys.readouterr().err
