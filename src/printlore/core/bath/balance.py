@@ -1,0 +1,510 @@
+"""What a bath is: a discrete mass balance over everything poured in, carried out, used up and aged.
+
+Four amounts are kept, each of them an amount and not a concentration, so that pouring adds and
+nothing gets lost: volume; developing agent, as the volume of fresh solution that would hold it;
+by-products, as the area of paper that gave them; and age, as volume times days. What is
+carried out or bled takes its share of all four.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printlore.core.memory.evidence import BathState
+from printlore.errors import Refused, ValueOutOfRange
+
+Array = NDArray[np.float64]
+
+SHEET_20X25 = 0.0508
+"""[m2] One sheet of 20.3 x 25.4 cm rounded up by its edges; only a unit to speak in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wear:
+    """How a bath wears. Defaults are from memory and wide; ``core.bath.learning`` learns them.
+
+    Attributes
+    ----------
+    consumption : float
+        Developing agent used by paper, as volume of fresh solution [mL/m2].
+    oxidation : float
+        Rate at which agent is lost in a full closed bottle [1/d].
+    air : float
+        How many times faster in a bottle that is all air, pro rata for the share of air [1].
+    open_hour : float
+        Days of closed age that an hour in an open tray or drum counts for [d/h].
+    """
+
+    consumption: float = 90.0
+    oxidation: float = 0.004
+    air: float = 6.0
+    open_hour: float = 0.5
+
+    def __post_init__(self) -> None:
+        for name in ("consumption", "oxidation", "air", "open_hour"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value >= 0):
+                raise ValueOutOfRange(f"Wear of a bath: {name} is {value:g}; it must be finite and not below 0.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carry:
+    """What a drum load carries in and out where it was not weighed (from memory; weigh the drum to know).
+
+    Attributes
+    ----------
+    in_drum, out_drum : float
+        Film of liquid on drum and lid [mL].
+    in_area, out_area : float
+        Held by the paper [mL/m2].
+    """
+
+    in_drum: float = 1.0
+    in_area: float = 70.0
+    out_drum: float = 3.5
+    out_area: float = 80.0
+
+    def water_in(self, area: float) -> float:
+        return self.in_drum + self.in_area * area
+
+    def solution_out(self, area: float) -> float:
+        return self.out_drum + self.out_area * area
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that happened to a bath.
+
+    Attributes
+    ----------
+    day : float
+        When, in days since any fixed moment [d].
+    """
+
+    day: float
+
+
+def _not_negative(event: Event, *names: str) -> None:
+    for name in names:
+        value = getattr(event, name)
+        if value is not None and not (math.isfinite(value) and value >= 0):
+            what, words = type(event).__name__, name.replace("_", " ")
+            raise ValueOutOfRange(f"{what} on day {event.day:.4g}: {words} is {value:g}; it must be 0 or more.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrumLoad(Event):
+    """Paper through the bath.
+
+    Attributes
+    ----------
+    area : float
+        Of the paper [m2].
+    water_in, solution_out : float or None
+        Prewash carried in, solution carried out [mL]; ``None``: the usual figures are taken.
+    open_minutes : float
+        How long the bath stood open [min].
+    """
+
+    area: float
+    water_in: float | None = None
+    solution_out: float | None = None
+    open_minutes: float = 0.0
+
+    def __post_init__(self) -> None:
+        _not_negative(self, "area", "water_in", "solution_out", "open_minutes")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopUp(Event):
+    """Solution added, after some of the old was taken out.
+
+    Attributes
+    ----------
+    volume, bled : float
+        In and, before that, out [mL].
+    strength : float
+        Of what is added, relative to a fresh bath [1]; replenisher may be above 1.
+    """
+
+    volume: float
+    bled: float = 0.0
+    strength: float = 1.0
+
+    def __post_init__(self) -> None:
+        _not_negative(self, "volume", "bled", "strength")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bled(Event):
+    """Solution taken out and not put back [mL]."""
+
+    volume: float
+
+    def __post_init__(self) -> None:
+        _not_negative(self, "volume")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gauged(Event):
+    """The volume was read off the bottle [mL].
+
+    What is missing went out unseen, with its share of everything; what is too much is water.
+    """
+
+    volume: float
+
+    def __post_init__(self) -> None:
+        _not_negative(self, "volume")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retired(Event):
+    """The bath was given up: nothing can follow."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """What is in the bottle, and where the rest went.
+
+    Attributes
+    ----------
+    volume : float
+        [mL]
+    agent : float
+        Developing agent, as volume of fresh solution [mL].
+    by_products : float
+        As area of the paper that gave them [m2].
+    age : float
+        Volume times closed-bottle days [mL d].
+    day : float
+        Of the last event [d].
+    volume_in, volume_out : float
+        Poured in and gone since mixing [mL].
+    agent_in, agent_out, agent_used, agent_oxidised : float
+        [mL of fresh solution]
+    area, by_products_out : float
+        Paper since mixing; share of its by-products that left [m2].
+    loads : int
+        Drum loads since mixing.
+    retired : bool
+    """
+
+    volume: float
+    agent: float
+    by_products: float = 0.0
+    age: float = 0.0
+    day: float = 0.0
+    volume_in: float = 0.0
+    volume_out: float = 0.0
+    agent_in: float = 0.0
+    agent_out: float = 0.0
+    agent_used: float = 0.0
+    agent_oxidised: float = 0.0
+    area: float = 0.0
+    by_products_out: float = 0.0
+    loads: int = 0
+    retired: bool = False
+
+    @property
+    def strength(self) -> float:
+        """Developing agent relative to a fresh bath [1]."""
+        return self.agent / self.volume if self.volume > 0 else 0.0
+
+    @property
+    def area_per_litre(self) -> float:
+        """Paper whose by-products are still in the bath [m2/L]."""
+        return 1000 * self.by_products / self.volume if self.volume > 0 else 0.0
+
+    @property
+    def age_days(self) -> float:
+        """Mean age in closed-bottle days [d]."""
+        return self.age / self.volume if self.volume > 0 else 0.0
+
+    def state(self) -> BathState:
+        """As the printing memory takes it."""
+        return BathState(area_per_litre=self.area_per_litre, age_days=self.age_days, strength=self.strength)
+
+    def imbalance(self) -> float:
+        """Largest difference between what came in and what is there or went [mL, mL, m2]; rounding only."""
+        return max(
+            abs(self.volume_in - self.volume_out - self.volume),
+            abs(self.agent_in - self.agent_out - self.agent_used - self.agent_oxidised - self.agent),
+            abs(self.area - self.by_products_out - self.by_products),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bottle:
+    """Where a bath is kept.
+
+    Attributes
+    ----------
+    capacity : float
+        [mL]
+    no_air : bool
+        Collapsed, topped with marbles or protective gas: the share of air counts as none.
+    """
+
+    capacity: float = 500.0
+    no_air: bool = False
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.capacity) and self.capacity > 0):
+            raise ValueOutOfRange(f"A bottle of {self.capacity:g} mL cannot be; give what it holds in mL.")
+
+    def air(self, volume: Array | float) -> Array | float:
+        """Share of air over a volume [1]."""
+        return 0.0 if self.no_air else np.clip(1.0 - volume / self.capacity, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """A bath from mixing to now.
+
+    Attributes
+    ----------
+    day : float
+        When it was mixed [d].
+    volume : float
+        Mixed [mL]; it goes into the bottle.
+    events : tuple of Event
+        In order of time.
+    bottle : Bottle
+    strength : float
+        As mixed, relative to what the kit's sheet says [1].
+    """
+
+    day: float
+    volume: float
+    events: tuple[Event, ...] = ()
+    bottle: Bottle = field(default_factory=Bottle)
+    strength: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.volume) and self.volume > 0):
+            raise ValueOutOfRange(f"A bath of {self.volume:g} mL cannot be; give what was mixed in mL.")
+        if self.volume > self.bottle.capacity:
+            raise ValueOutOfRange(
+                f"{self.volume:g} mL do not go into a bottle of {self.bottle.capacity:g} mL. "
+                "Mix less, or choose a larger bottle."
+            )
+        if not (math.isfinite(self.strength) and self.strength > 0):
+            raise ValueOutOfRange(f"A strength of {self.strength:g} cannot be; 1 is as the kit's sheet says.")
+
+    def with_event(self, event: Event) -> "Ledger":
+        """Ledger with one more event, refused if it cannot follow."""
+        longer = replace(self, events=(*self.events, event))
+        contents(longer)
+        return longer
+
+
+AMOUNTS = (
+    "volume",
+    "agent",
+    "by_products",
+    "age",
+    "volume_in",
+    "volume_out",
+    "agent_in",
+    "agent_out",
+    "agent_used",
+    "agent_oxidised",
+    "area",
+    "by_products_out",
+)
+"""Rows of a trace, in order; units as in ``Content``."""
+_VOLUME, _AGENT, _BY, _AGE, _V_IN, _V_OUT, _A_IN, _A_OUT, _A_USED, _A_OXIDISED, _AREA, _BY_OUT = range(len(AMOUNTS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wears:
+    """Many possible ways of wearing at once: arrays of shape (M,) with the units of ``Wear``.
+
+    ``carry`` is a factor on what is carried in and out where it was not weighed [1].
+    """
+
+    consumption: Array
+    oxidation: Array
+    air: Array
+    open_hour: float
+    carry: Array
+
+
+def _age(now: Array, closed_days: Array | float, oxidation: Array) -> None:
+    left = now[_AGENT] * np.exp(-oxidation * closed_days)
+    now[_A_OXIDISED] += now[_AGENT] - left
+    now[_AGENT] = left
+    now[_AGE] += now[_VOLUME] * closed_days
+
+
+def _pour_out(now: Array, volume: Array | float) -> None:
+    share = np.where(now[_VOLUME] > 0, volume / np.where(now[_VOLUME] > 0, now[_VOLUME], 1.0), 0.0)
+    now[_V_OUT] += volume
+    now[_A_OUT] += now[_AGENT] * share
+    now[_BY_OUT] += now[_BY] * share
+    now[_VOLUME] -= volume
+    now[[_AGENT, _BY, _AGE]] *= 1 - share
+
+
+def _pour_in(now: Array, volume: Array | float, strength: float) -> None:
+    now[_VOLUME] += volume
+    now[_V_IN] += volume
+    now[_AGENT] += volume * strength
+    now[_A_IN] += volume * strength
+
+
+def _can_follow(event: Event, last_day: float, retired: bool) -> None:
+    what = f"{type(event).__name__} on day {event.day:.4g}"
+    if retired:
+        raise Refused(
+            f"The bath was retired; {what} cannot follow. "
+            "Mix a new bath, or take the retirement back if it was entered by mistake."
+        )
+    if event.day < last_day:
+        raise Refused(
+            f"{what} is dated before what happened on day {last_day:.4g}. "
+            "Correct the date, or enter events in the order they happened."
+        )
+
+
+def _taken(now: Array, event: Event, volume: Array | float, what: str, strict: bool) -> Array:
+    most = now[_VOLUME]
+    if strict and np.any(volume > most * (1 + 1e-12)):
+        raise Refused(
+            f"{type(event).__name__} on day {event.day:.4g}: {np.max(volume):.4g} mL {what}, but only "
+            f"{np.min(most):.1f} mL are in the bottle. Correct the volume, or enter the top-up that is missing before it."
+        )
+    return np.minimum(volume, most)
+
+
+def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -> Array:
+    """Amounts after mixing and after each event, for many possible ways of wearing at once.
+
+    Returns
+    -------
+    (events + 1, len(AMOUNTS), M) array
+
+    Raises
+    ------
+    Refused
+        If an event cannot follow: after retirement, dated too early; with ``strict`` also if more
+        is taken out than there is, or more poured in than the bottle holds.
+    """
+    now = np.zeros((len(AMOUNTS), len(wears.consumption)))
+    _pour_in(now, ledger.volume, ledger.strength)
+    chain, day, retired, bottle = [now.copy()], ledger.day, False, ledger.bottle
+    for event in ledger.events:
+        _can_follow(event, day, retired)
+        _age(now, (event.day - day) * (1 + (wears.air - 1) * bottle.air(now[_VOLUME])), wears.oxidation)
+        day = event.day
+        if isinstance(event, DrumLoad):
+            water = wears.carry * carry.water_in(event.area) if event.water_in is None else event.water_in
+            out = wears.carry * carry.solution_out(event.area) if event.solution_out is None else event.solution_out
+            _age(now, event.open_minutes / 60 * wears.open_hour, wears.oxidation)
+            used = np.minimum(event.area * wears.consumption, now[_AGENT])
+            now[_AGENT] -= used
+            now[_A_USED] += used
+            now[_BY] += event.area
+            now[_AREA] += event.area
+            _pour_in(now, water, 0.0)
+            _pour_out(now, _taken(now, event, out, "carried out", strict))
+        elif isinstance(event, TopUp):
+            _pour_out(now, _taken(now, event, event.bled, "taken out", strict))
+            _pour_in(now, event.volume, event.strength)
+        elif isinstance(event, Bled):
+            _pour_out(now, _taken(now, event, event.volume, "taken out", strict))
+        elif isinstance(event, Gauged):
+            change = event.volume - now[_VOLUME]
+            _pour_in(now, np.maximum(change, 0.0), 0.0)
+            _pour_out(now, np.maximum(-change, 0.0))
+        elif isinstance(event, Retired):
+            retired = True
+        if strict and np.any(now[_VOLUME] > bottle.capacity * (1 + 1e-9)):
+            raise Refused(
+                f"{type(event).__name__} on day {event.day:.4g} brings the bath to {np.max(now[_VOLUME]):.1f} mL in a "
+                f"bottle of {bottle.capacity:g} mL. Take some out first (a bleed), or enter a larger bottle."
+            )
+        chain.append(now.copy())
+    return np.array(chain)
+
+
+def contents(ledger: Ledger, wear: Wear | None = None, carry: Carry | None = None) -> list[Content]:
+    """What is in the bottle after mixing and after each event.
+
+    Returns
+    -------
+    list of Content
+        One more than there are events.
+
+    Raises
+    ------
+    Refused
+        If an event cannot follow: after retirement, dated too early, more out than in, more than the bottle holds.
+
+    Notes
+    -----
+    The portion poured is taken as mixed back into the whole before anything is carried out.
+    """
+    wear = wear or Wear()
+    one = Wears(
+        consumption=np.array([wear.consumption]),
+        oxidation=np.array([wear.oxidation]),
+        air=np.array([wear.air]),
+        open_hour=wear.open_hour,
+        carry=np.ones(1),
+    )
+    amounts = trace(ledger, one, carry or Carry(), strict=True)[:, :, 0]
+    days = [ledger.day, *(event.day for event in ledger.events)]
+    loads, retired, chain = 0, False, []
+    for event, day, row in zip((None, *ledger.events), days, amounts, strict=True):
+        loads += isinstance(event, DrumLoad)
+        retired = retired or isinstance(event, Retired)
+        values = dict(zip(AMOUNTS, map(float, row), strict=True))
+        chain.append(Content(day=day, loads=loads, retired=retired, **values))
+    return chain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked(Event):
+    """Nothing was done: a moment at which the bath is asked for."""
+
+
+def content_at(ledger: Ledger, day: float, wear: Wear | None = None, carry: Carry | None = None) -> Content:
+    """What is in the bottle at a moment [d]: all events up to it, then age.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the moment lies before the bath was mixed.
+    """
+    if day < ledger.day:
+        raise ValueOutOfRange(f"The bath was mixed on day {ledger.day:.4g}; there is nothing to say of day {day:.4g}.")
+    before = tuple(event for event in ledger.events if event.day <= day)
+    if before and isinstance(before[-1], Retired):
+        return contents(replace(ledger, events=before), wear, carry)[-1]
+    return contents(replace(ledger, events=(*before, Looked(day=day))), wear, carry)[-1]
+
+
+def weighed(events: Iterable[Event]) -> tuple[int, int]:
+    """How many drum loads have both carry-in and carry-out measured, and how many there are."""
+    loads = [event for event in events if isinstance(event, DrumLoad)]
+    return sum(load.water_in is not None and load.solution_out is not None for load in loads), len(loads)
+
+
+def dilution(volume: float, carried: float, times: int) -> float:
+    """Strength left when as much water comes in as solution goes out, so many times [1].
+
+    Mixed first, then taken out: (V / (V + c)) to the power n.
+    """
+    if not (volume > 0 and carried >= 0 and times >= 0):
+        raise ValueOutOfRange(f"{carried:g} mL of {volume:g} mL, {times} times, cannot be; give volumes above 0.")
+    return float((volume / (volume + carried)) ** times)
+
+
+def order_events(events: Sequence[Event]) -> tuple[Event, ...]:
+    """Events by day; those of one day keep their order."""
+    return tuple(sorted(events, key=lambda event: event.day))

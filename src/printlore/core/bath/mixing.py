@@ -1,0 +1,226 @@
+"""Mixing a working solution: how much of what, in which order, with which vessel, and what an error does."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from printlore.core.bath.kit import WATER, Kit, Nature, Use
+from printlore.core.bath.measure import USUAL_MEASURES, Measure, best_measure
+from printlore.errors import ValueOutOfRange
+
+HARMLESS_ERROR = 0.05
+"""[1] An error of one part below this is not worth a new mix: a hydrometer, the usual check of a mix, finds errors of
+5 % and more (cis61). How little a print shows of it is from memory; the control patch decides."""
+
+SHIFT_PER_STRENGTH = 0.12
+"""[log10 of exposure per natural log of strength] What the paper seems to lose in speed as the developer gets weaker.
+From memory and uncertain by half; learned from control patches as soon as there are any."""
+
+LARGEST_BATH = 100_000.0
+"""[mL] More than 100 L is a slip of the pen."""
+
+FIRST_WATER = 0.7
+"""[1] Share of all the water that goes in first; the rest brings the solution to the mark."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One pour into the jug.
+
+    Attributes
+    ----------
+    what : str
+        "water" or the name of a part.
+    volume : float
+        How much [mL]; for the last water about how much.
+    to_mark : float or None
+        Fill up to this volume instead of measuring [mL].
+    measure : Measure or None
+        With what; ``None`` for water that is not measured.
+    relative_error : float
+        Standard error of this part's share in the solution, the volume of the whole included [1].
+    caution : str
+        What to mind at this step.
+    """
+
+    what: str
+    volume: float
+    to_mark: float | None = None
+    measure: Measure | None = None
+    relative_error: float = 0.0
+    caution: str = ""
+
+
+def _check_volume(volume: float, bottle: float | None) -> None:
+    if not (math.isfinite(volume) and 0 < volume <= LARGEST_BATH):
+        raise ValueOutOfRange(f"A bath of {volume:g} mL cannot be mixed; give more than 0 and at most 100 litres.")
+    if bottle is not None and volume > bottle:
+        raise ValueOutOfRange(
+            f"{volume:g} mL do not go into a bottle of {bottle:g} mL. Mix less, or choose a larger bottle."
+        )
+
+
+def parts_for(kit: Kit, volume: float) -> dict[str, float]:
+    """How much of each part goes into a volume of working solution [mL]."""
+    _check_volume(volume, None)
+    return {part.name: part.per_litre * volume / 1000 for part in kit.parts}
+
+
+CAUTIONS: dict[Nature, str] = {
+    Nature.PLAIN: "",
+    Nature.ALKALI: "Alkaline: goggles and nitrile gloves on. Splash in an eye: rinse for 15 minutes and call for help "
+    "(time from memory; the safety sheet decides).",
+    Nature.ACID: "Acid into water, never water into acid. Goggles and gloves on, fan on.",
+    Nature.SENSITISER: "Holds the colour developing agent, which can make skin allergic for life: nitrile gloves, "
+    "goggles, no bare wrists; a drop on the skin is washed off at once with cool water and soap.",
+}
+
+
+def mixing_steps(
+    kit: Kit, volume: float, *, bottle: float | None = None, measures: Sequence[Measure] = USUAL_MEASURES
+) -> tuple[Step, ...]:
+    """Steps that make a volume of working solution: water first, parts in order, water to the mark.
+
+    Parameters
+    ----------
+    volume : float
+        Of working solution [mL].
+    bottle : float or None
+        What the bottle holds [mL].
+    measures : sequence of Measure
+        Vessels at hand.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the volume cannot be, does not fit the bottle, or no vessel measures a part.
+    """
+    _check_volume(volume, bottle)
+    water = kit.water_per_litre * volume / 1000
+    whole = best_measure(volume, measures)
+    whole_error = whole.standard_error(volume) / volume
+    warm = "" if kit.use is not Use.DEVELOPER else "Hard water: use deionised or distilled, at least for the developer."
+    steps = []
+    if water > 0:
+        steps.append(Step(what=WATER, volume=FIRST_WATER * water, caution=warm))
+    for part in kit.parts:
+        amount = part.per_litre * volume / 1000
+        measure = best_measure(amount, measures)
+        error = math.hypot(measure.standard_error(amount) / amount, whole_error)
+        steps.append(
+            Step(
+                what=part.name,
+                volume=amount,
+                measure=measure,
+                relative_error=error,
+                caution=CAUTIONS[part.nature],
+            )
+        )
+    steps.append(
+        Step(what=WATER, volume=(1 - FIRST_WATER) * water, to_mark=volume, measure=whole, relative_error=whole_error)
+    )
+    return tuple(steps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorEffect:
+    """What a mixing error does.
+
+    Attributes
+    ----------
+    relative : float
+        Error of that part in the solution [1].
+    shift : float
+        About what it moves the print, as log10 of exposure, common to the layers; from memory until learned.
+    harmless : bool
+    why : str
+        In words.
+    """
+
+    relative: float
+    shift: float
+    harmless: bool
+    why: str
+
+
+def effect_of_error(
+    kit: Kit, part: str, error: float, volume: float, *, shift_per_strength: float = SHIFT_PER_STRENGTH
+) -> ErrorEffect:
+    """What so many millilitres too much (or, below 0, too little) of a part do.
+
+    Parameters
+    ----------
+    error : float
+        [mL]; less than all of the part may be missing.
+    volume : float
+        Of working solution, brought to the mark [mL].
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the kit has no such part, or more is missing than belongs in.
+    """
+    amounts = {name.casefold(): amount for name, amount in parts_for(kit, volume).items()}
+    if part.casefold() not in amounts:
+        raise ValueOutOfRange(
+            f'Kit "{kit.name}" has no part "{part}"; it has {", ".join(p.name for p in kit.parts)}.'
+        )
+    amount = amounts[part.casefold()]
+    if not (math.isfinite(error) and error > -amount):
+        raise ValueOutOfRange(f"{error:g} mL of {amount:g} mL cannot be missing; leave the part out of the question.")
+    relative = error / amount
+    shift = -shift_per_strength * math.log1p(relative)
+    harmless = abs(relative) <= HARMLESS_ERROR
+    size = f"{abs(error):g} mL of {amount:g} mL is {abs(relative) * 100:.2g} % of this part"
+    if harmless:
+        why = (
+            f"{size}: harmless. The usual check of a mix, a hydrometer, finds errors of 5 % and more; "
+            f"for a developer it would move a print by about {abs(shift) * 100:.1f} CC (from memory), "
+            f"as much as the water of {abs(relative) * volume / 6:.1f} wet 20x25 drums (6 mL each)."
+        )
+    else:
+        why = (
+            f"{size}: more than the 5 % that the usual check of a mix, a hydrometer, finds. For a developer expect a "
+            f"print off by about {abs(shift) * 100:.0f} CC (from memory) and another contrast. "
+            "Read a control patch before work, or mix again."
+        )
+    return ErrorEffect(relative=relative, shift=shift, harmless=harmless, why=why)
+
+
+def water_advice(hardness_mg_per_litre: float | None) -> str:
+    """Which water to mix with, from its hardness as calcium carbonate [mg/L], if known. Common practice, no source."""
+    if hardness_mg_per_litre is None:
+        return "Water hardness is not known: deionised or distilled water takes the question away (common practice)."
+    if not (math.isfinite(hardness_mg_per_litre) and 0 <= hardness_mg_per_litre <= 5000):
+        raise ValueOutOfRange(
+            f"A hardness of {hardness_mg_per_litre:g} mg/L cannot be; the water works give it as calcium carbonate, "
+            "from 0 to about 500."
+        )
+    if hardness_mg_per_litre > 200:
+        return (
+            f"At {hardness_mg_per_litre:g} mg/L the water is hard: mix with deionised or distilled water, so that no "
+            "lime settles in the bath or on the prints (common practice, limit from memory)."
+        )
+    return f"At {hardness_mg_per_litre:g} mg/L tap water will do for mixing (common practice, limit from memory)."
+
+
+def cost_per_litre(kit: Kit, price_per_litre: dict[str, float]) -> float:
+    """Cost of one litre of working solution from the price of a litre of each concentrate [studio's unit].
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the price of a part is missing or below 0.
+    """
+    total = 0.0
+    for part in kit.parts:
+        price = price_per_litre.get(part.name)
+        if price is None or not (math.isfinite(price) and price >= 0):
+            raise ValueOutOfRange(f'Price of part "{part.name}" of kit "{kit.name}" is missing; give it per litre.')
+        total += price * part.per_litre / 1000
+    return total
+
+
+def largest_mix(kit: Kit, left: dict[str, float]) -> float:
+    """Most working solution that the concentrates left can make [mL]; parts by name, volumes in mL."""
+    return min(1000 * left.get(part.name, 0.0) / part.per_litre for part in kit.parts)
