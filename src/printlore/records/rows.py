@@ -107,12 +107,28 @@ def number_of(conn: sa.Connection, kind: type[Record], name: str) -> int:
     UnknownRecord
         Names the nearest names there are.
     """
-    view = _view(kind.table)
     wanted = clean_name(kind.word, name)
-    number = conn.execute(sa.select(view.c.record_id).where(view.c[kind.naming] == wanted)).scalar()
+    number = conn.execute(_number_by_name(kind.table, kind.naming), {"wanted": wanted}).scalar()
     if number is None:
         raise _unknown(conn, kind, wanted)
     return int(number)
+
+
+@cache
+def _number_by_name(table: sa.Table, naming: str) -> sa.Select[Any]:
+    view = _view(table)
+    return sa.select(view.c.record_id).where(view.c[naming] == sa.bindparam("wanted"))
+
+
+@cache
+def _users_of_name(table: sa.Table, naming: str) -> sa.Select[Any]:
+    number = sa.func.coalesce(table.c.corrects_id, table.c.id)
+    return sa.select(number).where(table.c[naming] == sa.bindparam("wanted"))
+
+
+@cache
+def _insertion(table: sa.Table) -> sa.Insert:
+    return sa.insert(table)
 
 
 def _unknown(conn: sa.Connection, kind: type[Record], name: str) -> UnknownRecord:
@@ -144,9 +160,8 @@ def _to_columns(conn: sa.Connection, record: Record) -> dict[str, Any]:
 
 
 def _refuse_taken_name(conn: sa.Connection, record: Record, name: str) -> None:
-    table = record.table
-    taken = sa.select(sa.func.coalesce(table.c.corrects_id, table.c.id)).where(table.c[record.naming] == name)
-    if any(number != record.id for (number,) in conn.execute(taken)):
+    taken = conn.execute(_users_of_name(record.table, record.naming), {"wanted": name}).scalars()
+    if any(number != record.id for number in taken):
         raise ValueOutOfRange(f'A {record.word} called "{name}" is or was in the studio; choose another name.')
 
 
@@ -163,9 +178,8 @@ def add(conn: sa.Connection, record: R) -> R:
     values = _to_columns(conn, record)
     if record.naming in values:
         _refuse_taken_name(conn, dataclasses.replace(record, id=0), values[record.naming])
-    number = conn.execute(sa.insert(record.table).values(values)).inserted_primary_key
-    assert number is not None
-    return dataclasses.replace(record, id=int(number[0]), version=1)
+    number = conn.execute(_insertion(record.table), values).lastrowid
+    return dataclasses.replace(record, id=number, version=1)
 
 
 def correct(conn: sa.Connection, record: R) -> R:
@@ -205,7 +219,7 @@ def _write_next(conn: sa.Connection, record: R, values: dict[str, Any], *, remov
             f"now it is {newest.version}. Look at it again before writing."
         )
     version = record.version + 1
-    conn.execute(sa.insert(table).values(values | {"corrects_id": record.id, "version": version, "removed": removed}))
+    conn.execute(_insertion(table), values | {"corrects_id": record.id, "version": version, "removed": removed})
     return dataclasses.replace(record, version=version, created_at=None)
 
 

@@ -22,6 +22,7 @@ from printlore.records.trials import (
     JudgementRecord,
     KeptMark,
     PatchReading,
+    PatchRecord,
     TrialRecord,
     TrialRow,
     next_name,
@@ -161,17 +162,25 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
             note=entry.note,
         ),
     )
-    for position, patch in enumerate(entry.patches):
-        exposure = add(conn, ExposureRow(trial_id=row.id, position=position, setting=patch.setting))
-        if patch.advised is not None:
-            add(conn, ExposureRow(trial_id=row.id, position=position, role="advised", setting=patch.advised))
-        if patch.reading is not None:
-            add(conn, dataclasses.replace(patch.reading, exposure_id=exposure.id))
-        if patch.judgement is not None:
-            _add_judgement(conn, exposure.id, patch, at)
-        if patch.kept:
-            add(conn, KeptMark(exposure_id=exposure.id, at=at))
-    return dataclasses.replace(with_patches(conn, [row])[0], remarks=tuple(remarks))
+    patches = tuple(_log_patch(conn, row, position, patch) for position, patch in enumerate(entry.patches))
+    return TrialRecord(row=row, patches=patches, remarks=tuple(remarks))
+
+
+def _log_patch(conn: sa.Connection, row: TrialRow, position: int, patch: PatchEntry) -> PatchRecord:
+    exposure = add(conn, ExposureRow(trial_id=row.id, position=position, setting=patch.setting))
+    advised: ExposureRow | None = None
+    readings: tuple[PatchReading, ...] = ()
+    judgements: tuple[JudgementRecord, ...] = ()
+    kept: tuple[KeptMark, ...] = ()
+    if patch.advised is not None:
+        advised = add(conn, ExposureRow(trial_id=row.id, position=position, role="advised", setting=patch.advised))
+    if patch.reading is not None:
+        readings = (add(conn, dataclasses.replace(patch.reading, exposure_id=exposure.id)),)
+    if patch.judgement is not None:
+        judgements = (_add_judgement(conn, exposure.id, patch, row.at),)
+    if patch.kept:
+        kept = (add(conn, KeptMark(exposure_id=exposure.id, at=row.at)),)
+    return PatchRecord(exposure=exposure, advised=advised, readings=readings, judgements=judgements, kept=kept)
 
 
 def _add_judgement(conn: sa.Connection, exposure_id: int, patch: PatchEntry, at: datetime) -> JudgementRecord:
