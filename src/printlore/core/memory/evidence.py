@@ -5,13 +5,14 @@ Names (of heads, lots, frames ...) are any strings; equal strings mean the same 
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.core.paper.facts import PaperFacts, Vector
 from printlore.errors import ValueOutOfRange
-
-Vector = tuple[float, float, float]
 
 
 def _finite(name: str, values: Vector) -> None:
@@ -194,3 +195,94 @@ class Trial:
             raise ValueOutOfRange(f'Trial "{self.name}" has no patch; log at least one exposure.')
         if not math.isfinite(self.date):
             raise ValueOutOfRange(f'Trial "{self.name}" has no date.')
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadFacts:
+    """An enlarger head, its timer and its lens, as the printer describes them.
+
+    Attributes
+    ----------
+    name : str
+    usual : Setting
+        Where printing usually starts on this head: the memory counts everything from here.
+    additive : bool
+        Red, green and blue light dialled apart; the pack then says by how many CC each is
+        below the strongest, so its scale is known.
+    dial_step, dial_max : float
+        Finest useful step and end of the dials [dial units].
+    timer_step : float
+        [s]
+    shortest, longest : float
+        Comfortable range of exposure times [s].
+    f_numbers : tuple of float
+        Marked stops the printer is willing to use.
+    """
+
+    name: str
+    usual: Setting = field(
+        default_factory=lambda: Setting(
+            pack=FilterPack(magenta=50, yellow=50), time=8.0, f_number=8.0, magnification=8.0
+        )
+    )
+    additive: bool = False
+    dial_step: float = 1.0
+    dial_max: float = 200.0
+    timer_step: float = 0.1
+    shortest: float = 4.0
+    longest: float = 40.0
+    f_numbers: tuple[float, ...] = (4.0, 5.6, 8.0, 11.0, 16.0)
+
+    def __post_init__(self) -> None:
+        for name in ("dial_step", "dial_max", "timer_step", "shortest"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value > 0):
+                raise ValueOutOfRange(f'Head "{self.name}": {name} is {value:g}; it must be above 0.')
+        if not (self.shortest < self.longest < math.inf):
+            raise ValueOutOfRange(
+                f'Head "{self.name}": times from {self.shortest:g} to {self.longest:g} s leave nothing between.'
+            )
+        if not self.f_numbers or min(self.f_numbers) <= 0:
+            raise ValueOutOfRange(f'Head "{self.name}" has no usable f-number; give at least one.')
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameFacts:
+    """One negative.
+
+    Attributes
+    ----------
+    name, film : str
+    reading : NegativeReading or None
+    aims : mapping of paper name to (3,) density
+        Where this frame's aim differs from the paper's usual one.
+    """
+
+    name: str
+    film: str
+    reading: NegativeReading | None = None
+    aims: Mapping[str, Vector] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Everything the memory may learn from.
+
+    Attributes
+    ----------
+    heads, papers, frames : mapping of name to its facts
+    lots : mapping of lot name to paper name, in the order received
+    baths : mapping of bath name to process name
+    trials : tuple of Trial
+    """
+
+    heads: Mapping[str, HeadFacts]
+    papers: Mapping[str, PaperFacts]
+    lots: Mapping[str, str]
+    baths: Mapping[str, str]
+    frames: Mapping[str, FrameFacts]
+    trials: tuple[Trial, ...] = ()
+
+    def aim_density(self, frame: str, paper: str) -> Vector:
+        """Density the reference patch of this frame should have on this paper [1]."""
+        return self.frames[frame].aims.get(paper, self.papers[paper].aim_density)

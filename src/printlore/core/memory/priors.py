@@ -1,0 +1,72 @@
+"""What the memory believes before anything has been printed.
+
+All figures are from memory or common practice, no source, and the studio may edit them.
+Standard deviations are in log10 of exposure unless said otherwise. A spread of a layer
+vector has a part common to the three layers and a part in colour (each layer on its own).
+"""
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Standard deviation of a layer vector: common to the layers, and of each layer beside it."""
+
+    common: float
+    colour: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priors:
+    """Prior spreads of everything that is learned."""
+
+    # exposure
+    base: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.15))
+    paper: Spread = field(default_factory=lambda: Spread(common=0.15, colour=0.10))
+    other_head: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.20))
+    film: Spread = field(default_factory=lambda: Spread(common=0.12, colour=0.06))
+    lot: Spread = field(default_factory=lambda: Spread(common=0.04, colour=0.03))
+    bath: Spread = field(default_factory=lambda: Spread(common=0.012, colour=0.006))
+    process: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.05))
+    drift_per_root_day: Spread = field(default_factory=lambda: Spread(common=0.0015, colour=0.0008))
+    frame_blind: Spread = field(default_factory=lambda: Spread(common=0.20, colour=0.08))
+    frame_read: Spread = field(default_factory=lambda: Spread(common=0.010, colour=0.008))
+    run: Spread = field(default_factory=lambda: Spread(common=0.010, colour=0.005))
+    patch: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.002))
+    # the head
+    dial_scale_common: float = 0.35
+    dial_scale: float = 0.20
+    dial_scale_additive: float = 0.03
+    dial_leak: float = 0.08
+    dial_leak_sd: float = 0.06
+    dial_curvature: float = 0.08
+    dial_interaction: float = 0.04
+    rise: float = 0.05
+    stop: float = 0.03
+    size: float = 0.03
+    reciprocity: float = 0.03
+    # the paper: standard deviations of ln gradient, ln range, asymmetry, amount at the aim
+    gradient_common: float = 0.10
+    gradient: float = 0.06
+    density_range: float = 0.08
+    asymmetry: float = 0.25
+    aim_amount: float = 0.04
+    side_absorption: float = 0.12
+    side_absorption_sd: float = 0.06
+    # the reading of the negative
+    reading_gain: float = 0.20
+    reading_leak: float = 0.12
+    # ageing of a bath: per m2/L, per day, per unit of strength
+    area: Spread = field(default_factory=lambda: Spread(common=0.05, colour=0.02))
+    age: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.0015))
+    strength: Spread = field(default_factory=lambda: Spread(common=0.30, colour=0.10))
+    # eyes: ln of personal scale; noise in density
+    eye_scale: float = 0.35
+    eye_cast: float = 0.035
+    eye_darkness: float = 0.08
+    eye_share: float = 0.35
+    kept_by_eye: float = 0.07
+    # the model's own error
+    curve_error: float = 0.03
+    tail_freedom: float = 4.0
+    pseudo_observations: float = 8.0

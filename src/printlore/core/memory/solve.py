@@ -1,0 +1,342 @@
+"""Most probable state of the memory, given the evidence; and how sure it is of it.
+
+Damped Gauss-Newton in density. Each cell (one frame in one run) is either sound or a blunder; the
+probability that it is sound scales its information (a mixture of a narrow and a wide normal: a
+redescending weight, so a blunder neither poisons the memory nor pulls at it for ever). Prior scales of
+frames and runs are learned by expectation and maximisation with pseudo-observations at the default.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.linalg
+
+from printlore.core.memory.arrow import Elimination, Links, Scales, State, eliminate, link
+from printlore.core.memory.columns import Columns, Floats, compile_columns
+from printlore.core.memory.evidence import Evidence
+from printlore.core.memory.model import Layout, Prediction, lay_out, predict, spread_covariance, spread_precision
+from printlore.core.memory.priors import Priors, Spread
+
+BLUNDER_SHARE = 0.02
+"""Prior probability that a trial was not made as logged (from memory)."""
+BLUNDER_SPREAD = 0.30
+"""Log exposure by which a blunder is off [log10] (from memory)."""
+
+_SETTLED = 0.02
+"""Steps below this [log10, or the unit of the effect] mean the mode is near: only now are blunders looked for."""
+_MODE_TOLERANCE = 2e-6
+_SCALE_TOLERANCE = 2e-4
+"""Relative change of a learned spread, and absolute change of a trust, that ends the search."""
+_MOST_STEPS = 60
+_HASTE = 1.7
+
+
+@dataclass(slots=True)
+class Memory:
+    """The solved memory.
+
+    Attributes
+    ----------
+    trust : (cells,) probability that each cell was made as logged
+    """
+
+    evidence: Evidence
+    priors: Priors
+    columns: Columns
+    layout: Layout
+    links: Links
+    state: State
+    scales: Scales
+    learned: Priors
+    trust: Floats
+    elimination: Elimination
+    prediction: Prediction
+    steps: int
+
+
+def solve(
+    evidence: Evidence,
+    priors: Priors | None = None,
+    *,
+    learn_scales: bool = True,
+    start: Memory | None = None,
+) -> Memory:
+    """Mode and curvature of the posterior.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    priors : Priors, optional
+        Default figures from memory.
+    learn_scales : bool
+        Learn the spreads of frames and runs (False: keep the prior figures).
+    start : Memory, optional
+        An earlier solution of nearly the same evidence to start from.
+
+    Raises
+    ------
+    UnknownRecord
+        If a trial names something that is not declared.
+    """
+    priors = priors or Priors()
+    columns = compile_columns(evidence, priors)
+    layout = lay_out(evidence, columns.names, priors)
+    links = link(columns)
+    state, learned = _starting_point(layout, columns, priors, start)
+    observation = np.linalg.inv(columns.noise)
+    scales = _scales(columns, observation, learned)
+    trust = np.ones(len(columns.cell_frame))
+    prediction, residual, masked = _look(layout, columns, state, priors, observation)
+    elimination: Elimination | None = None
+    settled = False
+    steps = 0
+    for steps in range(1, _MOST_STEPS + 1):  # noqa: B007 - the count is reported
+        current = replace(scales, observation=masked)
+        elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
+        state, prediction, residual, masked, length = _line_search(
+            layout, columns, state, elimination.step, priors, current, observation, trust, residual
+        )
+        moved = length * max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
+        settled = settled or moved < _SETTLED
+        if not settled:
+            continue
+        before, trust = trust, _trust(columns, state, residual, masked, scales, learned)
+        changed = float(np.max(np.abs(trust - before), initial=0.0))
+        if learn_scales:
+            newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
+            changed = max(changed, _change(learned, newer))
+            learned = newer
+            scales = _scales(columns, observation, learned)
+        if moved < _MODE_TOLERANCE and changed < _SCALE_TOLERANCE:
+            break
+    assert elimination is not None
+    current = replace(scales, observation=masked)
+    elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
+    return Memory(
+        evidence=evidence,
+        priors=priors,
+        columns=columns,
+        layout=layout,
+        links=links,
+        state=state,
+        scales=scales,
+        learned=learned,
+        trust=trust,
+        elimination=elimination,
+        prediction=prediction,
+        steps=steps,
+    )
+
+
+def _parts(state: State) -> tuple[Floats, ...]:
+    return state.general, state.blocks, state.frames, state.runs
+
+
+def _starting_point(layout: Layout, columns: Columns, priors: Priors, start: Memory | None) -> tuple[State, Priors]:
+    """The prior mean, or as much of an earlier solution as carries over."""
+    state = State.zero(layout, columns)
+    if start is None:
+        return state, priors
+    old = start.columns.names
+    if (
+        old.heads == columns.names.heads
+        and start.layout.size == layout.size
+        and (
+            old.papers,
+            old.processes,
+            old.sources,
+            old.persons,
+            old.stops,
+        )
+        == (
+            columns.names.papers,
+            columns.names.processes,
+            columns.names.sources,
+            columns.names.persons,
+            columns.names.stops,
+        )
+    ):
+        state.general[:] = start.state.general
+    known_blocks = {name: index for index, name in enumerate(old.blocks)}
+    for index, key in enumerate(columns.names.blocks):
+        if key in known_blocks:
+            state.blocks[index] = start.state.blocks[known_blocks[key]]
+    known_frames = {name: index for index, name in enumerate(old.frames)}
+    for index, name in enumerate(columns.names.frames):
+        if name in known_frames:
+            state.frames[index] = start.state.frames[known_frames[name]]
+    return state, replace(
+        priors,
+        frame_blind=start.learned.frame_blind,
+        frame_read=start.learned.frame_read,
+        run=start.learned.run,
+    )
+
+
+def _scales(columns: Columns, observation: Floats, learned: Priors) -> Scales:
+    frame = np.where(
+        columns.frame_has_reading[:, None, None],
+        spread_precision(learned.frame_read),
+        spread_precision(learned.frame_blind),
+    )
+    return Scales(observation=observation, frame=frame, run=spread_precision(learned.run))
+
+
+def _look(
+    layout: Layout, columns: Columns, state: State, priors: Priors, observation: Floats
+) -> tuple[Prediction, Floats, Floats]:
+    """Prediction, residual, and the information left where a clipped patch is already beyond its bound."""
+    prediction = predict(layout, columns, state.general, state.additive(columns), priors)
+    residual = columns.density - prediction.density
+    if not columns.beyond.any():
+        return prediction, residual, observation
+    aim = np.array([curves.aim for curves in layout.curves])[columns.paper]
+    dark = columns.density > aim
+    satisfied = (columns.beyond > 0) & np.where(dark, residual < 0, residual > 0)
+    left = (~satisfied).astype(float)
+    return prediction, residual * left, observation * left[:, :, None] * left[:, None, :]
+
+
+def _objective(
+    layout: Layout, columns: Columns, state: State, scales: Scales, residual: Floats, trust: Floats
+) -> float:
+    """Twice the negative log posterior at fixed trust, but for a constant."""
+    misfit = np.einsum("nk,nkl,nl->n", residual, scales.observation, residual)
+    total = float(misfit @ trust[columns.cell])
+    total += float(np.einsum("fk,fkl,fl->", state.frames, scales.frame, state.frames))
+    run = np.einsum("rk,kl,rl->r", state.runs, scales.run, state.runs)
+    run_trust = np.ones(len(run))
+    run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
+    total += float(run @ run_trust)
+    shared = np.concatenate([state.general, state.blocks.ravel()])
+    return total + float(shared @ layout.precision @ shared)
+
+
+def _line_search(
+    layout: Layout,
+    columns: Columns,
+    state: State,
+    step: State,
+    priors: Priors,
+    scales: Scales,
+    observation: Floats,
+    trust: Floats,
+    residual: Floats,
+) -> tuple[State, Prediction, Floats, Floats, float]:
+    """Longest of 1, 1/2, 1/4 ... of the step that does not make things worse."""
+    here = _objective(layout, columns, state, scales, residual, trust)
+    length = 1.0
+    largest = float(np.max(np.abs(step.general[layout.base]), initial=0.0))
+    if largest > 0.6:
+        length = 0.6 / largest
+    while True:
+        trial = state.stepped(step, length)
+        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation)
+        there = _objective(layout, columns, trial, replace(scales, observation=masked), new_residual, trust)
+        if there <= here * (1 + 1e-9) + 1e-9 or length < 1e-3:
+            return trial, prediction, new_residual, masked, length
+        length /= 2
+
+
+def _trust(
+    columns: Columns, state: State, residual: Floats, observation: Floats, scales: Scales, learned: Priors
+) -> Floats:
+    """Probability that each cell was made as logged."""
+    misfit = np.einsum("nk,nkl,nl->n", residual, observation, residual)
+    per_cell = np.bincount(columns.cell, misfit, minlength=len(columns.cell_frame))
+    run = state.runs[columns.cell_run]
+    per_cell = per_cell + np.einsum("ck,kl,cl->c", run, scales.run, run) * columns.cell_nested
+    rows = np.bincount(columns.cell, minlength=len(columns.cell_frame))
+    excess = per_cell - 3.0 * (rows - 1)
+    _, narrow = np.linalg.slogdet(spread_covariance(learned.run) + spread_covariance(learned.patch))
+    wide = 6 * np.log(BLUNDER_SPREAD)
+    odds = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * (excess - (wide - narrow))
+    result: Floats = np.maximum(1 / (1 + np.exp(np.clip(odds, -50, 50))), 1e-4)
+    return result
+
+
+def _learn(
+    columns: Columns,
+    links: Links,
+    layout: Layout,
+    state: State,
+    elimination: Elimination,
+    priors: Priors,
+    learned: Priors,
+    trust: Floats,
+) -> Priors:
+    """One step of expectation and maximisation for the spreads of frames and runs."""
+    printed = np.unique(columns.cell_frame)
+    if not len(printed):
+        return learned
+    newest = printed[-400:]
+    rows = elimination.regression.tocsr()
+    wanted = (3 * newest[:, None] + np.arange(3)).ravel()
+    covariance = _covariances(elimination, rows[wanted].toarray()) + elimination.local_covariance[newest]
+    square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
+    read = columns.frame_has_reading[newest]
+    frame_read = _updated(priors.frame_read, square[read], np.ones(int(read.sum())), priors.pseudo_observations)
+    frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
+
+    cells = np.flatnonzero(columns.cell_nested)[-400:]
+    inverse = elimination.run_covariance[cells]
+    weight = elimination.cell_weight[cells]
+    general = elimination.cell_general[cells]
+    size = layout.size
+    shared = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
+    shared[:, :, :size] = general
+    for column in range(columns.cell_blocks.shape[1]):
+        block = columns.cell_blocks[cells, column]
+        for layer in range(3):
+            there = np.flatnonzero(block >= 0)
+            shared[there, :, size + 3 * block[there] + layer] += weight[there, :, layer]
+    frame = columns.cell_frame[cells]
+    follow = rows[(3 * frame[:, None] + np.arange(3)).ravel()].toarray().reshape(len(cells), 3, -1)
+    shared -= weight @ follow
+    through = inverse @ shared
+    run_covariance = (
+        inverse
+        + inverse @ weight @ elimination.local_covariance[frame] @ weight @ inverse
+        + _covariances(elimination, through.reshape(3 * len(cells), -1))
+    )
+    run = state.runs[columns.cell_run[cells]]
+    run_square = run[:, :, None] * run[:, None, :] + run_covariance
+    run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
+    return replace(
+        learned,
+        frame_read=_hastened(learned.frame_read, frame_read),
+        frame_blind=_hastened(learned.frame_blind, frame_blind),
+        run=_hastened(learned.run, run_spread),
+    )
+
+
+def _covariances(elimination: Elimination, rows: Floats) -> Floats:
+    """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects."""
+    half = scipy.linalg.solve_triangular(elimination.factor, rows.T, lower=True, check_finite=False)
+    stacked = half.reshape(half.shape[0], -1, 3)
+    result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)
+    return result
+
+
+def _updated(prior: Spread, square: Floats, weight: Floats, pseudo: float) -> Spread:
+    """Spread from expected squares (n, 3, 3), with pseudo-observations at the prior."""
+    along = square.sum(axis=(1, 2)) / 3
+    across = (np.trace(square, axis1=1, axis2=2) - along) / 2
+    total = pseudo + float(weight.sum())
+    colour = (pseudo * prior.colour**2 + float(weight @ across)) / total
+    common = (pseudo * (3 * prior.common**2 + prior.colour**2) + float(weight @ along)) / total
+    return Spread(common=float(np.sqrt(max(common - colour, 1e-10) / 3)), colour=float(np.sqrt(colour)))
+
+
+def _change(old: Priors, new: Priors) -> float:
+    """Largest relative change of a learned spread."""
+    pairs = ((old.frame_read, new.frame_read), (old.frame_blind, new.frame_blind), (old.run, new.run))
+    return max(max(abs(a.common / b.common - 1), abs(a.colour / b.colour - 1)) for a, b in pairs)
+
+
+def _hastened(old: Spread, new: Spread) -> Spread:
+    """A longer step the same way: expectation and maximisation creeps near its end."""
+    return Spread(
+        common=max(old.common * (new.common / old.common) ** _HASTE, 1e-5),
+        colour=max(old.colour * (new.colour / old.colour) ** _HASTE, 1e-5),
+    )
