@@ -305,3 +305,12 @@ def history(conn: sa.Connection, record: Record) -> list[dict[str, Any]]:
     table = record.table
     rows = sa.or_(table.c.id == record.id, table.c.corrects_id == record.id)
     return [dict(row) for row in conn.execute(sa.select(table).where(rows).order_by(table.c.version)).mappings()]
+
+
+def newest(table: str, *columns: str) -> str:
+    """SQL for number and columns of each record's newest row, removed or not; can be narrowed by AND."""
+    return (
+        f"SELECT coalesce(this.corrects_id, this.id), {', '.join(columns)} FROM {table} AS this WHERE NOT EXISTS "
+        f"(SELECT 1 FROM {table} AS later WHERE later.corrects_id = coalesce(this.corrects_id, this.id) "
+        "AND later.version > this.version)"
+    )
