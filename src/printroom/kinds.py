@@ -14,7 +14,8 @@ class RoomKind:
     ----------
     head : str
         "vane": dichroic vanes that enter a mixed beam, so the response saturates. "gel": loose filters with broad
-        unwanted absorptions. "additive_times": three coloured exposures. "additive_levels": three coloured lights at once.
+        unwanted absorptions. "additive_times": three coloured exposures. "additive_levels": three coloured lights
+        at once.
     dial_scale_spread : float
         The dials' scales (subtractive heads) lie between ``1 / (1 + spread)`` and ``1 + spread`` of CC.
     dial_step, time_step : float

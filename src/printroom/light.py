@@ -44,7 +44,7 @@ class HeadSpectra:
         if self.kind.head == "vane":
             beside = self.open_fraction + (1 - self.open_fraction) * 10.0**-strength
             through = beside[:, None] + (1 - beside)[:, None] * self.filters
-            return self.light * (through[0] * through[1] * through[2])
+            return np.asarray(self.light * (through[0] * through[1] * through[2]))
         if self.kind.head == "additive_levels":
             return self.light * 10.0 ** -strength[:, None]
         return self.light

@@ -64,4 +64,4 @@ def draw_reader(rng: np.random.Generator) -> Floats:
         axis=1,
     )
     weights = black_body(rng.normal(4500.0, 300.0))[:, None] * channels
-    return weights / weights.sum(axis=0)
+    return np.asarray(weights / weights.sum(axis=0))

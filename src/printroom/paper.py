@@ -101,7 +101,7 @@ def _dyes(rng: np.random.Generator) -> Floats:
     )
     yellow = wavenumber_bell(444 + 2 * shift[2], 33) + 0.06 * unwanted[2, 0] * bell(525, 30) + 0.01 * unwanted[2, 1]
     stack = np.stack([cyan, magenta, yellow])
-    return stack / stack.max(axis=1, keepdims=True)
+    return np.asarray(stack / stack.max(axis=1, keepdims=True))
 
 
 def dye_for_lab(paper_dyes: Floats, base: Floats, surface: float, lab: tuple[float, float, float]) -> Floats:
@@ -109,7 +109,7 @@ def dye_for_lab(paper_dyes: Floats, base: Floats, surface: float, lab: tuple[flo
 
     def miss(dye: Floats) -> Floats:
         reflectance = surface + (1 - surface) * 10.0 ** -(base + dye @ paper_dyes)
-        return density_and_lab(reflectance)[1] - np.asarray(lab)
+        return np.asarray(density_and_lab(reflectance)[1] - np.asarray(lab))
 
     found = root(miss, np.full(3, 0.6), tol=1e-12)
     if not found.success or np.abs(found.fun).max() > 1e-6 or found.x.min() < 0.02:

@@ -13,8 +13,8 @@ Built apart from the estimator: own spectra, own curves, own arithmetic. In shor
 Vectors are (red, green, blue): layers, or densities read through that light. Exposures add up in log10; more is darker.
 
 Every random number is keyed by the seed and the *names* it belongs to (lot, frame, run, how many-th patch of that
-frame in that run), never by the order of calls. Two policies driven in two rooms of one seed and kind, that call their runs alike,
-meet the same frames and the same noise. A run left unnamed is "<frame> #<number>".
+frame in that run), never by the order of calls. Two policies driven in two rooms of one seed and kind, that call their
+runs alike, meet the same frames and the same noise. A run left unnamed is "<frame> #<number>".
 
 Log exposure 0 in all three layers gives ``aim_lab`` exactly: the average frame of an average film does so at about
 10 s, f/8, magnification 8 and some pack, on a lot and bath without a shift.
@@ -24,14 +24,14 @@ An information-limit scoreboard, which knows all but the frame and the noise, us
 """
 
 import math
-import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.special import ndtr
 
 from printroom import eye
+from printroom.chance import generator, normals
 from printroom.colour_difference import ciede2000
 from printroom.kinds import STEADY_VANE, RoomKind
 from printroom.light import draw_head
@@ -142,9 +142,9 @@ class _Frame:
     transmittance: Floats = field(repr=False)
 
 
-def correlated(sd: float, common: float, normals: Floats) -> Floats:
+def correlated(sd: float, common: float, draws: Floats) -> Floats:
     """Three layers' deviates of this sd from four normals, ``common`` being the shared part of the variance."""
-    return sd * (math.sqrt(common) * normals[0] + math.sqrt(1 - common) * normals[1:4])
+    return np.asarray(sd * (math.sqrt(common) * draws[0] + math.sqrt(1 - common) * draws[1:4]))
 
 
 class Room:
@@ -194,8 +194,7 @@ class Room:
     # names and numbers
 
     def _rng(self, *names: object) -> np.random.Generator:
-        words = [zlib.crc32(str(name).encode()) for name in names]
-        return np.random.Generator(np.random.PCG64(np.random.SeedSequence([self.seed, *words])))
+        return generator(self.seed, *names)
 
     def _usual_pack(self, rng: np.random.Generator) -> Exposure:
         wanted = np.array([0.0, rng.normal(48.0, 8.0), rng.normal(58.0, 8.0)]) / self.head.scale
@@ -261,9 +260,9 @@ class Room:
         if name in self._frames:
             raise ValueError(f'There is a frame "{name}" already; give another name.')
         stock = self._film(film)
-        normals = self._rng("frame", name).standard_normal(4)
+        draws = normals(4, self.seed, "frame", name)
         kind = self.kind
-        printing = kind.frame_sd_common * normals[0] + kind.frame_sd_colour * normals[1:]
+        printing = kind.frame_sd_common * draws[0] + kind.frame_sd_colour * draws[1:]
         latent = stock.mean + np.linalg.solve(self._printing_jacobian(stock), printing)
         self._frames[name] = _Frame(film, latent, stock.transmittance(latent))
         return name
@@ -292,15 +291,22 @@ class Room:
 
     def _light_log_exposure(self, transmittance: Floats, exposure: Exposure) -> Floats:
         """(..., 3) log exposure for spectral transmittances (..., 81), without paper lot, process and drift."""
-        dials = exposure.dials
-        weights = self.head.spectra(dials)[:, :, None] * self.paper.sensitivity
-        seconds = np.maximum(self.head.times(dials, exposure.time) - self._rise, 1e-3)
+        geometry = self._geometry(exposure.f_number, exposure.magnification)
+        return self._light(transmittance, exposure.dials, exposure.time) + geometry
+
+    def _light(self, transmittance: Floats, dials: Floats, time: float) -> Floats:
+        head, seconds = self.head, np.maximum(self.head.times(dials, time) - self._rise, 1e-3)
         timed = (seconds[:, None] / REFERENCE_TIME) ** self._reciprocity
-        energy = transmittance @ (weights * timed[:, None, :]).sum(axis=0)
-        geometry = -2 * math.log10(
-            exposure.f_number / REFERENCE_F_NUMBER * (exposure.magnification + 1) / (REFERENCE_MAGNIFICATION + 1)
-        ) + self._stop_error(exposure.f_number)
-        return np.asarray(np.log10(energy) + self._speed + geometry)
+        spectra = head.spectra(dials)
+        if len(spectra) == 1:
+            energy = timed[0] * ((transmittance * spectra[0]) @ self.paper.sensitivity)
+        else:
+            energy = transmittance @ (spectra.T[:, :, None] * self.paper.sensitivity[:, None, :] * timed).sum(axis=1)
+        return np.asarray(np.log10(energy) + self._speed)
+
+    def _geometry(self, f_number: float, magnification: float) -> float:
+        size = f_number / REFERENCE_F_NUMBER * (magnification + 1) / (REFERENCE_MAGNIFICATION + 1)
+        return self._stop_error(f_number) - 2 * math.log10(size)
 
     def _printing_density(self, transmittance: Floats) -> Floats:
         return -self._light_log_exposure(transmittance, Exposure(magenta=self.usual.magenta, yellow=self.usual.yellow))
@@ -315,7 +321,7 @@ class Room:
     def _lamp(self, date: float) -> Floats:
         if self._drift is None:
             steps = self._rng("lamp").standard_normal((4000, 4))
-            moves = np.stack([correlated(self.kind.lamp_drift_sd, 0.7, row) for row in steps])
+            moves = correlated(self.kind.lamp_drift_sd, 0.7, steps.T).T
             self._drift = np.vstack([np.zeros(3), np.cumsum(moves, axis=0)])
         if not 0 <= date <= len(self._drift) - 1:
             raise ValueError(f"date is {date:g}; days run from 0 to {len(self._drift) - 1}.")
@@ -345,15 +351,14 @@ class Room:
     def _run_noise(self, run: str) -> Floats:
         key = ("run", run)
         if key not in self._cache:
-            self._cache[key] = correlated(self.kind.run_sd, self.kind.run_common, self._rng(*key).standard_normal(4))
+            self._cache[key] = correlated(self.kind.run_sd, self.kind.run_common, normals(4, self.seed, *key))
         return self._cache[key]
 
     # what the printer does
 
     def read_negative(self, frame: str, repeat: int = 0) -> Floats:
-        """(3,) -log10 transmittance of the reference patch in the reader's channels, with its noise. Another ``repeat``,
-        another reading."""
-        noise = self._rng("reading", frame, repeat).normal(0.0, self.kind.negative_reading_sd, 3)
+        """(3,) -log10 transmittance of the reference patch in the reader's channels, noise included; one per repeat."""
+        noise = self.kind.negative_reading_sd * normals(3, self.seed, "reading", frame, repeat)
         return -np.log10(self._frame(frame).transmittance @ self._reader) + noise
 
     def expose(
@@ -399,16 +404,15 @@ class Room:
         negative, kind = self._frame(frame), self.kind
         patch = self._patches.get((run, frame), 0)
         self._patches[run, frame] = patch + 1
-        rng = self._rng("patch", run, frame, patch)
-        normals = rng.standard_normal(11)
+        draws = normals(12, self.seed, "patch", run, frame, patch)
         logged = self._to_marks(asked, kind.dial_step)
         made, blunder = logged, ""
-        if kind.blunder_rate and rng.random() < kind.blunder_rate:
-            made, blunder = self._blunder(logged, negative.transmittance, rng)
+        if kind.blunder_rate and ndtr(draws[11]) < kind.blunder_rate:
+            made, blunder = self._blunder(logged, negative.transmittance, self._rng("blunder", run, frame, patch))
         dials = made.dials
         if kind.dial_setting_sd:
-            dials = np.maximum(dials + kind.dial_setting_sd * normals[0:3] * (dials > 0), 0.0)
-        time = made.time + kind.timer_sd * normals[3]
+            dials = np.maximum(dials + kind.dial_setting_sd * draws[0:3] * (dials > 0), 0.0)
+        time = made.time + kind.timer_sd * draws[3]
         cyan, magenta, yellow = dials.tolist()
         made = replace(made, cyan=cyan, magenta=magenta, yellow=yellow, time=max(float(time), 0.01))
         shift, contrast = self._shift(at)
@@ -416,12 +420,12 @@ class Room:
             self._light_log_exposure(negative.transmittance, made)
             + shift
             + self._run_noise(run)
-            + correlated(kind.patch_sd, kind.run_common, normals[4:8])
+            + correlated(kind.patch_sd, kind.run_common, draws[4:8])
         )
         density, lab = self.paper.density_and_lab(self.paper.dye(log_exposure, contrast))
         return Outcome(
             frame=frame, run=run, patch=patch, conditions=at, logged=logged, made=made, density=density, lab=lab,
-            measured=density + kind.density_reading_sd * normals[8:11], log_exposure=log_exposure, blunder=blunder,
+            measured=density + kind.density_reading_sd * draws[8:11], log_exposure=log_exposure, blunder=blunder,
         )  # fmt: skip
 
     def _blunder(self, logged: Exposure, transmittance: Floats, rng: np.random.Generator) -> tuple[Exposure, str]:
@@ -538,26 +542,43 @@ class Room:
         return self._right_setting(transmittance, conditions or self.conditions(), f_number, magnification)
 
     def _right_setting(self, transmittance: Floats, at: Conditions, f_number: float, magnification: float) -> Exposure:
-        shift = self._shift(at)[0]
-
-        def exposure_of(free: Floats, zero: int) -> Exposure:
-            cyan, magenta, yellow = np.insert(free[:2], zero, 0.0).tolist()
-            return Exposure(
-                cyan=cyan, magenta=magenta, yellow=yellow, time=float(10.0 ** free[2]),
-                f_number=f_number, magnification=magnification,
-            )  # fmt: skip
-
+        aim = -self._shift(at)[0] - self._geometry(f_number, magnification)
         for zero in range(3):
-            start = np.append(np.maximum(np.delete(self.usual.dials, zero), 10.0), math.log10(self.usual.time))
-            found = least_squares(
-                lambda free, zero=zero: (
-                    self._light_log_exposure(transmittance, exposure_of(free, zero)) + shift
-                ),
-                start, bounds=([0, 0, -3], [400, 400, 4]), x_scale=[10, 10, 0.1], xtol=1e-13, ftol=1e-13, gtol=1e-13,
-            )  # fmt: skip
-            if np.abs(found.fun).max() < 1e-6:
-                return exposure_of(found.x, zero)
+            found = self._solve(transmittance, aim, zero)
+            if found is not None:
+                cyan, magenta, yellow, time = found
+                return Exposure(
+                    cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
+                )
         raise ValueError("No pack and time of this head give the aim for this negative.")
+
+    def _solve(self, transmittance: Floats, aim: Floats, zero: int) -> tuple[float, float, float, float] | None:
+        """Newton's way to (cyan, magenta, yellow, time) with dial ``zero`` at 0; None if a filter falls below 0."""
+        # unknowns: the two other dials in hundreds, log10 of time; in place of dial ``zero`` stands the time
+        others = [index for index in range(3) if index != zero]
+        at = np.append(self.usual.dials, 0.0) / 100
+        at[3], at[zero] = math.log10(self.usual.time), 0.0
+
+        def light(point: Floats) -> Floats:
+            return self._light(transmittance, 100 * point[:3], 10.0 ** point[3])
+
+        for _ in range(30):
+            miss = light(at) - aim
+            if np.abs(miss).max() < 1e-9:
+                break
+            columns = []
+            for index in (*others, 3):
+                beside = at.copy()
+                beside[index] += 1e-5
+                columns.append((light(beside) - aim - miss) / 1e-5)
+            step = np.linalg.solve(np.stack(columns, axis=1), -miss)
+            at[[*others, 3]] += np.clip(step, -0.5, 0.5)
+        else:
+            return None
+        if at[others].min() < -1e-9:
+            return None
+        cyan, magenta, yellow = np.maximum(100 * at[:3], 0.0).tolist()
+        return cyan, magenta, yellow, float(10.0 ** at[3])
 
 
 def _slipped(value: float) -> float:

@@ -66,4 +66,4 @@ def black_body(temperature: float) -> Floats:
     """Relative spectral power of a black body [K], 1 at 560 nm."""
     c2 = 1.4388e7
     power = WAVELENGTHS**-5 / np.expm1(c2 / (WAVELENGTHS * temperature))
-    return power / power[np.searchsorted(WAVELENGTHS, 560.0)]
+    return np.asarray(power / power[np.searchsorted(WAVELENGTHS, 560.0)])
