@@ -223,7 +223,7 @@ def moments(sequence: Sequence, begin: float = 0.0) -> tuple[Moment, ...]:
     edges = starts(sequence.steps)
     return tuple(
         Moment(step=step, begin=begin + a, drain=begin + b - step.drain, end=begin + b)
-        for step, a, b in zip(sequence.steps, edges, edges[1:], strict=True)
+        for step, a, b in zip(sequence.steps, edges[:-1], edges[1:], strict=True)
     )
 
 
