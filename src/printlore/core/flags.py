@@ -35,6 +35,11 @@ class Flag(StrEnum):
     # paper
     MEASURES_DISAGREE = "measures_disagree"
 
+    # baths
+    LAYER_BALANCE = "layer_balance"
+    USUAL_CARRY = "usual_carry"
+    FEW_CONTROLS = "few_controls"
+
     @property
     def words(self) -> str:
         return _WORDS[self]
@@ -66,4 +71,7 @@ _WORDS: dict[Flag, str] = {
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
+    Flag.LAYER_BALANCE: "the three layers do not follow temperature alike, so contrast and crossover may change",
+    Flag.USUAL_CARRY: "carry-in and carry-out were not weighed; usual figures from memory are taken",
+    Flag.FEW_CONTROLS: "few control patches were read in this bath, so its wear is mostly a usual figure",
 }

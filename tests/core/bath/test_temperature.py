@@ -1,0 +1,149 @@
+"""Textbook thermal examples (tests/data/thermal_worked_examples.csv names each source) and the trade's pour figures."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from printlore.core.bath.temperature import (
+    DrumCooling,
+    OwnTime,
+    activation_energy,
+    cooled,
+    cooling_rate,
+    first_trial,
+    fit_drum_cooling,
+    hot_volume,
+    mixed_temperature,
+    poured,
+    time_for,
+    time_to_reach,
+)
+from printlore.core.flags import Flag
+from printlore.errors import Refused, ValueOutOfRange
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+def recomputed(key):
+    with (DATA / "thermal_worked_examples.csv").open() as file:
+        rows = csv.DictReader(line for line in file if not line.startswith("#"))
+        return {row["id"]: row["recomputed"] for row in rows}[key].split()[0]
+
+
+def test_drink_in_a_refrigerator():
+    """Stewart, Calculus: 72 F in 44 F is 61 F after 30 min; 54.3 F at 60 min; 50 F after about 93 min."""
+    rate = cooling_rate(72, 44, 61, 30)
+    assert cooled(72, 44, rate, 60) == pytest.approx(54.3, abs=0.05)
+    assert cooled(72, 44, rate, 60) == pytest.approx(float(recomputed("T1")), abs=0.005)
+    assert time_to_reach(72, 44, rate, 50) == pytest.approx(93, abs=0.5)
+    assert time_to_reach(72, 44, rate, 50) == pytest.approx(float(recomputed("T2")), abs=0.05)
+
+
+def test_coffee_in_a_room():
+    """OpenStax Calculus 1, 6.8: 200 F in 70 F is 180 F after 2 min; 175 F after about 2.5, 155 F after about 5 min."""
+    rate = cooling_rate(200, 70, 180, 2)
+    assert time_to_reach(200, 70, rate, 175) == pytest.approx(float(recomputed("T3")), abs=5e-4)
+    assert time_to_reach(200, 70, rate, 155) == pytest.approx(float(recomputed("T4")), abs=5e-4)
+
+
+def test_activation_energy_of_a_textbook_reaction():
+    """OpenStax Chemistry 2e, 12.5: about 185 kJ/mol."""
+    energy = activation_energy([555, 575, 645, 700, 781], [3.52e-7, 1.22e-6, 8.59e-5, 1.16e-3, 3.95e-2])
+    assert energy / 1000 == pytest.approx(float(recomputed("T5")), abs=0.05)
+
+
+def test_hot_and_cold_water():
+    """Heat balance, any physics text."""
+    assert mixed_temperature([600, 400], [20, 60]) == pytest.approx(float(recomputed("T6")))
+    assert hot_volume(1000, 35, 20, 60) == pytest.approx(float(recomputed("T7")))
+
+
+@pytest.mark.parametrize(("share", "settles"), [(0.15, 32), (0.30, 30), (1.0, 26)])
+def test_a_small_pour_in_a_cold_drum_falls_by_degrees(share, settles):
+    """70 mL at 35 C in 400 g of plastic at 22 C (trade figures, calculated, printed to a degree)."""
+    assert poured(70, 35, 400, 22, share) == pytest.approx(settles, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "fast", "slow"), [(33, 52, 54), (30, 64, 71), (27, 78, 94), (24, 96, 123), (20, 127, 178)]
+)
+def test_first_trial_times_are_the_trades(temperature, fast, slow):
+    """From 45 s at 35 C with a rate ratio of 2 to 2.5 for 10 degrees (trade figures, calculated)."""
+    assert first_trial(temperature, OwnTime(temperature=35, time=45)) == (
+        pytest.approx(fast, abs=0.6),
+        pytest.approx(slow, abs=0.6),
+    )
+
+
+def test_start_temperature_gives_the_mean_it_promises():
+    drum = DrumCooling(wall_heat=90, rate=0.05)
+    start = drum.start_for_mean(35, 45, 70, 28)
+    # Integrated step by step, apart from the closed form.
+    times = np.linspace(0, 45, 4001)
+    bath = 70 * 4.18
+    temperature, wall, dt = start, 28.0, times[1]
+    mean = 0.0
+    exchange = 0.05 * bath * 90 / (bath + 90)
+    for _ in times[1:]:
+        flow = exchange * (temperature - wall)
+        mean += temperature * dt / 45
+        temperature -= flow * dt / bath
+        wall += flow * dt / 90
+    assert mean == pytest.approx(35, abs=0.01)
+    assert start > 35
+
+
+def test_a_measured_curve_gives_back_the_drum_within_its_error():
+    truth = DrumCooling(wall_heat=120, rate=0.04)
+    rng = np.random.default_rng(7)
+    inside = 0
+    for _ in range(40):
+        times = np.arange(0, 100, 8.0)
+        readings = [truth.at(t, 70, 36, 23) + rng.normal(0, 0.1) for t in times]
+        found = fit_drum_cooling(times, readings, 70, 23)
+        inside += abs(found.wall_heat - truth.wall_heat) < 2 * found.wall_heat_error
+    assert 33 <= inside <= 40
+
+
+def test_time_for_today_comes_from_own_trials_and_warns_of_the_layers():
+    trials = [OwnTime(temperature=35, time=45), OwnTime(temperature=30, time=68), OwnTime(temperature=25, time=104)]
+    estimate = time_for(28, trials)
+    assert 68 < estimate.value < 104
+    assert estimate.standard_error > 0
+    assert Flag.LAYER_BALANCE in estimate.flags
+
+
+def test_no_time_is_promised_without_trials_or_beyond_them():
+    with pytest.raises(Refused, match="none of your own trials is logged"):
+        time_for(25, [])
+    with pytest.raises(Refused, match="25 lies outside"):
+        time_for(25, [OwnTime(temperature=35, time=45)])
+    with pytest.raises(Refused, match="20 lies outside"):
+        time_for(20, [OwnTime(temperature=35, time=45), OwnTime(temperature=30, time=66)])
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda: hot_volume(1000, 65, 20, 60), ValueOutOfRange, "cannot give 65"),
+        (lambda: hot_volume(0, 35, 20, 60), ValueOutOfRange, "total of 0 mL"),
+        (lambda: mixed_temperature([1, -1], [20, 30]), ValueOutOfRange, "none may be below 0"),
+        (lambda: mixed_temperature([1], [20, 30]), ValueOutOfRange, "one temperature for each"),
+        (lambda: cooling_rate(72, 44, 80, 30), ValueOutOfRange, "not on the way"),
+        (lambda: time_to_reach(72, 44, 0.02, 40), ValueOutOfRange, "never reaches 40"),
+        (lambda: poured(-5, 35, 400, 22), ValueOutOfRange, "-5 mL"),
+        (lambda: activation_energy([300], [1]), ValueOutOfRange, "two absolute temperatures"),
+        (lambda: DrumCooling(wall_heat=-1, rate=1), ValueOutOfRange, "cannot be"),
+        (lambda: DrumCooling(wall_heat=900, rate=1).start_for_mean(35, 45, 70, 15), Refused, "Prewarm the drum"),
+        (lambda: DrumCooling(wall_heat=9, rate=1).start_for_mean(35, 0, 70, 15), ValueOutOfRange, "step of 0 s"),
+        (lambda: fit_drum_cooling([0, 1], [35, 34], 70, 22), ValueOutOfRange, "four readings"),
+        (lambda: fit_drum_cooling([0, 2, 1, 3], [35, 34, 33, 32], 70, 22), ValueOutOfRange, "grow from 0"),
+        (lambda: fit_drum_cooling([0, 1, 2, 3], [35, 36, 37, 38], 70, 22), ValueOutOfRange, "not toward the wall"),
+        (lambda: OwnTime(temperature=35, time=0), ValueOutOfRange, "0 s at 35"),
+    ],
+)
+def test_temperature_nonsense_is_refused_in_words(call, error, words):
+    with pytest.raises(error, match=words):
+        call()
