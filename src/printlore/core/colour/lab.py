@@ -20,12 +20,17 @@ def lab_from_xyz(xyz: ArrayLike, white: ArrayLike = D50) -> Floats:
     ----------
     cie015
     """
-    return lab_from_roots(cube_root(np.asarray(xyz, dtype=float) / np.asarray(white, dtype=float)))
+    return lab_from_roots(lab_root(np.asarray(xyz, dtype=float) / np.asarray(white, dtype=float)))
 
 
-def cube_root(ratio: Floats) -> Floats:
-    """The f(t) of CIELAB: cube root with a straight line near black."""
+def lab_root(ratio: Floats) -> Floats:
+    """The f of CIELAB for X/Xn, Y/Yn or Z/Zn: cube root, with a straight line near black."""
     return np.asarray(np.where(ratio > _KNEE**3, np.cbrt(ratio), ratio / (3 * _KNEE**2) + 4.0 / 29.0))
+
+
+def lab_root_slope(ratio: Floats) -> Floats:
+    """Derivative of :func:`lab_root`."""
+    return np.asarray(1.0 / (3.0 * np.cbrt(np.maximum(ratio, _KNEE**3)) ** 2))
 
 
 def lab_from_roots(f: Floats) -> Floats:
