@@ -7,19 +7,16 @@ carried out or bled takes its share of all four.
 """
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from printlore.core.bath.pours import Bled, Carry, DrumLoad, Event, Gauged, Ledger, Looked, Retired, TopUp
 from printlore.core.memory.evidence import BathState
 from printlore.errors import Refused, ValueOutOfRange
 
 Array = NDArray[np.float64]
-
-SHEET_20X25 = 0.0508
-"""[m2] One sheet of 20.3 x 25.4 cm rounded up by its edges; only a unit to speak in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,122 +45,6 @@ class Wear:
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
                 raise ValueOutOfRange(f"Wear of a bath: {name} is {value:g}; it must be finite and not below 0.")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Carry:
-    """What a drum load carries in and out where it was not weighed (from memory; weigh the drum to know).
-
-    Attributes
-    ----------
-    in_drum, out_drum : float
-        Film of liquid on drum and lid [mL].
-    in_area, out_area : float
-        Held by the paper [mL/m2].
-    """
-
-    in_drum: float = 1.0
-    in_area: float = 70.0
-    out_drum: float = 3.5
-    out_area: float = 80.0
-
-    def water_in(self, area: float) -> float:
-        return self.in_drum + self.in_area * area
-
-    def solution_out(self, area: float) -> float:
-        return self.out_drum + self.out_area * area
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """Something that happened to a bath.
-
-    Attributes
-    ----------
-    day : float
-        When, in days since any fixed moment [d].
-    """
-
-    day: float
-
-
-def _not_negative(event: Event, *names: str) -> None:
-    for name in names:
-        value = getattr(event, name)
-        if value is not None and not (math.isfinite(value) and value >= 0):
-            what, words = type(event).__name__, name.replace("_", " ")
-            raise ValueOutOfRange(f"{what} on day {event.day:.4g}: {words} is {value:g}; it must be 0 or more.")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrumLoad(Event):
-    """Paper through the bath.
-
-    Attributes
-    ----------
-    area : float
-        Of the paper [m2].
-    water_in, solution_out : float or None
-        Prewash carried in, solution carried out [mL]; ``None``: the usual figures are taken.
-    open_minutes : float
-        How long the bath stood open [min].
-    """
-
-    area: float
-    water_in: float | None = None
-    solution_out: float | None = None
-    open_minutes: float = 0.0
-
-    def __post_init__(self) -> None:
-        _not_negative(self, "area", "water_in", "solution_out", "open_minutes")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TopUp(Event):
-    """Solution added, after some of the old was taken out.
-
-    Attributes
-    ----------
-    volume, bled : float
-        In and, before that, out [mL].
-    strength : float
-        Of what is added, relative to a fresh bath [1]; replenisher may be above 1.
-    """
-
-    volume: float
-    bled: float = 0.0
-    strength: float = 1.0
-
-    def __post_init__(self) -> None:
-        _not_negative(self, "volume", "bled", "strength")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bled(Event):
-    """Solution taken out and not put back [mL]."""
-
-    volume: float
-
-    def __post_init__(self) -> None:
-        _not_negative(self, "volume")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gauged(Event):
-    """The volume was read off the bottle [mL].
-
-    What is missing went out unseen, with its share of everything; what is too much is water.
-    """
-
-    volume: float
-
-    def __post_init__(self) -> None:
-        _not_negative(self, "volume")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Retired(Event):
-    """The bath was given up: nothing can follow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,71 +116,6 @@ class Content:
             abs(self.agent_in - self.agent_out - self.agent_used - self.agent_oxidised - self.agent),
             abs(self.area - self.by_products_out - self.by_products),
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bottle:
-    """Where a bath is kept.
-
-    Attributes
-    ----------
-    capacity : float
-        [mL]
-    no_air : bool
-        Collapsed, topped with marbles or protective gas: the share of air counts as none.
-    """
-
-    capacity: float = 500.0
-    no_air: bool = False
-
-    def __post_init__(self) -> None:
-        if not (math.isfinite(self.capacity) and self.capacity > 0):
-            raise ValueOutOfRange(f"A bottle of {self.capacity:g} mL cannot be; give what it holds in mL.")
-
-    def air(self, volume: Array | float) -> Array | float:
-        """Share of air over a volume [1]."""
-        return 0.0 if self.no_air else np.clip(1.0 - volume / self.capacity, 0.0, 1.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ledger:
-    """A bath from mixing to now.
-
-    Attributes
-    ----------
-    day : float
-        When it was mixed [d].
-    volume : float
-        Mixed [mL]; it goes into the bottle.
-    events : tuple of Event
-        In order of time.
-    bottle : Bottle
-    strength : float
-        As mixed, relative to what the kit's sheet says [1].
-    """
-
-    day: float
-    volume: float
-    events: tuple[Event, ...] = ()
-    bottle: Bottle = field(default_factory=Bottle)
-    strength: float = 1.0
-
-    def __post_init__(self) -> None:
-        if not (math.isfinite(self.volume) and self.volume > 0):
-            raise ValueOutOfRange(f"A bath of {self.volume:g} mL cannot be; give what was mixed in mL.")
-        if self.volume > self.bottle.capacity:
-            raise ValueOutOfRange(
-                f"{self.volume:g} mL do not go into a bottle of {self.bottle.capacity:g} mL. "
-                "Mix less, or choose a larger bottle."
-            )
-        if not (math.isfinite(self.strength) and self.strength > 0):
-            raise ValueOutOfRange(f"A strength of {self.strength:g} cannot be; 1 is as the kit's sheet says.")
-
-    def with_event(self, event: Event) -> "Ledger":
-        """Ledger with one more event, refused if it cannot follow."""
-        longer = replace(self, events=(*self.events, event))
-        contents(longer)
-        return longer
 
 
 AMOUNTS = (
@@ -376,9 +192,9 @@ def _taken(now: Array, event: Event, volume: Array | float, what: str, strict: b
     if strict and np.any(volume > most * (1 + 1e-12)):
         raise Refused(
             f"{type(event).__name__} on day {event.day:.4g}: {np.max(volume):.4g} mL {what}, but only "
-            f"{np.min(most):.1f} mL are in the bottle. Correct the volume, or enter the top-up that is missing before it."
+            f"{np.min(most):.1f} mL are in the bottle. Correct the volume, or enter the top-up that is missing."
         )
-    return np.minimum(volume, most)
+    return np.asarray(np.minimum(volume, most))
 
 
 def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -> Array:
@@ -468,9 +284,17 @@ def contents(ledger: Ledger, wear: Wear | None = None, carry: Carry | None = Non
     return chain
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Looked(Event):
-    """Nothing was done: a moment at which the bath is asked for."""
+def followed_by(ledger: Ledger, event: Event) -> Ledger:
+    """Ledger with one more event.
+
+    Raises
+    ------
+    Refused
+        If the event cannot follow; see ``contents``.
+    """
+    longer = replace(ledger, events=(*ledger.events, event))
+    contents(longer)
+    return longer
 
 
 def content_at(ledger: Ledger, day: float, wear: Wear | None = None, carry: Carry | None = None) -> Content:
@@ -489,12 +313,6 @@ def content_at(ledger: Ledger, day: float, wear: Wear | None = None, carry: Carr
     return contents(replace(ledger, events=(*before, Looked(day=day))), wear, carry)[-1]
 
 
-def weighed(events: Iterable[Event]) -> tuple[int, int]:
-    """How many drum loads have both carry-in and carry-out measured, and how many there are."""
-    loads = [event for event in events if isinstance(event, DrumLoad)]
-    return sum(load.water_in is not None and load.solution_out is not None for load in loads), len(loads)
-
-
 def dilution(volume: float, carried: float, times: int) -> float:
     """Strength left when as much water comes in as solution goes out, so many times [1].
 
@@ -503,8 +321,3 @@ def dilution(volume: float, carried: float, times: int) -> float:
     if not (volume > 0 and carried >= 0 and times >= 0):
         raise ValueOutOfRange(f"{carried:g} mL of {volume:g} mL, {times} times, cannot be; give volumes above 0.")
     return float((volume / (volume + carried)) ** times)
-
-
-def order_events(events: Sequence[Event]) -> tuple[Event, ...]:
-    """Events by day; those of one day keep their order."""
-    return tuple(sorted(events, key=lambda event: event.day))

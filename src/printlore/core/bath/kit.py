@@ -156,7 +156,7 @@ def check_order(kit: Kit, poured: Sequence[str]) -> None:
             known = got.casefold() in natures
             raise Refused(
                 f'"{got}" was poured where kit "{kit.name}" has "{due.name}"'
-                + (". " if known else f'; it is no part of this kit ({", ".join(p.name for p in kit.parts)}). ')
+                + (". " if known else f"; it is no part of this kit ({', '.join(p.name for p in kit.parts)}). ")
                 + "The order of the sheet keeps the parts from reacting undiluted. "
                 "If it went in wrongly, set the jug aside as waste and mix again."
             )

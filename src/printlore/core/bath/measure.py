@@ -114,16 +114,22 @@ USUAL_MEASURES: tuple[Measure, ...] = (
 """What many darkrooms have (common practice, no source)."""
 
 
+MOST_FILLS = 12
+
+
 def best_measure(volume: float, measures: Sequence[Measure] = USUAL_MEASURES) -> Measure:
-    """The vessel that measures a volume [mL] most exactly, in at most three fills.
+    """The vessel that measures a volume [mL] most exactly in at most three fills; if none does, in the fewest.
 
     Raises
     ------
     ValueOutOfRange
-        If there is no vessel, or the volume takes more than three fills of the largest.
+        If there is no vessel, or the volume takes more than twelve fills of the largest.
     """
-    fitting = [measure for measure in measures if measure.fills(volume) <= 3]
-    if not fitting:
+    few = [measure for measure in measures if measure.fills(volume) <= 3]
+    if few:
+        return min(few, key=lambda measure: (measure.standard_error(volume), measure.fills(volume), measure.capacity))
+    fewest = min(measures, key=lambda measure: measure.fills(volume), default=None)
+    if fewest is None or fewest.fills(volume) > MOST_FILLS:
         have = ", ".join(str(measure) for measure in measures) or "none"
-        raise ValueOutOfRange(f"No vessel measures {volume:g} mL in three fills (there is: {have}). Add a larger one.")
-    return min(fitting, key=lambda measure: (measure.standard_error(volume), measure.fills(volume), measure.capacity))
+        raise ValueOutOfRange(f"No vessel measures {volume:g} mL in twelve fills (there is: {have}). Add a larger one.")
+    return fewest

@@ -162,9 +162,7 @@ def effect_of_error(
     """
     amounts = {name.casefold(): amount for name, amount in parts_for(kit, volume).items()}
     if part.casefold() not in amounts:
-        raise ValueOutOfRange(
-            f'Kit "{kit.name}" has no part "{part}"; it has {", ".join(p.name for p in kit.parts)}.'
-        )
+        raise ValueOutOfRange(f'Kit "{kit.name}" has no part "{part}"; it has {", ".join(p.name for p in kit.parts)}.')
     amount = amounts[part.casefold()]
     if not (math.isfinite(error) and error > -amount):
         raise ValueOutOfRange(f"{error:g} mL of {amount:g} mL cannot be missing; leave the part out of the question.")

@@ -152,7 +152,9 @@ class DrumCooling:
         end, kt = self.settles(volume, start, wall), self.rate * duration
         return end + (start - end) * -math.expm1(-kt) / kt
 
-    def start_for_mean(self, aim: float, duration: float, volume: float, wall: float, *, hottest: float = 50.0) -> float:
+    def start_for_mean(
+        self, aim: float, duration: float, volume: float, wall: float, *, hottest: float = 50.0
+    ) -> float:
         """Temperature to pour at for the right mean over the step [degrees C].
 
         Raises
@@ -282,7 +284,9 @@ def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0
     return Estimate(value=value, standard_error=value * error, flags=(Flag.LAYER_BALANCE,))
 
 
-def first_trial(temperature: float, known: OwnTime, coefficients: tuple[float, float] = (2.0, 2.5)) -> tuple[float, float]:
+def first_trial(
+    temperature: float, known: OwnTime, coefficients: tuple[float, float] = (2.0, 2.5)
+) -> tuple[float, float]:
     """Shortest and longest time worth a first trial [s], if rate alone mattered: not a promise.
 
     Parameters

@@ -103,7 +103,7 @@ def ewma(readings: Sequence[float], *, aim: float, sigma: float, weight: float =
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CusumChart:
-    """Cumulative sums of what lies beyond a slack, upward and downward, (N,) each; a signal is a sum above ``limit``."""
+    """Sums of what lies beyond a slack, upward and downward, (N,) each; a signal is a sum above ``limit``."""
 
     high: Array
     low: Array
@@ -128,7 +128,9 @@ def cusum(readings: Sequence[float], *, aim: float, slack: float, limit: float) 
     """
     values = _finite(readings, 1)
     if not (slack >= 0 and limit > 0):
-        raise ValueOutOfRange(f"A cumulative sum with slack {slack:g} and limit {limit:g} cannot be; use 0.5 and 4 sigma.")
+        raise ValueOutOfRange(
+            f"A cumulative sum with slack {slack:g} and limit {limit:g} cannot be; use 0.5 and 4 sigma."
+        )
     high, low = np.zeros(len(values)), np.zeros(len(values))
     up = down = 0.0
     for i, value in enumerate(values):

@@ -23,7 +23,7 @@ class RunLength:
 
 def _lengths(signal: NDArray[np.bool_]) -> RunLength:
     """Censored runs enter by the geometric tail: exact for memoryless charts, close for the others."""
-    runs, horizon = signal.shape
+    horizon = signal.shape[1]
     seen = signal.any(axis=1)
     first = np.where(seen, signal.argmax(axis=1) + 1, horizon)
     hits = max(int(seen.sum()), 1)
