@@ -183,7 +183,7 @@ class _SectionMaker:
     @property
     def room(self) -> float:
         """Width [mm] that may end in sheets."""
-        return self.source.width - 2 * self.edge
+        return self.source.width - 2 * self.edge - (self.trimmer.kerf if self.edge else 0.0)
 
     def useful_distances(self) -> dict[float, tuple[float, ...]]:
         """For each distance of the cross cut [mm], the slits that make something wanted of the section (maybe none)."""
@@ -260,7 +260,7 @@ class _SectionMaker:
             if self.edge:
                 parts.append(_part(Kind.WASTE, at_along, 0.0, cross, self.edge))
             at = self.edge + (kerf if self.edge else 0.0)
-            for slit, n in sorted(slits, key=lambda s: (s[0] not in strokes or strokes[s[0]] < s[1], -s[0])):
+            for slit, n in sorted(slits, key=lambda s: (strokes[s[0]] < s[1], -s[0])):
                 for _ in range(n):
                     parts.append(_part(self._kind(cross, slit, trim=False), at_along, at, cross, slit))
                     at += slit + kerf
