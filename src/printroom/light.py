@@ -77,9 +77,9 @@ def draw_head(kind: RoomKind, rng: np.random.Generator) -> HeadSpectra:
                 + 0.10 * unwanted[0, 0] * bell(540, 40)
                 + 0.07 * unwanted[0, 1] * bell(420, 30),
                 bell(542 + 3 * shift[1, 0], 38, 30)
-                + 0.12 * unwanted[1, 0] * bell(430, 35)
+                + 0.09 * unwanted[1, 0] * bell(430, 35)
                 + 0.02 * unwanted[1, 1] * bell(660, 40),
-                bell(440 + 3 * shift[2, 0], 60, 34)
+                bell(452 + 3 * shift[2, 0], 80, 29)
                 + 0.05 * unwanted[2, 0] * bell(530, 28)
                 + 0.01 * unwanted[2, 1] * bell(650, 60),
             ]

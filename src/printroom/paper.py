@@ -125,7 +125,7 @@ def draw_paper(rng: np.random.Generator, interlayer: float, aim_lab: tuple[float
     common = rng.normal(0.0, 0.05)
     return Paper(
         sensitivity=_sensitivity(rng.normal(0.0, 1.0, 3)),
-        gradient=3.3 * np.exp(common + rng.normal(0.0, 0.03, 3)),
+        gradient=3.6 * np.exp(common + rng.normal(0.0, 0.03, 3)),
         toe=0.095 * np.exp(rng.normal(0.0, 0.12, 3)),
         shoulder=0.32 * np.exp(rng.normal(0.0, 0.15, 3)),
         most_dye=2.35 * np.exp(rng.normal(0.0, 0.03, 3)),
