@@ -399,6 +399,13 @@ def test_a_silent_page_is_replaced_by_itself_only_when_nothing_is_under_way():
     assert (taken.page, taken.turn) == ("b", 2)
 
 
+def test_the_page_in_the_dark_keeps_the_voice_while_it_is_heard():
+    voice = Voice(page="dark", renewed=0.0, turn=1)
+    with pytest.raises(Refused, match="keeps it until there is light"):
+        claim(voice, "b", 1.0, under_way=True, asked=True, dark=True)
+    assert claim(voice, "b", TERM + 1, under_way=True, asked=True, dark=True).page == "b"
+
+
 def test_a_page_that_leaves_gives_the_voice_up_and_no_other_can():
     voice = Voice(page="a", renewed=0.0, turn=1)
     assert release(voice, "b", 1.0) is voice

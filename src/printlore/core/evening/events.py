@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from printlore.core.evening.light import Light
 from printlore.core.evening.load import Load
+from printlore.core.evening.process import StepKind
 from printlore.core.evening.rehearsal import Rehearsal
 from printlore.errors import ValueOutOfRange
 
@@ -109,10 +110,14 @@ class MovedOn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Poured:
-    """What was poured in a step: number from 0, temperature [degrees C], volume [mL]; ``None``: not said."""
+    """What was poured in a step: number from 0, temperature [degrees C], volume [mL]; ``None``: not said.
+
+    ``kind`` is the kind of step, so that pours of other evenings can be compared.
+    """
 
     load: str
     step: int
+    kind: StepKind | None = None
     temperature: float | None = None
     volume: float | None = None
 

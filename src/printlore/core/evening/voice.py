@@ -32,7 +32,7 @@ class Voice:
     turn: int = 0
 
 
-def claim(voice: Voice, page: str, now: float, *, under_way: bool, asked: bool) -> Voice:
+def claim(voice: Voice, page: str, now: float, *, under_way: bool, asked: bool, dark: bool = False) -> Voice:
     """Take or renew the voice.
 
     Parameters
@@ -47,6 +47,8 @@ def claim(voice: Voice, page: str, now: float, *, under_way: bool, asked: bool) 
         Whether paper is out or a drum is in its sequence.
     asked : bool
         Whether a person pressed "speak here" on that page.
+    dark : bool
+        Whether paper is out: the page in the dark then keeps the voice while it is heard of.
 
     Raises
     ------
@@ -56,6 +58,8 @@ def claim(voice: Voice, page: str, now: float, *, under_way: bool, asked: bool) 
     if voice.page == page:
         return replace(voice, renewed=now)
     silent = now - voice.renewed
+    if voice.page is not None and dark and silent <= TERM:
+        raise Refused("Paper is out, and the page in the dark has the voice. It keeps it until there is light.")
     if voice.page is None or asked or (silent > TERM and not under_way):
         return Voice(page=page, renewed=now, turn=voice.turn + 1)
     if silent > TERM:
