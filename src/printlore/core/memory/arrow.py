@@ -12,7 +12,7 @@ import scipy.linalg
 import scipy.sparse
 
 from printlore.core.memory.columns import Columns, Floats, Ints
-from printlore.core.memory.model import Layout, Prediction
+from printlore.core.memory.model import Layout, Prediction, inverse
 
 
 @dataclass(slots=True)
@@ -180,7 +180,7 @@ class Elimination:
     step: State
     factor: Floats
     local_covariance: Floats
-    regression: scipy.sparse.csr_matrix | Floats
+    regression: scipy.sparse.csr_matrix
     run_covariance: Floats
     cell_weight: Floats
     cell_general: Floats
@@ -218,7 +218,7 @@ def eliminate(
 
     nested = columns.cell_nested
     run_prior = trust[:, None, None] * scales.run
-    run_inverse = np.linalg.inv(weight + run_prior)
+    run_inverse = inverse(weight + run_prior)
     run_gradient = gradient - (run_prior @ state.runs[columns.cell_run][:, :, None])[:, :, 0]
     keep = np.where(nested[:, None, None], np.eye(3) - weight @ run_inverse, np.eye(3))
     used = np.where(nested[:, None, None], run_inverse, 0.0)
@@ -307,19 +307,19 @@ def _whiten(
 ) -> tuple[Floats, Floats, _Blocks, scipy.sparse.csr_matrix]:
     """Local quantities multiplied by the inverse Cholesky factor of the local system; and that factor."""
     count = len(local_weight)
-    inverse = np.linalg.inv(np.linalg.cholesky(local_weight))
-    whitened_general = inverse @ local_general
-    whitened_gradient = (inverse @ local_gradient[:, :, None])[:, :, 0]
-    whitened_pair = inverse[links.pair_local] @ pair
+    half_inverse = inverse(np.linalg.cholesky(local_weight))
+    whitened_general = half_inverse @ local_general
+    whitened_gradient = (half_inverse @ local_gradient[:, :, None])[:, :, 0]
+    whitened_pair = half_inverse[links.pair_local] @ pair
     order = np.lexsort((links.pair_block, links.pair_local))
     if not links.knots:
         half = scipy.sparse.bsr_matrix(
-            (inverse, np.arange(count), np.arange(count + 1)), shape=(3 * count, 3 * count)
+            (half_inverse, np.arange(count), np.arange(count + 1)), shape=(3 * count, 3 * count)
         ).tocsr()
         indptr = np.searchsorted(links.pair_local[order], np.arange(count + 1))
         return whitened_general, whitened_gradient, _Blocks(whitened_pair[order], links.pair_block[order], indptr), half
 
-    half_row, half_column, half_data = [links.alone], [links.alone], [inverse[links.alone]]
+    half_row, half_column, half_data = [links.alone], [links.alone], [half_inverse[links.alone]]
     tied = np.ones(count, dtype=bool)
     tied[links.alone] = False
     free = ~tied[links.pair_local]

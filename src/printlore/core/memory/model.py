@@ -34,12 +34,18 @@ _LEAK_ROW, _LEAK_COLUMN = SIDE_ROW, SIDE_COLUMN
 
 def spread_covariance(spread: Spread) -> Floats:
     """(3, 3) covariance of a layer vector."""
-    return np.full((3, 3), spread.common**2) + spread.colour**2 * np.eye(3)
+    result: Floats = np.full((3, 3), spread.common**2) + spread.colour**2 * np.eye(3)
+    return result
+
+
+def inverse(matrix: Floats) -> Floats:
+    """Inverse of (..., n, n) matrices."""
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
 
 
 def spread_precision(spread: Spread) -> Floats:
     """(3, 3) inverse covariance of a layer vector."""
-    return np.linalg.inv(spread_covariance(spread))
+    return inverse(spread_covariance(spread))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +84,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     def place(covariance: Floats) -> slice:
         nonlocal at
         here = slice(at, at + len(covariance))
-        pieces.append((here, np.linalg.inv(covariance)))
+        pieces.append((here, inverse(covariance)))
         at = here.stop
         return here
 
@@ -97,8 +103,8 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     person = place(np.diag(np.full(2 * len(names.persons), priors.eye_scale**2)))
     size = at
     precision = np.zeros((size + 3 * len(names.blocks),) * 2)
-    for where, inverse in pieces:
-        precision[where, where] = inverse
+    for where, piece in pieces:
+        precision[where, where] = piece
     _block_priors(precision[size:, size:], names, priors)
     return Layout(
         names=names,

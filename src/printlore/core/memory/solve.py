@@ -14,7 +14,15 @@ import scipy.linalg
 from printlore.core.memory.arrow import Elimination, Links, Scales, State, eliminate, link
 from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
-from printlore.core.memory.model import Layout, Prediction, lay_out, predict, spread_covariance, spread_precision
+from printlore.core.memory.model import (
+    Layout,
+    Prediction,
+    inverse,
+    lay_out,
+    predict,
+    spread_covariance,
+    spread_precision,
+)
 from printlore.core.memory.priors import Priors, Spread
 
 BLUNDER_SHARE = 0.02
@@ -83,7 +91,7 @@ def solve(
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
     state, learned = _starting_point(layout, columns, priors, start)
-    observation = np.linalg.inv(columns.noise)
+    observation = inverse(columns.noise)
     scales = _scales(columns, observation, learned)
     trust = np.ones(len(columns.cell_frame))
     prediction, residual, masked = _look(layout, columns, state, priors, observation)
@@ -279,7 +287,7 @@ def _learn(
     frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
 
     cells = np.flatnonzero(columns.cell_nested)[-400:]
-    inverse = elimination.run_covariance[cells]
+    given = elimination.run_covariance[cells]
     weight = elimination.cell_weight[cells]
     general = elimination.cell_general[cells]
     size = layout.size
@@ -293,10 +301,10 @@ def _learn(
     frame = columns.cell_frame[cells]
     follow = rows[(3 * frame[:, None] + np.arange(3)).ravel()].toarray().reshape(len(cells), 3, -1)
     shared -= weight @ follow
-    through = inverse @ shared
+    through = given @ shared
     run_covariance = (
-        inverse
-        + inverse @ weight @ elimination.local_covariance[frame] @ weight @ inverse
+        given
+        + given @ weight @ elimination.local_covariance[frame] @ weight @ given
         + _covariances(elimination, through.reshape(3 * len(cells), -1))
     )
     run = state.runs[columns.cell_run[cells]]

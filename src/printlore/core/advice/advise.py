@@ -1,0 +1,258 @@
+"""Advice: the next setting, how it will come out, print or strip, and why."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from printlore.core.advice.cast import Cast, cast_of
+from printlore.core.advice.decision import Costs, Decision, after_one_more, decide, strip_settings
+from printlore.core.advice.dialling import Dialled, dial, learned_curves
+from printlore.core.advice.tolerance import Tolerance, outlook
+from printlore.core.estimate import Estimate
+from printlore.core.flags import Flag
+from printlore.core.light.setting import Setting
+from printlore.core.memory.columns import Floats
+from printlore.core.memory.explain import Part, difference
+from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.solve import Memory
+from printlore.core.paper.dyes import DyeModel
+from printlore.core.paper.facts import Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do next with a frame, and why.
+
+    Attributes
+    ----------
+    setting : Setting
+        On the steps of head and timer.
+    aim_density : (3,) [1]
+    predicted_density : three Estimates (red, green, blue) [1]
+    delta_e : Estimate
+        CIEDE2000 of the reference patch from its aim.
+    probability_good : float
+        That a sheet at this setting is within the tolerance.
+    tolerance : Tolerance
+    next : str
+        "print", or "strip" if a strip first is expected to be cheaper.
+    decision : Decision
+        The expected costs behind it.
+    strip_settings : tuple of Setting
+        Exposures for a strip, whether advised or not.
+    compared_with : str
+        Name of the earlier trial that ``reasons`` start from, or "" for the head's usual start.
+    old_setting : Setting
+    reasons : tuple of Part
+        What changed since, and what was dialled for it; adds up exactly.
+    old_miss, new_miss : (3,) log exposure from the aim, before and after [log10]
+    spread : (3, 3) covariance of a print's log exposure [log10^2]
+    flags : tuple of Flag
+    """
+
+    setting: Setting
+    aim_density: Vector
+    predicted_density: tuple[Estimate, Estimate, Estimate]
+    delta_e: Estimate
+    probability_good: float
+    tolerance: Tolerance
+    next: str
+    decision: Decision
+    strip_settings: tuple[Setting, ...]
+    compared_with: str
+    old_setting: Setting
+    reasons: tuple[Part, ...]
+    old_miss: Vector
+    new_miss: Vector
+    spread: tuple[Vector, Vector, Vector]
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """A past patch of the frame against the aim.
+
+    Attributes
+    ----------
+    trial : str
+    patch : int
+        Its place in the trial, from 0.
+    setting : Setting
+    cast : Cast
+    density : (3,) [1]
+    """
+
+    trial: str
+    patch: int
+    setting: Setting
+    cast: Cast
+    density: Vector
+
+
+def _vector(values: Floats) -> Vector:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def advise(
+    memory: Memory,
+    conditions: Conditions,
+    *,
+    dyes: DyeModel,
+    tolerance: Tolerance,
+    costs: Costs | None = None,
+    magnification: float,
+    f_number: float | None = None,
+    compare_with: str | None = None,
+) -> Advice:
+    """Best next setting for a frame under these conditions.
+
+    Parameters
+    ----------
+    compare_with : str, optional
+        Trial from which the reasons start; by default the frame's latest, else the head's usual start.
+
+    Raises
+    ------
+    UnknownRecord
+        If a name is not in the memory.
+    """
+    standpoint = look_up(memory, conditions)
+    evidence = memory.evidence
+    paper = evidence.lots[conditions.lot]
+    aim = np.array(evidence.aim_density(conditions.frame, paper))
+    dialled = dial(standpoint, aim=aim, dyes=dyes, tolerance=tolerance, magnification=magnification, f_number=f_number)
+    curves = learned_curves(standpoint)
+    good = float(dialled.outlook.good[0])
+    later = after_one_more(dialled, aim, dyes, curves, tolerance, memory.learned)
+    decision = decide(good, later, costs or Costs())
+    head = evidence.heads[conditions.head]
+    compared, old_conditions, old_setting = _earlier(memory, conditions, compare_with)
+    reasons = difference(memory, (old_conditions, old_setting), (conditions, dialled.setting))
+    wanted = curves.log_exposure_at(aim)[0]
+    old_h = forecast(look_up(memory, old_conditions), [old_setting]).log_exposure[0]
+    slope = dialled.forecast.by_layer[0]
+    covariance = dialled.forecast.covariance[0]
+    spread = np.linalg.solve(slope, np.linalg.solve(slope, covariance).T)
+    flags = _flags(memory, conditions, dialled)
+    density = dialled.forecast.density[0]
+    error = np.sqrt(np.diag(covariance))
+    estimates = tuple(
+        Estimate(value=float(d), standard_error=float(e), flags=flags) for d, e in zip(density, error, strict=True)
+    )
+    return Advice(
+        setting=dialled.setting,
+        aim_density=_vector(aim),
+        predicted_density=(estimates[0], estimates[1], estimates[2]),
+        delta_e=Estimate(
+            value=float(dialled.outlook.delta_e[0]),
+            standard_error=float(dialled.outlook.delta_e_sd[0]),
+            flags=flags,
+        ),
+        probability_good=good,
+        tolerance=tolerance,
+        next=decision.next,
+        decision=decision,
+        strip_settings=strip_settings(head, dialled, memory.learned),
+        compared_with=compared,
+        old_setting=old_setting,
+        reasons=reasons,
+        old_miss=_vector(old_h - wanted),
+        new_miss=_vector(dialled.forecast.log_exposure[0] - wanted),
+        spread=(_vector(spread[0]), _vector(spread[1]), _vector(spread[2])),
+        flags=flags,
+    )
+
+
+def _earlier(memory: Memory, conditions: Conditions, name: str | None) -> tuple[str, Conditions, Setting]:
+    """The trial to compare with, and what it was made with."""
+    trials = memory.evidence.trials
+    if name is None:
+        mine = [trial for trial in trials if trial.frame == conditions.frame]
+        chosen = max(mine, key=lambda trial: trial.date, default=None)
+    else:
+        chosen = next((trial for trial in trials if trial.name == name), None)
+    if chosen is None:
+        return "", conditions, memory.evidence.heads[conditions.head].usual
+    patch = next((p for p in chosen.patches if p.kept), chosen.patches[-1])
+    made_under = Conditions(
+        frame=chosen.frame,
+        head=chosen.head,
+        lot=chosen.lot,
+        bath=chosen.bath,
+        date=chosen.date,
+        bath_state=chosen.bath_state,
+    )
+    return chosen.name, made_under, patch.setting
+
+
+def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Flag, ...]:
+    flags = []
+    if not memory.evidence.trials:
+        flags.append(Flag.PRIOR_ONLY)
+    if not dialled.comfortable:
+        flags.append(Flag.OUTSIDE_COMFORT)
+    packs = [p.setting.pack for t in memory.evidence.trials if t.head == conditions.head for p in t.patches]
+    pack = dialled.setting.pack
+    if packs and any(
+        not min(getattr(p, c) for p in packs) - 20 <= getattr(pack, c) <= max(getattr(p, c) for p in packs) + 20
+        for c in ("cyan", "magenta", "yellow")
+    ):
+        flags.append(Flag.EXTRAPOLATED)
+    return tuple(flags)
+
+
+def history(memory: Memory, conditions: Conditions) -> tuple[Seen, ...]:
+    """Every read patch of the frame against its aim, in the order made: the points of the cast map."""
+    standpoint = look_up(memory, conditions)
+    curves = learned_curves(standpoint)
+    paper = memory.evidence.lots[conditions.lot]
+    aim = np.array(memory.evidence.aim_density(conditions.frame, paper))
+    wanted = curves.log_exposure_at(aim)[0]
+    seen = []
+    for trial in memory.evidence.trials:
+        if trial.frame != conditions.frame or memory.evidence.lots[trial.lot] != paper:
+            continue
+        for place, patch in enumerate(trial.patches):
+            if patch.density is None:
+                continue
+            h = curves.log_exposure_at(np.array(patch.density))[0]
+            seen.append(
+                Seen(
+                    trial=trial.name,
+                    patch=place,
+                    setting=patch.setting,
+                    cast=cast_of(_vector(h - wanted), _vector(np.array(patch.density) - aim)),
+                    density=patch.density,
+                )
+            )
+    return tuple(seen)
+
+
+def tolerance_outline(
+    memory: Memory,
+    conditions: Conditions,
+    *,
+    dyes: DyeModel,
+    tolerance: Tolerance,
+    angles: int = 48,
+) -> Sequence[tuple[float, float]]:
+    """Edge of the errors (yellow, magenta) [CC] with which a print still passes, its lightness being right."""
+    standpoint = look_up(memory, conditions)
+    curves = learned_curves(standpoint)
+    paper = memory.evidence.lots[conditions.lot]
+    aim = np.array(memory.evidence.aim_density(conditions.frame, paper))
+    wanted = curves.log_exposure_at(aim)[0]
+    radii = np.linspace(0.25, 12.0, 48)
+    edge = []
+    for angle in np.linspace(0, 2 * np.pi, angles, endpoint=False):
+        across, up = np.cos(angle), np.sin(angle)
+        # mean layer held: a move of magenta and yellow with the time mended
+        error = np.array([-(across + up) / 3, up - (across + up) / 3, across - (across + up) / 3])
+        density = curves.density_at(wanted + radii[:, None] / 100 * error)
+        sharp = np.repeat(1e-10 * np.eye(3)[None], len(radii), axis=0)
+        good = outlook(density, sharp, aim, dyes, curves, tolerance).good > 0.5
+        last = radii[int(np.argmin(good)) - 1] if not good.all() else radii[-1]
+        last = last if good[0] else 0.0
+        edge.append((float(last * across), float(last * up)))
+    return edge

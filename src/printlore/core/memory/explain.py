@@ -1,0 +1,148 @@
+"""Why one setting differs from another: parts in log exposure that add up exactly."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from printlore.core.light.setting import Setting
+from printlore.core.memory.columns import Floats
+from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
+from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.solve import Memory
+from printlore.core.paper.facts import Vector
+
+_CONDITIONS = (
+    ("negative", ("frame",)),
+    ("head", ("head",)),
+    ("paper", ("lot",)),
+    ("bath", ("bath", "bath_state")),
+    ("lamp", ("date",)),
+)
+_DIALS = (("size", "magnification"), ("f-number", "f_number"), ("filters", "pack"), ("time", "time"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One reason for a change.
+
+    Attributes
+    ----------
+    name : str
+        Of a condition (negative, head, paper, bath, lamp), or of what was dialled (size, f-number, filters, time).
+    log_exposure : (3,) change of log exposure of the layers that it brings [log10]
+    standard_error : (3,) of that change [log10]
+    dialled : bool
+        True if the printer brought it about, False if it came with the conditions.
+    """
+
+    name: str
+    log_exposure: Vector
+    standard_error: Vector
+    dialled: bool
+
+
+def _vector(values: Floats) -> Vector:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def difference(memory: Memory, old: tuple[Conditions, Setting], new: tuple[Conditions, Setting]) -> tuple[Part, ...]:
+    """Parts of the change in log exposure from one print to another, in order; they add up exactly.
+
+    One thing after another is exchanged, old for new, and the change it makes is its part. The model is additive,
+    so the order matters only between the filters and the time under a learned lamp delay: not at all to 1e-6.
+    """
+    (conditions, setting), (to_conditions, to_setting) = old, new
+    parts: list[Part] = []
+    standpoint = look_up(memory, conditions)
+    for name, fields in _CONDITIONS:
+        changes = {field: getattr(to_conditions, field) for field in fields}
+        if all(getattr(conditions, field) == value for field, value in changes.items()):
+            continue
+        conditions = replace(conditions, **changes)
+        following = look_up(memory, conditions)
+        parts.append(_part(name, standpoint, following, setting, setting, dialled=False))
+        standpoint = following
+    for name, field in _DIALS:
+        value = getattr(to_setting, field)
+        if getattr(setting, field) == value:
+            continue
+        changed = replace(setting, burns=(), **{field: value})
+        parts.append(_part(name, standpoint, standpoint, setting, changed, dialled=True))
+        setting = changed
+    return tuple(parts)
+
+
+def _part(name: str, before: Standpoint, after: Standpoint, old: Setting, new: Setting, *, dialled: bool) -> Part:
+    one, two = forecast(before, [old]), forecast(after, [new])
+    change = two.log_exposure[0] - one.log_exposure[0]
+    by_shared = np.linalg.solve(two.by_layer[0], two.by_shared[0]) - np.linalg.solve(one.by_layer[0], one.by_shared[0])
+    half = np.linalg.solve(before.memory.elimination.factor, by_shared.T)
+    variance = np.einsum("sk,sk->k", half, half)
+    if not dialled:
+        variance = (
+            variance + np.diag(before.spread) * (name == "negative") + np.diag(after.spread - before.spread).clip(0)
+        )
+    return Part(
+        name=name,
+        log_exposure=_vector(change),
+        standard_error=_vector(np.sqrt(np.maximum(variance, 0.0))),
+        dialled=dialled,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """One learned shared effect with its band.
+
+    Attributes
+    ----------
+    kind, name : str
+        "film", "lot", "bath" or "date" (of a head), and whose.
+    log_exposure, standard_error : (3,) [log10]
+    prior_sd : (3,) what was believed before any print [log10]
+    trials : tuple of str
+        Names of the trials that touch it.
+    """
+
+    kind: str
+    name: str
+    log_exposure: Vector
+    standard_error: Vector
+    prior_sd: Vector
+    trials: tuple[str, ...]
+
+
+def shared_effects(memory: Memory) -> tuple[Effect, ...]:
+    """Every film, lot, bath and head date with what was learned of it."""
+    size, names = memory.layout.size, memory.columns.names
+    learned = memory.learned
+    spreads: Mapping[str, Floats] = {
+        "film": spread_covariance(learned.film),
+        "lot": spread_covariance(learned.lot),
+        "bath": spread_covariance(learned.bath),
+        "date": spread_covariance(learned.drift_per_root_day),
+    }
+    effects = []
+    rows = memory.columns.cell_blocks
+    trial_of_cell: dict[int, set[int]] = {}
+    for cell, trial in zip(memory.columns.cell.tolist(), memory.columns.trial.tolist(), strict=True):
+        trial_of_cell.setdefault(cell, set()).add(trial)
+    for place, key in enumerate(names.blocks):
+        unit = np.zeros((3, len(memory.elimination.factor)))
+        unit[:, size + 3 * place : size + 3 * place + 3] = np.eye(3)
+        half = np.linalg.solve(memory.elimination.factor, unit.T)
+        error = np.sqrt(np.einsum("sk,sk->k", half, half))
+        cells = np.flatnonzero((rows == place).any(axis=1)).tolist()
+        trials = sorted({trial for cell in cells for trial in trial_of_cell.get(cell, set())})
+        effects.append(
+            Effect(
+                kind=key[0],
+                name=" ".join(key[1:]),
+                log_exposure=_vector(memory.state.blocks[place]),
+                standard_error=_vector(error),
+                prior_sd=_vector(np.sqrt(np.diag(spreads[key[0]]))),
+                trials=tuple(memory.evidence.trials[trial].name for trial in trials),
+            )
+        )
+    return tuple(effects)
