@@ -33,6 +33,9 @@ EPOCH = datetime.fromisoformat("2000-01-01T00:00:00Z").timestamp()
 WET_ERROR = 0.03
 """[1] Densities read wet are uncertain by this much at least (from memory): prints dry down."""
 
+NOTED_ERROR = 0.12
+"""[1] Error of a density that old notes say was right (from memory): wider than of a print judged today."""
+
 _DECLARED = ("heads", "paper_families", "lots", "processes", "baths", "runs", "films", "frames")
 _OF_FRAMES = ("negative_readings", "frame_aims")
 _OF_PATCHES = ("patch_readings", "judgements", "kept_marks")
@@ -279,6 +282,8 @@ def _trials(
             cast=Cast(cast), strength=strength, stops_too_dark=dark, person=person, wet=bool(wet)
         )
     kept = set(conn.exec_driver_sql("SELECT exposure_id FROM kept_marks_now WHERE 1" + of_exposure).scalars())
+    query = "SELECT record_id FROM trials_now WHERE source = 'notebook'" + _among("record_id", numbers)
+    noted = set(conn.exec_driver_sql(query).scalars())
     patches: dict[int, list[Patch]] = {}
     query = (
         "SELECT trial_id, record_id, cyan, magenta, yellow, time, f_number, magnification, burns "
@@ -287,7 +292,7 @@ def _trials(
     for trial, exposure, cyan, magenta, yellow, time, f_number, magnification, burns in conn.exec_driver_sql(
         query + of_trial + " ORDER BY trial_id, position"
     ):
-        density, error, beyond = densities.get(exposure, (None, 0.0, _NO_BEYOND))
+        density, error, beyond = densities.get(exposure, (None, NOTED_ERROR if trial in noted else 0.0, _NO_BEYOND))
         judgement = said.get(exposure)
         if density is None and judgement is None and exposure not in kept:
             continue

@@ -24,6 +24,7 @@ _trials = record_table(
     sa.Column("name", sa.Text, nullable=False),
     sa.Column("entry_key", sa.Text),
     sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("source", sa.Text, nullable=False, server_default="bench"),
     sa.Column("at", Moment, nullable=False),
     refers("frame_id", "frames"),
     refers("head_id", "heads"),
@@ -41,6 +42,7 @@ _trials = record_table(
     sa.Column("column_mark", sa.Text, nullable=False, server_default=""),
     sa.Column("note", sa.Text, nullable=False, server_default=""),
     sa.CheckConstraint("kind IN ('strip', 'sheet', 'control')", name="kind"),
+    sa.CheckConstraint("source IN ('bench', 'notebook')", name="source"),
     sa.Index("uq_trials_entry_key", "entry_key", unique=True, sqlite_where=sa.text("corrects_id IS NULL")),
 )
 
@@ -57,6 +59,8 @@ class TrialRow(Record):
         Given by the client, so that an entry sent twice is recorded once.
     kind : str
         ``strip``, ``sheet`` or ``control``.
+    source : str
+        ``bench`` if logged as it was made, ``notebook`` if entered from old notes.
     at : datetime
         When it was exposed.
     frame, head, lot, bath : str
@@ -78,6 +82,7 @@ class TrialRow(Record):
     name: str
     entry_key: str | None = None
     kind: str = "sheet"
+    source: str = "bench"
     at: datetime
     frame: str
     head: str
@@ -95,6 +100,8 @@ class TrialRow(Record):
     def __post_init__(self) -> None:
         if self.kind not in TRIAL_KINDS:
             raise ValueOutOfRange(f'"{self.kind}" is not a kind of trial; use one of {", ".join(TRIAL_KINDS)}.')
+        if self.source not in ("bench", "notebook"):
+            raise ValueOutOfRange(f'"{self.source}" is not where a trial comes from; use bench or notebook.')
         if self.print_size and not all(math.isfinite(side) and 0 < side <= 10_000 for side in self.print_size):
             raise ValueOutOfRange(
                 f"A print of {self.print_size[0]:g} x {self.print_size[1]:g} mm cannot be; "
@@ -107,6 +114,7 @@ class TrialRow(Record):
             "name": self.name,
             "entry_key": self.entry_key,
             "kind": self.kind,
+            "source": self.source,
             "at": self.at,
             "frame": self.frame,
             "head": self.head,

@@ -75,6 +75,8 @@ class TrialEntry:
         At least one.
     kind : str
         ``strip``, ``sheet`` or ``control``.
+    source : str
+        ``bench``, or ``notebook`` for old notes.
     at : datetime or None
         When it was exposed; now if not given.
     frame, head, lot, bath, run, lens : str or None
@@ -91,6 +93,7 @@ class TrialEntry:
 
     patches: tuple[PatchEntry, ...]
     kind: str = "sheet"
+    source: str = "bench"
     at: datetime | None = None
     frame: str | None = None
     head: str | None = None
@@ -147,6 +150,7 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
             name=entry.name or next_name(conn),
             entry_key=entry.key,
             kind=entry.kind,
+            source=entry.source,
             at=at,
             frame=frame,
             head=head,

@@ -90,8 +90,8 @@ AND NOT EXISTS (SELECT 1 FROM processes AS later
     CONSTRAINT ck_heads_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_heads_corrects_id FOREIGN KEY(corrects_id) REFERENCES heads (id)
 )""",
-    """CREATE UNIQUE INDEX uq_heads_name ON heads (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_heads_name ON heads (name)""",
+    """CREATE UNIQUE INDEX uq_heads_name ON heads (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER heads_never_changed BEFORE UPDATE ON heads
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -285,9 +285,9 @@ AND NOT EXISTS (SELECT 1 FROM preferences AS later
     CONSTRAINT fk_baths_corrects_id FOREIGN KEY(corrects_id) REFERENCES baths (id),
     CONSTRAINT fk_baths_process_id FOREIGN KEY(process_id) REFERENCES processes (id)
 )""",
+    """CREATE UNIQUE INDEX uq_baths_name ON baths (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_baths_name ON baths (name)""",
     """CREATE INDEX ix_baths_process_id ON baths (process_id)""",
-    """CREATE UNIQUE INDEX uq_baths_name ON baths (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER baths_never_changed BEFORE UPDATE ON baths
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -323,10 +323,10 @@ AND NOT EXISTS (SELECT 1 FROM baths AS later
     CONSTRAINT fk_frames_film_id FOREIGN KEY(film_id) REFERENCES films (id),
     CONSTRAINT fk_frames_thumbnail_id FOREIGN KEY(thumbnail_id) REFERENCES scans (id)
 )""",
-    """CREATE UNIQUE INDEX uq_frames_name ON frames (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_frames_thumbnail_id ON frames (thumbnail_id)""",
-    """CREATE INDEX ix_frames_name ON frames (name)""",
     """CREATE INDEX ix_frames_film_id ON frames (film_id)""",
+    """CREATE INDEX ix_frames_name ON frames (name)""",
+    """CREATE UNIQUE INDEX uq_frames_name ON frames (name) WHERE corrects_id IS NULL""",
     """CREATE TRIGGER frames_never_changed BEFORE UPDATE ON frames
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -354,9 +354,9 @@ AND NOT EXISTS (SELECT 1 FROM frames AS later
     CONSTRAINT fk_lots_corrects_id FOREIGN KEY(corrects_id) REFERENCES lots (id),
     CONSTRAINT fk_lots_family_id FOREIGN KEY(family_id) REFERENCES paper_families (id)
 )""",
-    """CREATE INDEX ix_lots_family_id ON lots (family_id)""",
-    """CREATE UNIQUE INDEX uq_lots_name ON lots (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_lots_name ON lots (name)""",
+    """CREATE UNIQUE INDEX uq_lots_name ON lots (name) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_lots_family_id ON lots (family_id)""",
     """CREATE TRIGGER lots_never_changed BEFORE UPDATE ON lots
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -418,9 +418,9 @@ AND NOT EXISTS (SELECT 1 FROM bath_states AS later
     CONSTRAINT fk_runs_corrects_id FOREIGN KEY(corrects_id) REFERENCES runs (id),
     CONSTRAINT fk_runs_bath_id FOREIGN KEY(bath_id) REFERENCES baths (id)
 )""",
-    """CREATE INDEX ix_runs_name ON runs (name)""",
     """CREATE UNIQUE INDEX uq_runs_name ON runs (name) WHERE corrects_id IS NULL""",
     """CREATE INDEX ix_runs_bath_id ON runs (bath_id)""",
+    """CREATE INDEX ix_runs_name ON runs (name)""",
     """CREATE TRIGGER runs_never_changed BEFORE UPDATE ON runs
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -455,8 +455,8 @@ AND NOT EXISTS (SELECT 1 FROM runs AS later
     CONSTRAINT fk_negative_readings_frame_id FOREIGN KEY(frame_id) REFERENCES frames (id),
     CONSTRAINT fk_negative_readings_scan_id FOREIGN KEY(scan_id) REFERENCES scans (id)
 )""",
-    """CREATE INDEX ix_negative_readings_scan_id ON negative_readings (scan_id)""",
     """CREATE INDEX ix_negative_readings_frame_id ON negative_readings (frame_id)""",
+    """CREATE INDEX ix_negative_readings_scan_id ON negative_readings (scan_id)""",
     """CREATE TRIGGER negative_readings_never_changed BEFORE UPDATE ON negative_readings
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",
@@ -505,6 +505,7 @@ AND NOT EXISTS (SELECT 1 FROM frame_aims AS later
     name TEXT NOT NULL,
     entry_key TEXT,
     kind TEXT NOT NULL,
+    source TEXT DEFAULT 'bench' NOT NULL,
     at TEXT NOT NULL,
     frame_id INTEGER NOT NULL,
     head_id INTEGER NOT NULL,
@@ -522,6 +523,7 @@ AND NOT EXISTS (SELECT 1 FROM frame_aims AS later
     column_mark TEXT DEFAULT '' NOT NULL,
     note TEXT DEFAULT '' NOT NULL,
     CONSTRAINT ck_trials_kind CHECK (kind IN ('strip', 'sheet', 'control')),
+    CONSTRAINT ck_trials_source CHECK (source IN ('bench', 'notebook')),
     CONSTRAINT uq_trials_corrects_id_version UNIQUE (corrects_id, version),
     CONSTRAINT ck_trials_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_trials_corrects_id FOREIGN KEY(corrects_id) REFERENCES trials (id),
@@ -532,15 +534,15 @@ AND NOT EXISTS (SELECT 1 FROM frame_aims AS later
     CONSTRAINT fk_trials_run_id FOREIGN KEY(run_id) REFERENCES runs (id),
     CONSTRAINT fk_trials_lens_id FOREIGN KEY(lens_id) REFERENCES lenses (id)
 )""",
-    """CREATE INDEX ix_trials_lens_id ON trials (lens_id)""",
-    """CREATE INDEX ix_trials_frame_id ON trials (frame_id)""",
-    """CREATE UNIQUE INDEX uq_trials_name ON trials (name) WHERE corrects_id IS NULL""",
-    """CREATE INDEX ix_trials_bath_id ON trials (bath_id)""",
-    """CREATE INDEX ix_trials_head_id ON trials (head_id)""",
-    """CREATE INDEX ix_trials_name ON trials (name)""",
-    """CREATE UNIQUE INDEX uq_trials_entry_key ON trials (entry_key) WHERE corrects_id IS NULL""",
-    """CREATE INDEX ix_trials_run_id ON trials (run_id)""",
     """CREATE INDEX ix_trials_lot_id ON trials (lot_id)""",
+    """CREATE UNIQUE INDEX uq_trials_entry_key ON trials (entry_key) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_trials_head_id ON trials (head_id)""",
+    """CREATE INDEX ix_trials_lens_id ON trials (lens_id)""",
+    """CREATE UNIQUE INDEX uq_trials_name ON trials (name) WHERE corrects_id IS NULL""",
+    """CREATE INDEX ix_trials_run_id ON trials (run_id)""",
+    """CREATE INDEX ix_trials_name ON trials (name)""",
+    """CREATE INDEX ix_trials_frame_id ON trials (frame_id)""",
+    """CREATE INDEX ix_trials_bath_id ON trials (bath_id)""",
     """CREATE TRIGGER trials_never_changed BEFORE UPDATE ON trials
 BEGIN SELECT RAISE(ABORT, 'records are only added to: a correction is a new row');
 END""",

@@ -1,0 +1,125 @@
+"""What an eye says in words, as a judgement: "a trace cyan, a little light, wet".
+
+How much a word is worth: common practice, no source; the memory learns each person's own scale.
+"""
+
+import re
+from dataclasses import dataclass
+
+from printlore.core.memory.evidence import Cast, Judgement
+from printlore.core.quantities import NUMBER, parse_number
+from printlore.errors import ValueOutOfRange
+
+CAST_WORDS: tuple[tuple[str, float], ...] = (
+    ("trace", 5.0),
+    ("hint", 5.0),
+    ("touch", 5.0),
+    ("slightly", 10.0),
+    ("slight", 10.0),
+    ("little", 10.0),
+    ("bit", 10.0),
+    ("very", 30.0),
+    ("far too", 30.0),
+    ("strongly", 20.0),
+    ("strong", 20.0),
+    ("much", 20.0),
+)
+"""Word -> viewing filter held at the eye [CC]."""
+
+DARK_WORDS: tuple[tuple[str, float], ...] = (
+    ("trace", 1 / 8),
+    ("hint", 1 / 8),
+    ("touch", 1 / 8),
+    ("slightly", 1 / 4),
+    ("slight", 1 / 4),
+    ("little", 1 / 4),
+    ("bit", 1 / 4),
+    ("very", 1.0),
+    ("far too", 1.0),
+    ("much", 1.0),
+)
+"""Word -> stops of exposure."""
+
+USUAL_CAST = 15.0
+"""[CC] A cast named with no word for how much."""
+USUAL_STOPS = 1 / 2
+"""[stop] Dark or light with no word for how much."""
+
+_CASTS = {cast.value: cast for cast in Cast if cast is not Cast.NONE} | {
+    "reddish": Cast.RED,
+    "greenish": Cast.GREEN,
+    "bluish": Cast.BLUE,
+    "yellowish": Cast.YELLOW,
+}
+_NEUTRAL = r"neutral|no cast|colou?r (?:is )?(?:right|good|fine)|(?:just )?right|good|perfect|fine|ok|okay"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """A judgement out of words, and what is doubtful about the reading of them."""
+
+    judgement: Judgement
+    doubts: tuple[str, ...] = ()
+
+
+def parse_said(text: str, *, person: str = "printer") -> Said:
+    """Judgement from words or figures: ``10 magenta, 1/3 stop dark``; ``a trace cyan, wet``; ``neutral``.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If neither cast nor darkness nor a word for "right" is found, or two casts are named.
+    """
+    plain = " ".join(text.lower().replace(";", ",").replace(" and ", ", ").replace("+", ", ").split())
+    cast, strength, stops, found, wet = Cast.NONE, 0.0, 0.0, False, False
+    doubts: list[str] = []
+    for part in (piece.strip(" .!") for piece in _pieces(plain)):
+        if not part:
+            continue
+        colour = re.search(rf"\b({'|'.join(_CASTS)})\b", part)
+        dark = re.search(r"\b(dark|light|heavy|thin|dense)(?:er)?\b", part)
+        if part in ("wet", "judged wet", "still wet"):
+            wet = True
+        elif part in ("dry", "judged dry"):
+            wet = False
+        elif colour:
+            if cast is not Cast.NONE:
+                raise ValueOutOfRange(
+                    f'"{text.strip()}" names two casts, {cast.value} and {colour[1]}. Name the one that is too much: '
+                    "magenta and yellow together are red, cyan and yellow green, cyan and magenta blue."
+                )
+            cast, found = _CASTS[colour[1]], True
+            strength = _amount(part, r"(?:cc)?", CAST_WORDS, USUAL_CAST, f"how {colour[1]}", doubts)
+        elif dark:
+            found = True
+            amount = _amount(part, r"(?:stops?)?", DARK_WORDS, USUAL_STOPS, f"how {dark[1]}", doubts)
+            stops = amount if dark[1] in ("dark", "heavy", "dense") else -amount
+        elif re.fullmatch(_NEUTRAL, part):
+            found = True
+        else:
+            doubts.append(f'"{part}" was not understood')
+    if not found:
+        raise ValueOutOfRange(
+            f'"{text.strip()}" does not say how the print looks. Say for example "10 magenta, 1/3 stop dark", '
+            '"a trace cyan, a little light" or "neutral".'
+        )
+    said = Judgement(cast=cast, strength=strength, stops_too_dark=stops, person=person, wet=wet)
+    return Said(judgement=said, doubts=tuple(doubts))
+
+
+def _pieces(plain: str) -> list[str]:
+    """Parts between commas; a comma between digits is decimal."""
+    return re.split(r",(?!\d)", plain)
+
+
+def _amount(
+    part: str, unit: str, words: tuple[tuple[str, float], ...], usual: float, what: str, doubts: list[str]
+) -> float:
+    number = re.search(rf"({NUMBER})\s*{unit}", part)
+    if number:
+        return abs(parse_number(number[1]))
+    for word, amount in words:
+        if re.search(rf"\b{word}\b", part):
+            return amount
+    doubts.append(f"{what} was not said; {usual:g} is assumed")
+    return usual
