@@ -478,6 +478,15 @@ class Room:
         """Name of the film that the frame is on."""
         return self._frame(frame).film
 
+    def transmittance_of(self, frame: str, latent: Floats) -> Floats:
+        """(..., 81) spectral transmittance of the frame's film with these dye amounts (..., 3), base included."""
+        return self._film(self._frame(frame).film).transmittance(np.asarray(latent))
+
+    def dye_for_printing_density(self, frame: str, printing_density: Floats) -> Floats:
+        """(..., 3) film dye that adds these printing densities (..., 3), to first order at the film's average frame."""
+        film = self._film(self._frame(frame).film)
+        return np.asarray(np.asarray(printing_density) @ np.linalg.inv(self._printing_jacobian(film)).T)
+
     def latent_prior(self, film: str) -> LatentPrior:
         """Law that the frames of a film are drawn from."""
         stock = self._film(film)
@@ -492,9 +501,13 @@ class Room:
         light = self._light_log_exposure(self._film(film).transmittance(np.asarray(latent)), exposure)
         return np.asarray(light + self._shift(conditions)[0])
 
+    def dye_at(self, log_exposure: Floats, conditions: Conditions) -> Floats:
+        """(..., 3) print dye amounts of log exposures (..., 3) under these conditions."""
+        return self.paper.dye(np.asarray(log_exposure), self._shift(conditions)[1])
+
     def density_at(self, log_exposure: Floats, conditions: Conditions) -> tuple[Floats, Floats]:
         """True densities and Lab, each (..., 3), of log exposures (..., 3) under these conditions."""
-        return self.paper.density_and_lab(self.paper.dye(np.asarray(log_exposure), self._shift(conditions)[1]))
+        return self.paper.density_and_lab(self.dye_at(log_exposure, conditions))
 
     def density_for_latent(
         self,
