@@ -307,7 +307,7 @@ def _whiten(
 ) -> tuple[Floats, Floats, _Blocks, scipy.sparse.csr_matrix]:
     """Local quantities multiplied by the inverse Cholesky factor of the local system; and that factor."""
     count = len(local_weight)
-    half_inverse = inverse(np.linalg.cholesky(local_weight))
+    half_inverse = inverse(np.asarray(np.linalg.cholesky(local_weight), dtype=np.float64))
     whitened_general = half_inverse @ local_general
     whitened_gradient = (half_inverse @ local_gradient[:, :, None])[:, :, 0]
     whitened_pair = half_inverse[links.pair_local] @ pair

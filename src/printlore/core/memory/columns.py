@@ -129,6 +129,11 @@ def reading_of(
     return None, np.zeros(3)
 
 
+def day_of(date: float) -> float:
+    """Day [d] whose lamp level a date shares: the head drifts from day to day, not within one."""
+    return float(np.floor(date))
+
+
 def _look_up(table: dict[str, int], name: str, what: str, trial: Trial) -> int:
     if name not in table:
         raise UnknownRecord(f'Trial "{trial.name}" names the {what} "{name}", which the studio does not have. Add it.')
@@ -137,18 +142,6 @@ def _look_up(table: dict[str, int], name: str, what: str, trial: Trial) -> int:
 
 def _ordered(names: Iterable[str]) -> dict[str, int]:
     return {name: index for index, name in enumerate(dict.fromkeys(names))}
-
-
-def block_key_of_trial(evidence: Evidence, trial: Trial) -> tuple[tuple[str, ...] | None, ...]:
-    """Names of the additive blocks that a trial touches: film, lot (not a paper's first), bath, date of the head."""
-    paper = evidence.lots[trial.lot]
-    first_lot = next(lot for lot, of in evidence.lots.items() if of == paper)
-    return (
-        ("film", evidence.frames[trial.frame].film),
-        None if trial.lot == first_lot else ("lot", trial.lot),
-        ("bath", trial.bath),
-        ("date", trial.head, repr(float(trial.date))),
-    )
 
 
 def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
@@ -183,7 +176,7 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
             blocks["lot", lot] = len(blocks)
     for bath in evidence.baths:
         blocks["bath", bath] = len(blocks)
-    for on_head, date in sorted({(trial.head, float(trial.date)) for trial in evidence.trials}):
+    for on_head, date in sorted({(trial.head, day_of(trial.date)) for trial in evidence.trials}):
         blocks["date", on_head, repr(date)] = len(blocks)
 
     frame_reading = {name: reading_of(evidence, name, mean_reading, film_reading) for name in evidence.frames}
@@ -203,7 +196,7 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
         paper, process = papers[paper_name], processes[evidence.baths[trial.bath]]
         usual = evidence.heads[trial.head].usual
         run = runs.setdefault(trial.run or f"\0{trial.name}", len(runs))
-        key = (trial.run or f"\0{trial.name}", trial.frame, trial.lot, trial.bath, trial.head, float(trial.date))
+        key = (trial.run or f"\0{trial.name}", trial.frame, trial.lot, trial.bath, trial.head, day_of(trial.date))
         if key not in cells:
             cells[key] = len(cells)
             cell_rows.append(
@@ -211,7 +204,7 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
                     blocks["film", evidence.frames[trial.frame].film],
                     blocks.get(("lot", trial.lot), -1),
                     blocks["bath", trial.bath],
-                    blocks["date", trial.head, repr(float(trial.date))],
+                    blocks["date", trial.head, repr(day_of(trial.date))],
                     frame,
                     run,
                 )

@@ -7,7 +7,7 @@ import numpy as np
 import scipy.linalg
 
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Columns, Floats, Ints
+from printlore.core.memory.columns import Columns, Floats, Ints, day_of
 from printlore.core.memory.evidence import BathState
 from printlore.core.memory.model import predict, spread_covariance
 from printlore.core.memory.solve import Memory
@@ -124,11 +124,12 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         block(("lot", conditions.lot), spread_covariance(learned.lot))
     block(("bath", conditions.bath), spread_covariance(learned.bath))
     dates = [(float(key[2]), place) for place, key in enumerate(names.blocks) if key[:2] == ("date", conditions.head)]
+    day = day_of(conditions.date)
     if dates:
-        nearest, place = min(dates, key=lambda d: abs(d[0] - conditions.date))
+        nearest, place = min(dates, key=lambda d: abs(d[0] - day))
         blocks.append(place)
         additive = additive + memory.state.blocks[place]
-        spread = spread + spread_covariance(learned.drift_per_root_day) * abs(nearest - conditions.date)
+        spread = spread + spread_covariance(learned.drift_per_root_day) * abs(nearest - day)
     elif names.heads and conditions.head != names.heads[0]:
         spread = spread + spread_covariance(learned.other_head)
 

@@ -1,0 +1,215 @@
+"""Advise the next setting for a frame, under today's conditions or others."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import sqlalchemy as sa
+
+from printlore.core.advice.advise import Advice, Seen, history, tolerance_outline
+from printlore.core.advice.advise import advise as advise_from_memory
+from printlore.core.advice.decision import Costs
+from printlore.core.advice.tolerance import Tolerance
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
+from printlore.core.memory.forecast import Conditions
+from printlore.core.memory.solve import Memory, solve
+from printlore.core.paper.dyes import DyeModel, generic_paper
+from printlore.core.paper.facts import PaperFacts
+from printlore.errors import ValueOutOfRange
+from printlore.records.baths import Bath, bath_state
+from printlore.records.bulk import EPOCH
+from printlore.records.database import Database
+from printlore.records.light import Head
+from printlore.records.negatives import Frame
+from printlore.records.papers import Lot, PaperFamily
+from printlore.records.rows import every, latest
+from printlore.records.studio import Costs as CostRecord
+from printlore.records.studio import Tolerances, settled
+from printlore.services.memory import current_memory
+
+TOLERANCES = ("edition match", "good alone")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceRequest:
+    """What to advise on; whatever is left out is taken from the latest trial, or from what was added last.
+
+    Attributes
+    ----------
+    frame, head, lot, bath : str or None
+    magnification, f_number : float or None
+        Of the print to be made; by default as in the frame's latest trial, else the head's usual.
+    tolerance : str
+        "edition match" or "good alone".
+    compare_with : str or None
+        Trial from which the reasons start.
+    at : datetime or None
+        By default now.
+    bath_state : BathState or None
+        By default as the bath's ledger has it.
+    """
+
+    frame: str | None = None
+    head: str | None = None
+    lot: str | None = None
+    bath: str | None = None
+    magnification: float | None = None
+    f_number: float | None = None
+    tolerance: str = "edition match"
+    compare_with: str | None = None
+    at: datetime | None = None
+    bath_state: BathState | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceReport:
+    """Advice, with what is drawn beside it.
+
+    Attributes
+    ----------
+    conditions : Conditions
+        What the advice is for, with everything that was left out filled in.
+    paper : str
+    advice : Advice
+    seen : tuple of Seen
+        The frame's past patches: points of the cast map.
+    outline : tuple of (yellow, magenta) [CC]
+        Edge of the tolerance round the aim.
+    handbook : Setting or None
+        What the handbook's arithmetic makes of the latest judgement, for comparison.
+    remarks : tuple of str
+        What was assumed.
+    """
+
+    conditions: Conditions
+    paper: str
+    advice: Advice
+    seen: tuple[Seen, ...]
+    outline: tuple[tuple[float, float], ...]
+    handbook: Setting | None
+    remarks: tuple[str, ...]
+
+
+def advise(db: Database, request: AdviceRequest) -> AdviceReport:
+    """The next setting for a frame, how it will come out, and why.
+
+    Raises
+    ------
+    UnknownRecord
+        If a name is not in the studio.
+    ValueOutOfRange
+        If the tolerance is not one of the two.
+    """
+    at = request.at or datetime.now(UTC)
+    memory = current_memory(db)
+    with db.reading() as conn:
+        costs, limits = settled(conn, CostRecord), settled(conn, Tolerances)
+        last = _latest(memory.evidence.trials, request.frame)
+        names = {
+            "head": request.head or (last.head if last else None) or _newest(conn, Head),
+            "lot": request.lot or (last.lot if last else None) or _newest(conn, Lot),
+            "bath": request.bath or (last.bath if last else None) or _newest(conn, Bath),
+            "frame": request.frame or (last.frame if last else None) or _newest(conn, Frame),
+        }
+        state = request.bath_state
+        if state is None:
+            state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
+        dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
+    memory, filled, remarks = _with_placeholders(memory, names)
+    evidence = memory.evidence
+    head = evidence.heads.get(filled["head"], HeadFacts(name=filled["head"]))
+    mine = last if last is not None and last.frame == filled["frame"] else None
+    magnification = request.magnification
+    if magnification is None:
+        magnification = mine.patches[-1].setting.magnification if mine else head.usual.magnification
+    conditions = Conditions(
+        frame=filled["frame"],
+        head=filled["head"],
+        lot=filled["lot"],
+        bath=filled["bath"],
+        date=(at.timestamp() - EPOCH) / 86400,
+        bath_state=state,
+    )
+    paper = evidence.lots.get(filled["lot"], "")
+    dyes = dye_model(dye_names.get(paper, "generic"))
+    tolerance = tolerance_named(request.tolerance, limits)
+    advice = advise_from_memory(
+        memory,
+        conditions,
+        dyes=dyes,
+        tolerance=tolerance,
+        costs=Costs(
+            minute=costs.minute,
+            sheet=costs.sheet,
+            strip=costs.strip,
+            millilitre=costs.millilitre,
+            cycle_minutes=costs.cycle_minutes,
+        ),
+        magnification=magnification,
+        f_number=request.f_number,
+        compare_with=request.compare_with,
+    )
+    return AdviceReport(
+        conditions=conditions,
+        paper=paper,
+        advice=advice,
+        seen=history(memory, conditions),
+        outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
+        handbook=None,
+        remarks=remarks,
+    )
+
+
+def dye_model(name: str) -> DyeModel:
+    """Dye model by the name that a paper's record gives."""
+    return generic_paper("b" if name in ("b", "generic b") else "a")
+
+
+def tolerance_named(name: str, limits: Tolerances) -> Tolerance:
+    """One of the studio's two tolerances.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the name is neither.
+    """
+    if name == "edition match":
+        return Tolerance(name=name, delta_e=limits.edition_delta_e)
+    if name == "good alone":
+        return Tolerance(name=name, colour_cc=limits.good_alone_cc, time_share=limits.good_alone_time)
+    raise ValueOutOfRange(f'There is no tolerance "{name}"; use one of: {", ".join(TOLERANCES)}.')
+
+
+def _latest(trials: tuple[Trial, ...], frame: str | None) -> Trial | None:
+    """The frame's latest trial, else the studio's."""
+    mine = [trial for trial in trials if trial.frame == frame] if frame else []
+    return max(mine or trials, key=lambda trial: trial.date, default=None)
+
+
+def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Bath] | type[Frame]) -> str | None:
+    there: Head | Lot | Bath | Frame | None = latest(conn, kind)
+    return None if there is None else there.name
+
+
+def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:
+    """Usual figures in the place of what the studio does not have yet; nothing is written."""
+    filled = {word: name or f"unnamed {word}" for word, name in names.items()}
+    missing = [word for word, name in names.items() if name is None]
+    if not missing:
+        return memory, filled, ()
+    old = memory.evidence
+    heads, papers, lots = dict(old.heads), dict(old.papers), dict(old.lots)
+    baths, frames = dict(old.baths), dict(old.frames)
+    if "head" in missing:
+        heads[filled["head"]] = HeadFacts(name=filled["head"])
+    if "lot" in missing:
+        paper = next(iter(papers), "unnamed paper")
+        papers.setdefault(paper, PaperFacts(name=paper))
+        lots[filled["lot"]] = paper
+    if "bath" in missing:
+        baths[filled["bath"]] = next(iter(baths.values()), "unnamed process")
+    if "frame" in missing:
+        frames[filled["frame"]] = FrameFacts(name=filled["frame"], film="unnamed film")
+    evidence = Evidence(heads=heads, papers=papers, lots=lots, baths=baths, frames=frames, trials=old.trials)
+    remarks = tuple(f"No {word} is in the studio yet: usual figures, from memory, stand in for it." for word in missing)
+    return solve(evidence), filled, remarks
