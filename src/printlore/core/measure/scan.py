@@ -1,0 +1,160 @@
+"""Scan: a picture as the scanner or camera gave it, and how its numbers stand to light."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printlore.core.flags import Flag
+from printlore.errors import ValueOutOfRange
+
+Floats = NDArray[np.float64]
+Pixels = NDArray[np.uint8] | NDArray[np.uint16]
+
+CHANNELS = ("red", "green", "blue")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """Rectangle in a scan: (left, top, right, bottom) in pixels, right and bottom outside.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it holds no pixel.
+    """
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    def __post_init__(self) -> None:
+        if not (self.left < self.right and self.top < self.bottom):
+            raise ValueOutOfRange(
+                f"Box {self} holds no pixel; give left, top, right, bottom with right beyond left and bottom below top."
+            )
+
+    def __str__(self) -> str:
+        return f"({self.left}, {self.top}, {self.right}, {self.bottom})"
+
+    @property
+    def width(self) -> int:
+        return self.right - self.left
+
+    @property
+    def height(self) -> int:
+        return self.bottom - self.top
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """(x, y) [px]"""
+        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
+
+    def inset(self, share: float) -> "Box":
+        """Smaller box about the same centre: this share of width and height goes from each side."""
+        x, y = int(self.width * share), int(self.height * share)
+        return Box(left=self.left + x, top=self.top + y, right=self.right - x, bottom=self.bottom - y)
+
+
+def box_about(x: float, y: float, side: int) -> Box:
+    """Square box of a side [px] about a tapped point (x right, y down)."""
+    left, top = round(x - side / 2), round(y - side / 2)
+    return Box(left=left, top=top, right=left + side, bottom=top + side)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scan:
+    """One picture and what its numbers mean.
+
+    Attributes
+    ----------
+    pixels : (rows, columns, 3) array of uint8 or uint16
+        Codes as they stood in the file; red, green, blue.
+    tone : (3, levels) array of float32 or None
+        Linear light [1], 0 to 1, of each code, from the file's colour profile. ``None``: no
+        usable profile; codes over the largest code are taken, and only a wedge gives them meaning.
+    to_xyz : (3, 3) array of float or None
+        Linear (red, green, blue) to CIE XYZ under D50, from the profile.
+    resolution : float or None
+        Pixels per inch.
+    profile : bytes
+        The ICC profile as it stood in the file; empty if none.
+    flags : tuple of Flag
+    name : str
+        File name or other name, for messages.
+
+    References
+    ----------
+    icc2022
+    """
+
+    pixels: Pixels
+    tone: NDArray[np.float32] | None = None
+    to_xyz: Floats | None = None
+    resolution: float | None = None
+    profile: bytes = b""
+    flags: tuple[Flag, ...] = ()
+    name: str = "scan"
+    levels: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype not in (np.uint8, np.uint16):
+            raise ValueOutOfRange(
+                f'Scan "{self.name}" is an array {self.pixels.shape} of {self.pixels.dtype}; '
+                "it must be rows x columns x 3 of 8 or 16 bits."
+            )
+        object.__setattr__(self, "levels", 256 if self.pixels.dtype == np.uint8 else 65536)
+
+    @property
+    def bits(self) -> int:
+        return self.pixels.dtype.itemsize * 8
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """(columns, rows) [px]"""
+        return self.pixels.shape[1], self.pixels.shape[0]
+
+    def codes(self, box: Box) -> Pixels:
+        """Pixels of a box as they stood in the file.
+
+        Raises
+        ------
+        ValueOutOfRange
+            If the box reaches outside the scan.
+        """
+        columns, rows = self.size
+        if box.left < 0 or box.top < 0 or box.right > columns or box.bottom > rows:
+            raise ValueOutOfRange(
+                f'Box {box} reaches outside scan "{self.name}", which is {columns} x {rows} pixels. '
+                "Move the patch inside the picture."
+            )
+        return self.pixels[box.top : box.bottom, box.left : box.right]
+
+    def light_of(self, codes: Pixels) -> NDArray[np.float32]:
+        """Linear light [1] of an array (..., 3) of codes: by the profile, else code over largest code."""
+        if self.tone is None:
+            return codes.astype(np.float32) / np.float32(self.levels - 1)
+        return np.stack([self.tone[channel][codes[..., channel]] for channel in range(3)], axis=-1)
+
+    def light(self, box: Box) -> NDArray[np.float32]:
+        """Linear light [1] of a box, (rows, columns, 3)."""
+        return self.light_of(self.codes(box))
+
+    def reduced(self, longest: int) -> tuple[NDArray[np.float32], int]:
+        """Light averaged over square blocks, the longer side at most this many, and the block's side [px]."""
+        columns, rows = self.size
+        step = max(1, math.ceil(max(columns, rows) / longest))
+        rows, columns = max(rows // step, 1) * step, max(columns // step, 1) * step
+        if rows > self.size[1] or columns > self.size[0]:
+            step, rows, columns = 1, self.size[1], self.size[0]
+        # A block's light is linear only after the tone table, but within a block codes differ little:
+        # the few rows and columns of each block that are looked at are turned into light, then averaged.
+        stride = max(1, step // 4)
+        picked = self.pixels[:rows, :columns][stride // 2 :: stride, stride // 2 :: stride]
+        per_row, per_column = rows // step, columns // step
+        sub_rows, sub_columns = picked.shape[0] // per_row, picked.shape[1] // per_column
+        light = self.light_of(picked[: per_row * sub_rows, : per_column * sub_columns])
+        blocks = light.reshape(per_row, sub_rows, per_column, sub_columns, 3)
+        return blocks.mean(axis=(1, 3), dtype=np.float32), step

@@ -1,0 +1,602 @@
+"""Find the wedge and the steps of a test strip in a scan, and read them.
+
+A strip is of one of two kinds. On a *same-tone* strip every step shows the reference patch (a slot
+mask over it, the paper moved): each step informs the reference. On an *across-picture* strip the
+steps cross the picture, and only the step that holds the reference does.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from printlore.core.flags import Flag
+from printlore.core.measure.patches import PatchReading, read_light, read_patch
+from printlore.core.measure.scan import Box, Floats, Scan
+from printlore.core.measure.scanner import ScannerCurves, Wedge, calibrate, fit_tone_curve
+from printlore.errors import ValueOutOfRange
+
+_SEARCH_SIDE = 400
+_DARKEST = 1e-5
+_INSET = 0.2
+_NOT_A_WEDGE = 0.035
+"""[density] Median misfit above which equally wide steps are not the wedge that is looked for."""
+_MOST_STEPS = 24
+_LEAST_STEP = 0.015
+"""[log10 light] Smaller differences between neighbours along a strip are not taken for an edge of a step."""
+
+
+class StripKind(StrEnum):
+    """What the steps of a strip show."""
+
+    SAME_TONE = "same_tone"
+    ACROSS_PICTURE = "across_picture"
+
+
+class Exposures(StrEnum):
+    """How the steps were exposed: each for itself, or each uncovered part once more with every exposure."""
+
+    SEPARATE = "separate"
+    CUMULATIVE = "cumulative"
+
+
+def step_times(times: Sequence[float], exposures: Exposures) -> tuple[float, ...]:
+    """Seconds that each step has had in all.
+
+    Parameters
+    ----------
+    times : sequence of float
+        As given one after the other [s]. Cumulative: the first step stays open throughout, the
+        last is open only for the last exposure.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a time is not above 0.
+    """
+    for number, time in enumerate(times, 1):
+        if not (np.isfinite(time) and time > 0):
+            raise ValueOutOfRange(f"Exposure {number} of the strip is {time:g} s; it must be above 0.")
+    if exposures is Exposures.SEPARATE:
+        return tuple(float(time) for time in times)
+    return tuple(float(total) for total in np.cumsum(np.asarray(times, dtype=float)[::-1])[::-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WedgeReport:
+    """How the wedge in a scan was read.
+
+    Attributes
+    ----------
+    name : str
+    boxes : tuple of Box
+        Where each step was read, in the order of the stated densities.
+    curves : ScannerCurves
+    flare : (3,) floats
+        Stray light as a share of white [1].
+    lightest, darkest : (3,) floats
+        Densities [1] between which the curves hold.
+    """
+
+    name: str
+    boxes: tuple[Box, ...]
+    curves: ScannerCurves
+    flare: tuple[float, float, float]
+    lightest: tuple[float, float, float]
+    darkest: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripReading:
+    """What a strip says.
+
+    Attributes
+    ----------
+    steps : tuple of PatchReading
+        In the order along the strip (left to right, or top to bottom), or of the boxes given.
+    wedge : WedgeReport
+    kind : StripKind
+    exposures : Exposures
+    reference_step : int or None
+        From 0; on an across-picture strip, the step that holds the reference.
+    flags : tuple of Flag
+        About the scan as a whole.
+    """
+
+    steps: tuple[PatchReading, ...]
+    wedge: WedgeReport
+    kind: StripKind = StripKind.SAME_TONE
+    exposures: Exposures = Exposures.SEPARATE
+    reference_step: int | None = None
+    flags: tuple[Flag, ...] = ()
+
+    @property
+    def informative(self) -> tuple[int, ...]:
+        """Steps, from 0, that say something of the reference patch."""
+        if self.kind is StripKind.SAME_TONE:
+            return tuple(range(len(self.steps)))
+        return () if self.reference_step is None else (self.reference_step,)
+
+
+def _log(light: NDArray[np.float32]) -> Floats:
+    return np.log10(np.maximum(light, _DARKEST)).astype(float)
+
+
+# --- the wedge ---------------------------------------------------------------------------------
+
+
+def _means(running: Floats, start: NDArray[np.intp], stop: NDArray[np.intp]) -> Floats:
+    return (running[stop] - running[start]) / (stop - start)
+
+
+def _layouts(profile: Floats, starts: Floats, pitches: Floats, stated: Floats) -> Floats:
+    """Score of a wedge laid at each (start, pitch) on a profile (length,): 1 fits; below 0, it is turned."""
+    count = len(stated)
+    running = np.concatenate([[0.0], np.cumsum(profile)])
+    squares = np.concatenate([[0.0], np.cumsum(profile**2)])
+    edge = starts[:, None] + pitches[:, None] * np.arange(count)
+    first = np.rint(edge + 0.15 * pitches[:, None]).astype(np.intp)
+    first = np.clip(first, 0, len(profile) - 1)
+    last = np.rint(edge + 0.85 * pitches[:, None]).astype(np.intp)
+    last = np.clip(last, first + 1, len(profile))
+    mean = _means(running, first, last)
+    within = np.maximum(_means(squares, first, last) - mean**2, 0.0).mean(axis=1)
+    x = -(stated - stated.mean())
+    y = mean - mean.mean(axis=1, keepdims=True)
+    slope = (y @ x) / (x @ x)
+    total = (y**2).mean(axis=1)
+    unexplained = np.maximum(total - slope**2 * (x @ x) / count, 0.0)
+    score = np.maximum(1.0 - (unexplained + 4.0 * within) / np.maximum(total + within, 1e-9), 0.0)
+    plausible = (np.abs(slope) > 0.2) & (np.abs(slope) < 1.5)
+    return np.asarray(np.where(plausible, score, 0.0) * np.sign(slope))
+
+
+def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
+    """Boxes of the wedge's steps, in the order of the stated densities.
+
+    The wedge may lie along either side of the picture, either way round, and up to about 3
+    degrees askew; its steps are equally wide.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If nothing in the scan looks like this wedge.
+    """
+    light, block = scan.reduced(_SEARCH_SIDE)
+    picture = _log(light)
+    stated = wedge.as_array()[:, 1]
+    count = len(stated)
+    candidates: list[tuple[float, int, int, int, float, float]] = []
+    for turned in (0, 1):
+        view = picture.transpose(1, 0, 2) if turned else picture
+        rows, length = view.shape[:2]
+        narrowest, widest = max(3.0, 0.15 * length / count), length / count
+        if widest < 3.0:
+            continue
+        starts, pitches = [], []
+        pitch = narrowest
+        while pitch <= widest:
+            at = np.arange(0.0, length - pitch * count + 0.5, max(1.0, 0.2 * pitch))
+            starts.append(at)
+            pitches.append(np.full(len(at), pitch))
+            pitch *= 1 + 0.35 / count
+        all_starts, all_pitches = np.concatenate(starts), np.concatenate(pitches)
+        height = max(2, rows // 50)
+        for top in range(0, rows - height + 1, height):
+            profile = np.median(view[top : top + height, :, 1], axis=0)
+            if np.ptp(profile) < 0.2:
+                continue
+            scores = _layouts(profile, all_starts, all_pitches, stated)
+            peak = int(np.argmax(np.abs(scores)))
+            if abs(scores[peak]) > 0.9:
+                candidates.append(
+                    (float(scores[peak]), turned, top, height, float(all_starts[peak]), float(all_pitches[peak]))
+                )
+    candidates.sort(key=lambda candidate: -abs(candidate[0]))
+    for score, turned, top, height, start, pitch in candidates[:8]:
+        view = picture.transpose(1, 0, 2) if turned else picture
+        band = np.median(view[top : top + height], axis=0)
+        start, pitch = _refined(band[:, 1], start, pitch, stated)
+        if _is_wedge(band, start, pitch, wedge.as_array(), turned_round=score < 0):
+            break
+    else:
+        raise ValueOutOfRange(
+            f'No wedge of {count} steps was found in scan "{scan.name}". Lay the wedge straight beside the strip and '
+            "scan again, or draw a box about its first and last step."
+        )
+    boxes = []
+    for step in range(count):
+        left, right = start + (step + _INSET) * pitch, start + (step + 1 - _INSET) * pitch
+        first, last = max(round(left), 0), max(round(right), round(left) + 1)
+        across = np.median(view[:, first:last], axis=1)
+        low, high = _extent(across, top + height // 2, np.median(across[top : top + height], axis=0))
+        boxes.append((left, low, right, high))
+    # A step may melt into its surroundings; its neighbours say how tall it is.
+    lows, highs = np.array([b[1] for b in boxes], float), np.array([b[3] for b in boxes], float)
+    line = np.arange(count)
+    low_line, high_line = _robust_line(line, lows), _robust_line(line, highs)
+    if score < 0:
+        boxes.reverse()
+        low_line, high_line = low_line[::-1], high_line[::-1]
+    found = []
+    for (left, _, right, _), low, high in zip(boxes, low_line, high_line, strict=True):
+        margin = _INSET * (high - low)
+        sides = np.rint(np.array([left, low + margin, right, high - margin]) * block).astype(int)
+        if turned:
+            sides = sides[[1, 0, 3, 2]]
+        found.append(_inside(scan, sides))
+    return tuple(found)
+
+
+def _is_wedge(band: Floats, start: float, pitch: float, stated: Floats, *, turned_round: bool) -> bool:
+    """Whether steps laid out on a band (length, 3) follow their densities as closely as a wedge does.
+
+    Another staircase, such as the strip itself, can look much like a wedge; its levels give it away.
+    """
+    level = []
+    for step in range(len(stated)):
+        first = max(round(start + (step + _INSET) * pitch), 0)
+        level.append(np.median(band[first : max(round(start + (step + 1 - _INSET) * pitch), first + 1)], axis=0))
+    light = 10.0 ** np.array(level[::-1] if turned_round else level)
+    try:
+        curve = fit_tone_curve(light[:, 1], stated[:, 1])
+    except ValueOutOfRange:
+        return False
+    return bool(np.median(np.abs(curve.density(light[:, 1]) - stated[:, 1])) < _NOT_A_WEDGE)
+
+
+def _inside(scan: Scan, sides: NDArray[np.int_]) -> Box:
+    columns, rows = scan.size
+    left, top = int(np.clip(sides[0], 0, columns - 2)), int(np.clip(sides[1], 0, rows - 2))
+    return Box(
+        left=left,
+        top=top,
+        right=int(np.clip(sides[2], left + 1, columns)),
+        bottom=int(np.clip(sides[3], top + 1, rows)),
+    )
+
+
+def _robust_line(x: NDArray[np.int_], y: Floats) -> Floats:
+    """Straight line through most of the points (median of slopes, then median of offsets)."""
+    i, j = np.triu_indices(len(x), 1)
+    slope = float(np.median((y[j] - y[i]) / (x[j] - x[i])))
+    return np.asarray(np.median(y - slope * x) + slope * x, dtype=float)
+
+
+def _refined(profile: Floats, start: float, pitch: float, stated: Floats) -> tuple[float, float]:
+    """Better start and pitch, on a finely sampled profile."""
+    fine = 8
+    sampled = np.interp(np.arange(0, len(profile), 1 / fine), np.arange(len(profile)), profile)
+    for spread in (1.0, 0.3):
+        moves, stretches = np.meshgrid(
+            np.linspace(-0.4, 0.4, 17) * pitch * spread, np.linspace(-0.5, 0.5, 17) * spread / len(stated)
+        )
+        starts, pitches = (start + moves).ravel(), (pitch * (1 + stretches)).ravel()
+        score = np.abs(_layouts(sampled, starts * fine, pitches * fine, stated))
+        # Many layouts are as good when steps are clean: the middle of them is the best guess.
+        good = score >= score.max() - 0.02 * (1 - score.max()) - 1e-6
+        start, pitch = float(starts[good].mean()), float(pitches[good].mean())
+    return start, pitch
+
+
+def _extent(across: Floats, middle: int, level: Floats) -> tuple[int, int]:
+    """Rows about the middle in which a profile (rows, 3) stays at a level."""
+    same = np.all(np.abs(across - level) < 0.04, axis=1)
+    low = high = int(np.clip(middle, 0, len(same) - 1))
+    while low > 0 and same[low - 1]:
+        low -= 1
+    while high < len(same) - 1 and same[high + 1]:
+        high += 1
+    return low, high + 1
+
+
+def wedge_boxes(first: Box, last: Box, count: int) -> tuple[Box, ...]:
+    """Boxes of all steps from those drawn about the first and the last, evenly between them."""
+    ends = [np.array([b.left, b.top, b.right, b.bottom], dtype=float) for b in (first, last)]
+    boxes = []
+    for share in np.linspace(0, 1, count):
+        left, top, right, bottom = (int(v) for v in np.rint(ends[0] + share * (ends[1] - ends[0])))
+        boxes.append(Box(left=left, top=top, right=right, bottom=bottom))
+    return tuple(boxes)
+
+
+def read_wedge(scan: Scan, wedge: Wedge, boxes: Sequence[Box] | None = None) -> WedgeReport:
+    """Scanner curves from the wedge in a scan.
+
+    Parameters
+    ----------
+    boxes : sequence of Box, optional
+        One for each stated density, in its order; ``None``: found in the scan.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If no wedge is found, or too few of its steps are usable.
+    """
+    boxes = tuple(boxes) if boxes is not None else find_wedge(scan, wedge)
+    if len(boxes) != len(wedge.densities):
+        raise ValueOutOfRange(
+            f'Wedge "{wedge.name}" has {len(wedge.densities)} steps, but {len(boxes)} boxes were given.'
+        )
+    patches = [read_light(scan, box) for box in boxes]
+    curves = calibrate(
+        [patch.light for patch in patches],
+        wedge,
+        usable=[not any(patch.clipped_channels) and Flag.NOISY not in patch.flags for patch in patches],
+    )
+    ends = [curve.density(10.0 ** np.array(curve.span)) for curve in curves.curves]
+    flares = [curve.flare / curve.gain for curve in curves.curves]
+    return WedgeReport(
+        name=wedge.name,
+        boxes=boxes,
+        curves=curves,
+        flare=(flares[0], flares[1], flares[2]),
+        lightest=(float(ends[0].min()), float(ends[1].min()), float(ends[2].min())),
+        darkest=(float(ends[0].max()), float(ends[1].max()), float(ends[2].max())),
+    )
+
+
+# --- the steps ---------------------------------------------------------------------------------
+
+
+def change_points(profile: Floats, count: int | None = None, *, shortest: int = 3) -> list[int]:
+    """Edges of the steps in a profile along a strip, both ends included.
+
+    Parameters
+    ----------
+    profile : (length, channels) array of float
+        log10 of light along the strip.
+    count : int, optional
+        Number of steps, if known; otherwise the number that a penalised least-squares cut takes.
+    shortest : int
+        Fewest samples of a step.
+
+    Returns
+    -------
+    list of int
+        Increasing, from 0 to length.
+    """
+    length, channels = profile.shape
+    running = np.concatenate([np.zeros((1, channels)), np.cumsum(profile, axis=0)])
+    squares = np.concatenate([[0.0], np.cumsum((profile**2).sum(axis=1))])
+
+    def cost(starts: NDArray[np.intp], stop: int) -> Floats:
+        size = stop - starts
+        sums = running[stop] - running[starts]
+        return np.asarray(squares[stop] - squares[starts] - (sums**2).sum(axis=1) / size)
+
+    noise = 1.4826 * np.median(np.abs(np.diff(profile, axis=0)), axis=0) / np.sqrt(2)
+    variance = float(np.maximum(noise, 0.003).mean()) ** 2 * channels
+    most = min(count or _MOST_STEPS, length // shortest)
+    table = np.full((most + 1, length + 1), np.inf)
+    back = np.zeros((most + 1, length + 1), dtype=int)
+    table[0, 0] = 0.0
+    for stop in range(shortest, length + 1):
+        starts = np.arange(0, stop - shortest + 1)
+        price = cost(starts, stop)
+        reach = table[:most, starts] + price
+        at = np.argmin(reach, axis=1)
+        table[1:, stop] = reach[np.arange(most), at]
+        back[1:, stop] = at
+    totals = table[1:, length]
+    steps = most if count else 1 + int(np.argmin(totals + 6 * variance * np.log(length) * np.arange(1, most + 1)))
+    edges = [length]
+    for k in range(steps, 0, -1):
+        edges.append(int(back[k, edges[-1]]))
+    edges.reverse()
+    if count:
+        return edges
+    # Faint neighbours are one step: slow unevenness is cut up by least squares, too.
+    # So is a sliver between two steps, where a block of the reduced picture holds both.
+    while len(edges) > 2:
+        widths = np.diff(edges)
+        sliver = int(np.argmin(widths))
+        if widths[sliver] < 0.35 * np.median(widths) and 0 < sliver < len(widths) - 1:
+            levels = _levels(profile, edges)
+            nearer = np.abs(levels[[sliver - 1, sliver + 1]] - levels[sliver]).max(axis=1)
+            del edges[sliver + int(np.argmin(nearer))]
+            continue
+        means = _levels(profile, edges)
+        contrast = np.abs(np.diff(means, axis=0)).max(axis=1)
+        faintest = int(np.argmin(contrast))
+        if contrast[faintest] >= _LEAST_STEP:
+            break
+        del edges[faintest + 1]
+    return edges
+
+
+def _levels(profile: Floats, edges: list[int]) -> Floats:
+    """Level of each step, (steps, channels)."""
+    return np.array([np.median(profile[a:b], axis=0) for a, b in pairwise(edges)])
+
+
+def _even(profile: Floats, count: int) -> list[int]:
+    """Edges of equally wide steps from end to end."""
+    return [round(edge) for edge in np.linspace(0, len(profile), count + 1)]
+
+
+def _misfit(profile: Floats, edges: list[int]) -> float:
+    return float(sum(((part - np.median(part, axis=0)) ** 2).sum() for part in np.split(profile, edges[1:-1])))
+
+
+def find_paper(scan: Scan, wedge: Sequence[Box] = ()) -> Box:
+    """Bounding box of the largest thing in the scan that is neither background nor wedge.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If nothing stands out.
+    """
+    light, block = scan.reduced(_SEARCH_SIDE)
+    picture = _log(light)
+    rim = np.concatenate([picture[0], picture[-1], picture[:, 0], picture[:, -1]])
+    background = np.median(rim, axis=0)
+    stands_out = np.abs(picture - background).max(axis=2) > 0.035
+    if wedge:
+        x = sorted(v / block for b in wedge for v in (b.left, b.right))
+        y = sorted(v / block for b in wedge for v in (b.top, b.bottom))
+        # The boxes were drawn in from the edges of the steps; the whole wedge is to go.
+        wide, tall = (wedge[0].width / block, wedge[0].height / block)
+        margin_x, margin_y = 0.6 * wide + 1, 0.6 * tall + 1
+        stands_out[
+            max(int(y[0] - margin_y), 0) : int(y[-1] + margin_y) + 1,
+            max(int(x[0] - margin_x), 0) : int(x[-1] + margin_x) + 1,
+        ] = False
+    stands_out = ndimage.binary_opening(stands_out, iterations=1)
+    labels, count = ndimage.label(stands_out)
+    if count:
+        sizes = np.bincount(labels.ravel())
+        sizes[0] = 0
+        largest = labels == int(np.argmax(sizes))
+        rows, columns = np.flatnonzero(_mostly(largest, 1)), np.flatnonzero(_mostly(largest, 0))
+        if sizes.max() > 0.005 * labels.size and len(rows) > 2 and len(columns) > 2:
+            sides = np.array([columns[0], rows[0], columns[-1] + 1, rows[-1] + 1]) * block
+            return _inside(scan, sides)
+    raise ValueOutOfRange(
+        f'No paper was found in scan "{scan.name}" apart from the wedge. Lay it on a background of another tone, '
+        "or draw the boxes of the steps."
+    )
+
+
+def _mostly(mask: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
+    """Rows or columns that hold at least half of what the fullest holds."""
+    filled = mask.sum(axis=axis)
+    return np.asarray(filled > 0.5 * np.quantile(filled[filled > 0], 0.9))
+
+
+def find_steps(
+    scan: Scan, paper: Box, *, count: int | None = None, kind: StripKind = StripKind.SAME_TONE
+) -> tuple[tuple[Box, ...], tuple[Flag, ...]]:
+    """Boxes of a strip's steps, drawn in from their edges, and doubts about them.
+
+    Parameters
+    ----------
+    paper : Box
+        Where the strip lies.
+    count : int, optional
+        Number of steps, if known.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If fewer than one step is asked for.
+    """
+    if count is not None and not 1 <= count <= 60:
+        raise ValueOutOfRange(f"A strip of {count} steps cannot be; give 1 to 60, or none to have them counted.")
+    part = Scan(pixels=scan.codes(paper), tone=scan.tone, name=scan.name, flags=scan.flags)
+    light, block = part.reduced(300)
+    picture = _log(light)
+    profiles = [_profile(picture, along, kind) for along in (0, 1)]
+    if kind is StripKind.ACROSS_PICTURE:
+        along = int(paper.width > paper.height)
+    else:
+        along = int(np.argmax([np.var(profile, axis=0).sum() for profile in profiles]))
+    profile = profiles[along]
+    shortest = max(3, len(profile) // 60)
+    edges = change_points(profile, count, shortest=shortest)
+    if count:
+        even = _even(profile, count)
+        if _misfit(profile, even) < 2 * _misfit(profile, edges) + len(profile) * 0.01**2:
+            edges = even
+    else:
+        # Rims of unexposed paper are narrower than a step.
+        width = float(np.median(np.diff(edges)))
+        while len(edges) > 3 and edges[1] - edges[0] < 0.5 * width:
+            del edges[0]
+        while len(edges) > 3 and edges[-1] - edges[-2] < 0.5 * width:
+            del edges[-1]
+    flags: tuple[Flag, ...] = ()
+    widths = np.diff(edges)
+    means = _levels(profile, edges)
+    faint = len(means) > 1 and np.abs(np.diff(means, axis=0)).max(axis=1).min() < _LEAST_STEP
+    if len(widths) > 1 and (widths.max() > 1.7 * np.median(widths) or faint):
+        flags = (Flag.STEPS_UNSURE,)
+    boxes = []
+    for first, last in pairwise(edges):
+        low, high = first * block, last * block
+        box = (
+            Box(left=paper.left + low, top=paper.top, right=paper.left + high, bottom=paper.bottom)
+            if along
+            else Box(left=paper.left, top=paper.top + low, right=paper.right, bottom=paper.top + high)
+        )
+        boxes.append(box.inset(_INSET))
+    return tuple(boxes), flags
+
+
+def _profile(picture: Floats, along: int, kind: StripKind) -> Floats:
+    """log10 of light along the strip (along 1: left to right), free of what changes across it."""
+    view = picture if along else picture.transpose(1, 0, 2)
+    rim = view.shape[0] // 5
+    view = view[rim : view.shape[0] - rim]
+    if kind is StripKind.SAME_TONE:
+        return np.median(view, axis=0)
+    # A step changes the whole width at once by one amount; the picture's own edges do not.
+    change = np.median(np.diff(view, axis=1), axis=0)
+    return np.concatenate([np.zeros((1, 3)), np.cumsum(change, axis=0)])
+
+
+def read_strip(
+    scan: Scan,
+    wedge: WedgeReport,
+    *,
+    boxes: Sequence[Box] | None = None,
+    count: int | None = None,
+    kind: StripKind = StripKind.SAME_TONE,
+    exposures: Exposures = Exposures.SEPARATE,
+    reference_step: int | None = None,
+    gain: Floats | None = None,
+) -> StripReading:
+    """Densities of a strip's steps.
+
+    Parameters
+    ----------
+    scan : Scan
+    wedge : WedgeReport
+        From this scan, or an earlier one by the same scanner at the same settings.
+    boxes : sequence of Box, optional
+        Where to read; ``None``: steps are found.
+    count : int, optional
+        Number of steps, if known.
+    reference_step : int, optional
+        From 0; needed on an across-picture strip for it to inform the reference.
+    gain : (rows, columns, 3) array of float, optional
+        Evenness correction for the whole scan (``evenness.py``).
+
+    Raises
+    ------
+    ValueOutOfRange
+        If no paper is found, a box reaches outside, or the reference step is not there.
+    """
+    flags: tuple[Flag, ...] = ()
+    if boxes is None:
+        boxes, flags = find_steps(scan, find_paper(scan, wedge.boxes), count=count, kind=kind)
+    if not boxes:
+        raise ValueOutOfRange(f'No box was given for scan "{scan.name}". Draw one about the reference patch.')
+    if reference_step is not None and not 0 <= reference_step < len(boxes):
+        raise ValueOutOfRange(
+            f"Step {reference_step + 1} is said to hold the reference, but the strip has {len(boxes)} steps."
+        )
+    steps = tuple(
+        read_patch(
+            scan,
+            box,
+            wedge.curves,
+            gain=None if gain is None else gain[box.top : box.bottom, box.left : box.right],
+        )
+        for box in boxes
+    )
+    doubts = [*scan.flags, *wedge.curves.flags, *flags, *([Flag.NOT_LEVELLED] if gain is None else [])]
+    if Flag.NO_PROFILE in doubts:
+        doubts.remove(Flag.NO_PROFILE)  # the wedge has done its work
+    return StripReading(
+        steps=steps,
+        wedge=wedge,
+        kind=kind,
+        exposures=exposures,
+        reference_step=reference_step,
+        flags=tuple(dict.fromkeys(doubts)),
+    )
