@@ -1,0 +1,38 @@
+"""From a colour negative to a neutral, repeatable optical print, with the fewest strips, sheets and millilitres."""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from printlore.faces.studio import (
+        AdviceReport,
+        BathState,
+        Cast,
+        Exposed,
+        FilterPack,
+        Judgement,
+        Setting,
+        Studio,
+        at_day,
+    )
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "AdviceReport",
+    "BathState",
+    "Cast",
+    "Exposed",
+    "FilterPack",
+    "Judgement",
+    "Setting",
+    "Studio",
+    "at_day",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Public names, looked up when first used: importing ``printlore.core`` must not load the database."""
+    if name in __all__:
+        return getattr(import_module("printlore.faces.studio"), name)
+    raise AttributeError(f"module 'printlore' has no attribute {name!r}")
