@@ -197,6 +197,28 @@ class Database:
             upgrade(conn)
 
 
+def check_sound(path: Path) -> None:
+    """Look through a whole database file.
+
+    Raises
+    ------
+    StudioUnavailable
+        If SQLite finds damage or a reference into nothing; says what.
+    """
+    try:
+        conn = sqlite3.connect(path)
+        try:
+            found = [str(row[0]) for row in conn.execute("PRAGMA integrity_check")]
+            loose = conn.execute("PRAGMA foreign_key_check").fetchall()
+        finally:
+            conn.close()
+    except sqlite3.DatabaseError as error:
+        raise StudioUnavailable(f"{path} is not a sound database: {error}.") from error
+    if found != ["ok"] or loose:
+        what = found[0] if found != ["ok"] else f"{len(loose)} references lead nowhere"
+        raise StudioUnavailable(f"{path} is not a sound database: {what}.")
+
+
 def _engine(path: Path, *, read_only: bool) -> sa.Engine:
     mode = "rw" if read_only is False else "ro"
     if not path.exists():

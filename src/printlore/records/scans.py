@@ -88,6 +88,16 @@ class ScanStore:
             ) from error
         return sha256
 
+    def names(self) -> list[str]:
+        """Hash of every scan, sorted."""
+        if self.folder is None:
+            return sorted(self._held)
+        return sorted(path.name for path in self.folder.glob("??/*") if len(path.name) == 64)
+
+    def has(self, sha256: str) -> bool:
+        """Whether a scan of this hash is kept."""
+        return sha256 in self._held if self.folder is None else (self.folder / path_of(sha256)).exists()
+
     def get(self, sha256: str) -> bytes:
         """The bytes of a scan, checked against their hash.
 

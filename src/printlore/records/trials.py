@@ -229,7 +229,7 @@ _patch_readings = record_table(
     sa.Column("beyond", sa.JSON, nullable=False),
     sa.Column("flags", sa.JSON, nullable=False),
     refers("scan_id", "scans", required=False),
-    sa.Column("box", sa.JSON),
+    sa.Column("box", sa.JSON(none_as_null=True)),
     sa.Column("wet", sa.Boolean, nullable=False, server_default="0"),
     sa.Column("device", sa.Text, nullable=False, server_default=""),
     sa.Column("as_entered", sa.Text, nullable=False, server_default=""),

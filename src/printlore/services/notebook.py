@@ -1,4 +1,4 @@
-"""Old notebook pages, many prints at a time, as first evidence with their doubts; core/notes.py says how to write one."""
+"""Old notebook pages, many prints at a time, as first evidence; see core/notes.py for how to write one."""
 
 import dataclasses
 import difflib

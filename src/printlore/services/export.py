@@ -1,0 +1,173 @@
+"""The whole studio as plain files (CSV, JSON, the scans), and back without loss.
+
+An export is a folder or a zip: ``studio.json`` says what it is; ``json/<table>.json`` holds every row
+of a table and is what comes back in; ``csv/<table>.csv`` holds the same for reading in any program;
+``scans/`` holds the scans by hash.
+"""
+
+import csv
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from printlore.errors import Refused, StudioUnavailable, UnreadableFile
+from printlore.records.database import Database, schema_version
+from printlore.records.scans import path_of
+from printlore.records.transfer import (
+    column_names,
+    is_json,
+    put_rows,
+    refuse_if_not_empty,
+    rows_of,
+    scan_hashes,
+    table_names,
+)
+
+FORMAT = "printlore studio"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Export:
+    """What was written or read: where, rows by table, number of scans."""
+
+    path: Path
+    rows: dict[str, int]
+    scans: int
+
+
+def export_studio(db: Database, path: Path | str, *, scans: bool = True) -> Export:
+    """Write everything into a new folder, or a zip if the name ends in ``.zip``.
+
+    Raises
+    ------
+    Refused
+        If there is something at that path already.
+    StudioUnavailable
+        If it cannot be written.
+    """
+    path = Path(path)
+    if path.exists() and (path.is_file() or any(path.iterdir())):
+        raise Refused(f"There is something at {path} already. Choose a new name for the export.")
+    try:
+        if path.suffix.lower() != ".zip":
+            path.mkdir(parents=True, exist_ok=True)
+            return _write(db, path, lambda name, content: _put_file(path / name, content), scans)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        partial = path.with_name(path.name + ".partial")
+        with zipfile.ZipFile(partial, "w", zipfile.ZIP_DEFLATED) as archive:
+            done = _write(db, path, archive.writestr, scans)
+        partial.replace(path)
+        return done
+    except OSError as error:
+        raise StudioUnavailable(
+            f"The export to {path} was not finished: {error.strerror}. Make room or choose another place."
+        ) from error
+
+
+def _write(db: Database, path: Path, put: Callable[[str, bytes], None], scans: bool) -> Export:
+    counts = {}
+    with db.reading() as conn:
+        for table in table_names():
+            rows = list(rows_of(conn, table))
+            counts[table] = len(rows)
+            put(f"json/{table}.json", _json(rows))
+            put(f"csv/{table}.csv", _csv(table, rows))
+        kept = scan_hashes(conn)
+    written = 0
+    for sha256 in kept if scans else ():
+        put(f"scans/{path_of(sha256)}", db.scans.get(sha256))
+        written += 1
+    about = {
+        "format": FORMAT,
+        "revision": schema_version(),
+        "exported_at": datetime.now(UTC).isoformat(),
+        "rows": counts,
+        "scans": written,
+    }
+    put("studio.json", json.dumps(about, indent=1).encode())
+    return Export(path=path, rows=counts, scans=written)
+
+
+def _put_file(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+
+
+def _json(rows: list[dict[str, Any]]) -> bytes:
+    """One row a line, so that two exports can be compared."""
+    lines = ",\n".join(json.dumps(row, ensure_ascii=False) for row in rows)
+    return f"[\n{lines}\n]\n".encode()
+
+
+def _csv(table: str, rows: list[dict[str, Any]]) -> bytes:
+    out = io.StringIO()
+    columns = column_names(table)
+    writer = csv.DictWriter(out, columns)
+    writer.writeheader()
+    for row in rows:
+        writer.writerow(
+            {c: json.dumps(row[c]) if is_json(table, c) and row[c] is not None else row[c] for c in columns}
+        )
+    return out.getvalue().encode("utf-8-sig")
+
+
+def import_studio(db: Database, path: Path | str) -> Export:
+    """Bring an export into an empty studio: all of it or nothing.
+
+    Raises
+    ------
+    Refused
+        If the studio has records already.
+    UnreadableFile
+        If it is not an export, is of another revision, or a part is missing or damaged.
+    """
+    path = Path(path)
+    try:
+        if path.is_dir():
+            return _read(db, path, lambda name: (path / name).read_bytes())
+        with zipfile.ZipFile(path) as archive:
+            return _read(db, path, archive.read)
+    except (OSError, KeyError, zipfile.BadZipFile) as error:
+        raise UnreadableFile(
+            f"{path} is not a whole export of a studio: {error}. Export again from the source."
+        ) from error
+
+
+def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
+    about = _parsed(get("studio.json"), "studio.json")
+    if not isinstance(about, dict) or about.get("format") != FORMAT:
+        raise UnreadableFile(f"{path} is not an export of a studio. Choose the folder or zip that was exported.")
+    if about.get("revision") != schema_version():
+        raise UnreadableFile(
+            f"{path} was exported at revision {about.get('revision')}, this version knows {schema_version()}. "
+            "Open the studio itself with this version and export it again."
+        )
+    counts, scans = {}, 0
+    with db.transaction() as conn:
+        refuse_if_not_empty(conn)
+        for table in table_names():
+            counts[table] = put_rows(conn, table, _parsed(get(f"json/{table}.json"), table))
+            if counts[table] != about["rows"].get(table):
+                raise UnreadableFile(
+                    f"Table {table} has {counts[table]} rows, but {about['rows'].get(table)} were exported. "
+                    "The export was changed or cut short; export again."
+                )
+        if about["scans"]:
+            for sha256 in scan_hashes(conn):
+                content = get(f"scans/{path_of(sha256)}")
+                if db.scans.put(content) != sha256:
+                    raise UnreadableFile(f"The scan {sha256[:12]} in {path} is damaged. Export again from the source.")
+                scans += 1
+    return Export(path=path, rows=counts, scans=scans)
+
+
+def _parsed(content: bytes, what: str) -> Any:
+    try:
+        return json.loads(content)
+    except ValueError as error:
+        raise UnreadableFile(f"{what} of the export cannot be read: {error}. Export again from the source.") from error
