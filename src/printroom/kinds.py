@@ -13,7 +13,7 @@ class RoomKind:
     Attributes
     ----------
     head : str
-        "vane": dichroic vanes that enter a mixed beam, so the response saturates. "gel": loose filters with broad
+        "vane": dichroic vanes that enter a mixed beam, so the response saturates. "gel": filters with broad and
         unwanted absorptions. "additive_times": three coloured exposures. "additive_levels": three coloured lights
         at once.
     dial_scale_spread : float
@@ -99,12 +99,14 @@ class RoomKind:
 
 STEADY_VANE = RoomKind()
 NOISY_VANE = replace(STEADY_VANE, run_sd=0.015, patch_sd=0.006, lamp_drift_sd=0.004)
-STEADY_GEL = replace(STEADY_VANE, head="gel", dial_scale_spread=0.1, dial_step=2.5)
+STEADY_GEL = replace(STEADY_VANE, head="gel", dial_scale_spread=0.1)
 NOISY_GEL = replace(STEADY_GEL, run_sd=0.015, patch_sd=0.006, lamp_drift_sd=0.004)
 ADDITIVE_TIMES = replace(STEADY_VANE, head="additive_times", dial_scale_spread=0.0)
 ADDITIVE_LEVELS = replace(STEADY_VANE, head="additive_levels", dial_scale_spread=0.0)
 COARSE = replace(STEADY_VANE, run_sd=0.02, dial_step=5.0, time_step=0.5)
 """Run sd 2 CC, dials read to 5: the room of the tolerance "good alone"."""
+COARSE_GEL = replace(COARSE, head="gel", dial_scale_spread=0.1, dial_step=2.5)
+"""Run sd 2 CC, loose filters down to 2.5."""
 BLUNDERING = replace(STEADY_VANE, blunder_rate=0.05)
 AGEING = replace(STEADY_VANE, ageing_per_area=-0.10, ageing_per_day=-0.010, contrast_per_area=-0.05, bath_sd=0.02)
 IDEAL = RoomKind(
@@ -123,6 +125,7 @@ KINDS: dict[str, RoomKind] = {
     "additive times": ADDITIVE_TIMES,
     "additive levels": ADDITIVE_LEVELS,
     "coarse": COARSE,
+    "coarse gel": COARSE_GEL,
     "blundering": BLUNDERING,
     "ageing baths": AGEING,
     "ideal": IDEAL,

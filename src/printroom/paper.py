@@ -122,14 +122,18 @@ def draw_paper(rng: np.random.Generator, interlayer: float, aim_lab: tuple[float
     dyes = _dyes(rng)
     base = 0.055 + 0.03 * (1 - edge(430.0 + 5 * rng.normal(), 14.0)) + 0.01 * rng.uniform() * bell(550, 50)
     surface = rng.uniform(0.003, 0.006)
+    aim_dye = dye_for_lab(dyes, base, surface, aim_lab)
+    # a maker balances the layers so that greys stay grey: dye of each in the proportion that a neutral takes
+    share = dye_for_lab(dyes, base, surface, (52.0, 0.0, 0.0))
+    share = share / share.mean()
     common = rng.normal(0.0, 0.05)
     return Paper(
         sensitivity=_sensitivity(rng.normal(0.0, 1.0, 3)),
-        gradient=3.6 * np.exp(common + rng.normal(0.0, 0.03, 3)),
-        toe=0.095 * np.exp(rng.normal(0.0, 0.12, 3)),
-        shoulder=0.32 * np.exp(rng.normal(0.0, 0.15, 3)),
-        most_dye=2.35 * np.exp(rng.normal(0.0, 0.03, 3)),
-        aim_dye=dye_for_lab(dyes, base, surface, aim_lab),
+        gradient=3.6 * share * np.exp(common + rng.normal(0.0, 0.02, 3)),
+        toe=0.095 * np.exp(rng.normal(0.0, 0.06, 3)),
+        shoulder=0.32 * share * np.exp(rng.normal(0.0, 0.1, 3)),
+        most_dye=2.35 * share * np.exp(rng.normal(0.0, 0.03, 3)),
+        aim_dye=aim_dye,
         interlayer=interlayer,
         dyes=dyes,
         base=base,

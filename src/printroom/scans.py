@@ -22,7 +22,7 @@ from scipy.ndimage import affine_transform, gaussian_filter, map_coordinates
 from printroom.chance import generator
 from printroom.room import Conditions, Outcome, Room
 from printroom.scenes import Box, Scene, flat
-from printroom.spectra import WAVELENGTHS, Floats, bell, density_and_lab, edge
+from printroom.spectra import WAVELENGTHS, Floats, bell, density_and_lab
 
 NEGATIVE_GAMMA = 0.58
 """Printing density of the negative per log10 of scene exposure."""
@@ -147,9 +147,9 @@ def scanner_channels(seed: int) -> Floats:
     shift = generator(seed, "scanner").normal(0.0, 4.0, 3)
     channels = np.stack(
         [
-            bell(608 + shift[0], 22, 40) * (1 - edge(690, 8)),
-            bell(535 + shift[1], 30, 28),
-            bell(455 + shift[2], 22, 24),
+            bell(622 + shift[0], 16, 24),
+            bell(533 + shift[1], 18, 17),
+            bell(446 + 0.7 * shift[2], 15, 15),
         ],
         axis=1,
     )

@@ -56,7 +56,7 @@ def harbour(rows: int, columns: int, seed: int = 0) -> Scene:
         [0.30 - 0.25 * height + 0.22 * clouds, 0.42 - 0.12 * height + 0.14 * clouds, 0.55 + 0.04 * clouds], -1
     )
     picture[:] = np.minimum(sky, 0.72)
-    waves = grain(0.008, 0.05) + 0.03 * np.sin(240 * y + 9 * x)
+    waves = gaussian_filter(grain(0.004, 0.25), (0, 0.03 * columns), mode="wrap")
     sea = np.stack([-0.35 + waves, -0.10 + waves, 0.02 + 0.8 * waves], -1)
     picture = np.where((y > horizon)[..., None] & np.ones((1, columns, 1), bool), sea, picture)
     wall = (x > 0.58 + 0.04 * y) & (y > 0.10) & (y < 0.80)
