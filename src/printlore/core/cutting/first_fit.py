@@ -7,9 +7,7 @@ from printlore.core.cutting.sections import Kind, Section, sitting_kinds
 from printlore.core.cutting.wanted import Roll, Source, Trimmer, Wanted, same
 
 
-def cut_first_fit(
-    wanted: Sequence[Wanted], sources: Sequence[Source], trimmer: Trimmer
-) -> list[tuple[Section, int]]:
+def cut_first_fit(wanted: Sequence[Wanted], sources: Sequence[Source], trimmer: Trimmer) -> list[tuple[Section, int]]:
     """Sections one size at a time, by priority and then from the largest, each off the first source that has room.
 
     A size is cut as it is given, never turned and never mixed with another; trims that serve as wanted strips are

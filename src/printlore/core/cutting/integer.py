@@ -139,7 +139,9 @@ def _print_the_banner_to_nowhere() -> None:
 
 
 def _lp(program: Program) -> highspy.HighsLp:
-    starts, index, value = [0], [], []
+    starts: list[int] = [0]
+    index: list[int] = []
+    value: list[float] = []
     for _, terms, _ in program.rows:
         index.extend(terms)
         value.extend(terms.values())
@@ -147,12 +149,12 @@ def _lp(program: Program) -> highspy.HighsLp:
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = len(program.tops), len(program.rows)
     lp.col_cost_ = np.array(program.costs)
-    lp.col_lower_, lp.col_upper_ = np.zeros(lp.num_col_), np.array(program.tops, dtype=float)
-    lp.row_lower_ = np.array([least for least, _, _ in program.rows], dtype=float)
-    lp.row_upper_ = np.array([most for _, _, most in program.rows], dtype=float)
+    lp.col_lower_, lp.col_upper_ = np.zeros(lp.num_col_), np.array(program.tops, dtype=np.float64)
+    lp.row_lower_ = np.array([least for least, _, _ in program.rows], dtype=np.float64)
+    lp.row_upper_ = np.array([most for _, _, most in program.rows], dtype=np.float64)
     lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
     lp.a_matrix_.start_ = np.array(starts, dtype=np.int32)
     lp.a_matrix_.index_ = np.array(index, dtype=np.int32)
-    lp.a_matrix_.value_ = np.array(value, dtype=float)
+    lp.a_matrix_.value_ = np.array(value, dtype=np.float64)
     lp.integrality_ = [highspy.HighsVarType.kInteger] * lp.num_col_
     return lp

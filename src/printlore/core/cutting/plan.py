@@ -188,7 +188,7 @@ def trade_off(
     most_plans: int = 5,
     stop: Stop | None = None,
 ) -> list[Plan]:
-    """Plans from the fewest stop settings on, each with the least paper for its settings; ends when more do not help."""
+    """Plans from the fewest stop settings on, each with the least paper for its settings, until more do not help."""
     search = _Search(wanted, sources, trimmer, settings_per_sitting, seconds, 0.0, None, stop)
     return search.frontier(most_plans)
 
@@ -246,13 +246,17 @@ class _Search:
         plans: list[Plan] = []
         for step in range(most_plans):
             paper = self._solve(
-                model.paper_program(fewest + step), share=1 / (most_plans - step), start=start, counting="paper", gap=1e-4
+                model.paper_program(fewest + step),
+                share=1 / (most_plans - step),
+                start=start,
+                counting="paper",
+                gap=1e-4,
             )
             start = paper.values or start
             plan = self._plan(model, start, answer.bound if step == 0 else 0.0, max(paper.bound, 0.0))
             if not plans or plan.paper < plans[-1].paper * (1 - 1e-4):
                 plans.append(plan)
-            if self.stop and self.stop() or least.values and plan.paper <= least.cost * _AREA_UNIT * (1 + 1e-4):
+            if (self.stop and self.stop()) or (least.values and plan.paper <= least.cost * _AREA_UNIT * (1 + 1e-4)):
                 break
         return plans
 
@@ -418,13 +422,13 @@ class _Model:
         return program
 
     def settings_program(self) -> Program:
-        return self._with({column: 1.0 for column in self.set_at.values()})
+        return self._with(dict.fromkeys(self.set_at.values(), 1.0))
 
     def paper_program(self, most_settings: int | None, *, held: Sequence[int] | None = None) -> Program:
         areas = {c: self.kinds[j].sections[i].area / _AREA_UNIT for (j, i), c in self.times.items()}
         if most_settings is None:
             return self._with(areas)
-        program = self._with(areas, ({column: 1.0 for column in self.set_at.values()}, most_settings))
+        program = self._with(areas, (dict.fromkeys(self.set_at.values(), 1.0), most_settings))
         if held is not None:
             unset = {column for column in self.set_at.values() if not held[column]}
             program.tops = [0.0 if column in unset else top for column, top in enumerate(program.tops)]

@@ -74,7 +74,13 @@ class PlatePlan:
 
 
 def best_plate(
-    along: int, across: int, pieces: Sequence[Piece], *, may_turn: bool = False, seconds: float = 60.0, stop: Stop | None = None
+    along: int,
+    across: int,
+    pieces: Sequence[Piece],
+    *,
+    may_turn: bool = False,
+    seconds: float = 60.0,
+    stop: Stop | None = None,
 ) -> PlatePlan:
     """The cutting of an ``along`` by ``across`` sheet that is worth most.
 

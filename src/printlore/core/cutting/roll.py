@@ -106,7 +106,7 @@ def length_from_turns(
 ) -> Estimate:
     """Length of paper on a roll [mm] from the number of turns on its core: ``pi n (d + n thickness)``.
 
-    The middle of turn i lies (i - 1/2) thicknesses above the core, so that turn is ``pi (d + (2 i - 1) thickness)`` long.
+    The middle of turn i lies (i - 1/2) thicknesses above the core, so it is ``pi (d + (2 i - 1) thickness)`` long.
     """
     _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
     _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
@@ -186,7 +186,7 @@ def combined_length(estimates: Sequence[Estimate]) -> Estimate:
 
 
 def usable_length(length: Estimate, *, first_turns: float, last_turns: float) -> float:
-    """Length [mm] that a plan may rely on: safe end of the estimate, less what is thrown away outside and at the core."""
+    """Length [mm] a plan may rely on: the estimate's safe end, less what is thrown away outside and at the core."""
     safe = length.value - SAFE_QUANTILE * (length.standard_error or 0.0)
     return max(0.0, safe - first_turns - last_turns)
 

@@ -251,7 +251,7 @@ class _SectionMaker:
             bands, crosses, length, end = 1, 1, cross + kerf, 0.0
         rest = self.room - sum(n * (slit + kerf) for slit, n in slits)
         # The last piece of a section that is used up falls off with the cut before it.
-        strokes = {slit: n for slit, n in slits}
+        strokes = dict(slits)
         if slits and not self.edge and rest + kerf <= TOLERANCE:
             last = min(strokes, key=lambda slit: (strokes[slit] != 1, slit))
             strokes[last] -= 1

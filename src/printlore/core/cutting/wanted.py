@@ -71,10 +71,8 @@ class Wanted:
             return fits_inside(self.along, self.across, along, across, may_turn=True)
         if trim:
             return False
-        return same(along, self.along) and same(across, self.across) or self.may_turn and self._turned(along, across)
-
-    def _turned(self, along: float, across: float) -> bool:
-        return same(along, self.across) and same(across, self.along)
+        straight = same(along, self.along) and same(across, self.across)
+        return straight or (self.may_turn and same(along, self.across) and same(across, self.along))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,8 +154,8 @@ class Trimmer:
         _above_zero("Blade length", self.blade_length, "Measure the longest cut the trimmer makes.")
         if not 0 < self.shortest_stop <= self.longest_stop:
             raise ValueOutOfRange(
-                f"The stop reaches from {self.shortest_stop:g} to {self.longest_stop:g} mm; the nearest must be above 0 "
-                "and not beyond the farthest."
+                f"The stop reaches from {self.shortest_stop:g} to {self.longest_stop:g} mm; the nearest must be above "
+                "0 and not beyond the farthest."
             )
         for name, value in (("kerf", self.kerf), ("edge", self.edge)):
             if not (math.isfinite(value) and value >= 0):
@@ -188,7 +186,7 @@ def same(a: float, b: float) -> bool:
 def fits_inside(along: float, across: float, room_along: float, room_across: float, *, may_turn: bool) -> bool:
     """Whether a piece fits into a room [mm], turned if it may."""
     straight = along <= room_along + TOLERANCE and across <= room_across + TOLERANCE
-    return straight or may_turn and across <= room_along + TOLERANCE and along <= room_across + TOLERANCE
+    return straight or (may_turn and across <= room_along + TOLERANCE and along <= room_across + TOLERANCE)
 
 
 def check_names(wanted: Sequence[Wanted], sources: Collection[Source]) -> None:

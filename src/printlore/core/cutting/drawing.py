@@ -1,0 +1,104 @@
+"""A cut plan drawn to scale, as SVG without colour: solid is sheet, dotted is strip, hatched is waste."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+from printlore.core.cutting.plan import Plan, Sitting
+from printlore.core.cutting.plate import PlatePlan
+from printlore.core.cutting.sections import Kind, Part, Section
+
+_MARGIN = 14.0
+_LETTER = 11.0
+_FILL = {Kind.SHEET: "none", Kind.STRIP: "url(#strip)", Kind.WASTE: "url(#waste)"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    title: str
+    along: float
+    across: float
+    parts: tuple[tuple[Part, str], ...]
+
+
+def size_words(along: float, across: float) -> str:
+    """A size [mm] as one writes it, the side along the roll last."""
+    return f"{across:.4g} × {along:.4g}"
+
+
+def plan_svg(plan: Plan, *, width: float = 720.0) -> str:
+    """Every kind of section of a plan, one below the other, all to one scale.
+
+    Parameters
+    ----------
+    width : float
+        Of the drawing in pixels.
+    """
+    return _drawn([panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width)
+
+
+def plate_svg(plan: PlatePlan, along: int, across: int, *, width: float = 720.0) -> str:
+    """The cutting of one sheet to scale; what is not a piece is left blank."""
+    parts = tuple(
+        (Part(kind=Kind.SHEET, at_along=p.at_along, at_across=p.at_across, along=p.along, across=p.across), p.name)
+        for p in plan.placed
+    )
+    return _drawn([_Panel(f"worth {plan.value:g}", along, across, parts)], width)
+
+
+def _panels(number: int, sitting: Sitting) -> Iterable[_Panel]:
+    for section, count in sitting.sections:
+        title = f"Sitting {number}, {sitting.source}: {count} × {size_words(section.length, section.width)} mm"
+        labelled = tuple((part, _label(part)) for part in section.parts)
+        yield _Panel(title, _extent(section), section.width, labelled)
+
+
+def _extent(section: Section) -> float:
+    return max(section.length, *(part.at_along + part.along for part in section.parts))
+
+
+def _label(part: Part) -> str:
+    return size_words(part.along, part.across) if part.kind is not Kind.WASTE else ""
+
+
+def _drawn(panels: list[_Panel], width: float) -> str:
+    widest = max((panel.along for panel in panels), default=1.0)
+    scale = (width - 2 * _MARGIN) / max(widest, max((panel.across for panel in panels), default=1.0) * 1.2)
+    y = _MARGIN
+    lines: list[str] = []
+    for panel in panels:
+        lines.append(_text(_MARGIN, y + _LETTER, panel.title))
+        y += _LETTER * 1.8
+        lines.append(_box(_MARGIN, y, panel.along * scale, panel.across * scale, "none", 1.6))
+        for part, label in panel.parts:
+            x, top = _MARGIN + part.at_along * scale, y + part.at_across * scale
+            lines.append(_box(x, top, part.along * scale, part.across * scale, _FILL[part.kind], 0.8))
+            room = part.along * scale, part.across * scale
+            if label and room[0] > len(label) * _LETTER * 0.6 and room[1] > _LETTER * 1.3:
+                lines.append(_text(x + room[0] / 2, top + room[1] / 2 + _LETTER / 3, label, middle=True))
+        y += panel.across * scale + _LETTER * 1.4
+    lines.append(f'<path d="M{_MARGIN} {y:.1f}h{100 * scale:.1f}" stroke="currentColor" stroke-width="2"/>')
+    lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, "100 mm; the roll runs from left to right"))
+    y += _LETTER * 1.6
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {y:.0f}" width="{width:.0f}" '
+        f'height="{y:.0f}" role="img" font-family="sans-serif" font-size="{_LETTER:g}" fill="currentColor">'
+        "<title>Cut plan to scale</title><defs>"
+        '<pattern id="waste" width="6" height="6" patternUnits="userSpaceOnUse">'
+        '<path d="M0 6 6 0" stroke="currentColor" stroke-width="0.7"/></pattern>'
+        '<pattern id="strip" width="6" height="6" patternUnits="userSpaceOnUse">'
+        '<circle cx="3" cy="3" r="0.8"/></pattern></defs>'
+    )
+    return head + "".join(lines) + "</svg>"
+
+
+def _box(x: float, y: float, width: float, height: float, fill: str, stroke: float) -> str:
+    return (
+        f'<rect x="{x:.2f}" y="{y:.2f}" width="{width:.2f}" height="{height:.2f}" fill="{fill}" '
+        f'stroke="currentColor" stroke-width="{stroke:g}"/>'
+    )
+
+
+def _text(x: float, y: float, words: str, *, middle: bool = False) -> str:
+    anchor = ' text-anchor="middle"' if middle else ""
+    return f'<text x="{x:.2f}" y="{y:.2f}"{anchor}>{escape(words)}</text>'
