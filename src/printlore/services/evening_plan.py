@@ -1,0 +1,171 @@
+"""Plan the evening's loads and keep the printer's own sequences."""
+
+import dataclasses
+from dataclasses import dataclass
+
+from printlore.core.evening.events import LoadPlanned
+from printlore.core.evening.exposure import Exposure, exposures_of, strip_exposures
+from printlore.core.evening.load import Load, Piece
+from printlore.core.evening.process import Sequence, StepKind, usual_sequence
+from printlore.core.evening.touch import touch_codes
+from printlore.core.light.setting import Setting
+from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.records.baths import Bath
+from printlore.records.database import Database
+from printlore.records.evening import EveningRecord, SequenceRecord
+from printlore.records.negatives import Frame
+from printlore.records.rows import add, correct, every, find, latest
+from printlore.services.evening import Written, evening_now, write
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceOrder:
+    """A piece of paper as it is asked for.
+
+    Attributes
+    ----------
+    frame : str or None
+        Name of a frame of the studio.
+    kind : str
+        "sheet", "strip" or "control".
+    setting : Setting or None
+        Of a sheet; for a strip, its pack, f-number and magnification. ``None`` for a control that came exposed.
+    steps : tuple of float
+        Exposures of a strip's steps in order [s].
+    width, height : float
+        [mm]
+    name : str
+        Made from frame and kind if empty.
+    """
+
+    frame: str | None = None
+    kind: str = "sheet"
+    setting: Setting | None = None
+    steps: tuple[float, ...] = ()
+    width: float
+    height: float
+    name: str = ""
+
+
+def plan_load(
+    db: Database,
+    record: EveningRecord,
+    pieces: tuple[PieceOrder, ...],
+    *,
+    drum: int,
+    key: str,
+    device: str,
+    now: float,
+    sequence: str | None = None,
+    bath: str | None = None,
+    name: str = "",
+    seen: int | None = None,
+) -> Written:
+    """Plan a load, or plan it anew: exposures, touch codes and sequence, all that the dark needs.
+
+    Parameters
+    ----------
+    pieces : tuple of PieceOrder
+        What goes into the drum, in the order of exposing.
+    drum : int
+        Its number.
+    sequence, bath : str or None
+        By name; the printer's first sequence, and the bath mixed last, if not given.
+    name : str
+        Numbered if empty.
+    seen : int or None
+        The version that is planned anew.
+
+    Raises
+    ------
+    UnknownRecord
+        If a frame, sequence or bath is not there.
+    ValueOutOfRange, Refused
+        If a piece cannot be, there are too many for one drum, or the load is in its drum already.
+    ChangedMeanwhile
+        If somebody planned it anew since.
+    """
+    evening = evening_now(db, record, now=now)
+    with db.reading() as conn:
+        frames = [None if order.frame is None else find(conn, Frame, order.frame).name for order in pieces]
+        mixed = find(conn, Bath, bath) if bath else latest(conn, Bath)
+    if not name:
+        name = next(str(n) for n in range(1, 10_000) if str(n) not in evening.loads)
+    codes = touch_codes(len(pieces), square=any(order.width == order.height for order in pieces))
+    load = Load(
+        name=name,
+        drum=drum,
+        pieces=tuple(
+            Piece(
+                name=order.name
+                or " ".join(filter(None, (frame, order.kind if order.kind != "sheet" else "")))
+                or order.kind,
+                kind=order.kind,
+                frame=frame,
+                setting="" if order.setting is None else str(order.setting),
+                exposures=_exposures(order),
+                area=_area(order),
+                code=code,
+            )
+            for order, frame, code in zip(pieces, frames, codes, strict=True)
+        ),
+        sequence=find_sequence(db, sequence).sequence,
+        baths=() if mixed is None else ((StepKind.DEVELOPER.value, mixed.name),),
+    )
+    return write(db, record, LoadPlanned(load=load), key=key, device=device, now=now, seen=seen)
+
+
+def _exposures(order: PieceOrder) -> tuple[Exposure, ...]:
+    if order.kind == "strip" and order.steps:
+        return strip_exposures(order.steps)
+    return () if order.setting is None else exposures_of(order.setting)
+
+
+def _area(order: PieceOrder) -> float:
+    for what, value in (("width", order.width), ("height", order.height)):
+        if not 10 <= value <= 3000:
+            raise ValueOutOfRange(f"The {what} of a piece is {value:g} mm; give 10 to 3000.")
+    return order.width * order.height / 1e6
+
+
+def sequences(db: Database) -> list[SequenceRecord]:
+    """The printer's own sequences; a starting point if there is none yet (version 0: not recorded)."""
+    with db.reading() as conn:
+        found = every(conn, SequenceRecord)
+    usual = usual_sequence()
+    return found or [SequenceRecord(name=usual.name, sequence=usual)]
+
+
+def find_sequence(db: Database, name: str | None) -> SequenceRecord:
+    """A sequence by name, or the first.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none of that name; says which there are.
+    """
+    known = sequences(db)
+    if not name:
+        return known[0]
+    for one in known:
+        if one.name == name:
+            return one
+    there = ", ".join(f'"{one.name}"' for one in known)
+    raise UnknownRecord(f'No sequence is called "{name}"; there are: {there}.')
+
+
+def save_sequence(db: Database, sequence: Sequence, *, number: int = 0, version: int = 0) -> SequenceRecord:
+    """Keep a sequence: a new one (``number`` 0), or a change of the one that was read.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If its name is another's.
+    ChangedMeanwhile
+        If somebody changed it since it was read.
+    """
+    record = SequenceRecord(name=sequence.name, sequence=sequence)
+    with db.transaction() as conn:
+        if number == 0:
+            return add(conn, record)
+        return correct(conn, dataclasses.replace(record, id=number, version=version))
