@@ -187,14 +187,26 @@ class Database:
                 conn.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (newest,))
             return
         stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-        backups = path.parent / "backups"
-        backups.mkdir(exist_ok=True)
-        self.copy_to(backups / f"before-{newest}-{stamp}.sqlite")
+        backup = path.parent / "backups" / f"before-{newest}-{stamp}.sqlite"
+        try:
+            backup.parent.mkdir(exist_ok=True)
+        except OSError as error:
+            raise StudioUnavailable(
+                f"No backup can be made beside {path} before it is brought up to date: {error.strerror}. "
+                "Allow writing there, or open a copy; nothing was changed."
+            ) from error
+        self.copy_to(backup)
         # Loading the migrations takes a third of a second that every command would pay.
         from printlore.records.migrations.upgrade import upgrade
 
-        with self._engine.connect() as conn:
-            upgrade(conn)
+        try:
+            with self._engine.connect() as conn:
+                upgrade(conn)
+        except sa.exc.OperationalError as error:
+            raise StudioUnavailable(
+                f"The studio {path} could not be brought up to date ({error.orig}). Nothing was changed; "
+                f"a copy is in {backup}."
+            ) from error
 
 
 def check_sound(path: Path) -> None:
