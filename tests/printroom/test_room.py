@@ -35,7 +35,8 @@ class TestDirections:
         room = room_of(head=head, dial_scale_spread=0.0)
         frame = room.add_frame("film")
         right = room.right_setting(frame)
-        right = replace(right, cyan=right.cyan + 20, time=right.time)
+        grey = {name: getattr(right, name) + 12 for name in ("cyan", "magenta", "yellow")}
+        right = replace(right, **grey, time=right.time * 10**0.12)
         changed = replace(right, **{name: getattr(right, name) + move for name, move in moves.items()})
         before, after = expose(room, frame, right), expose(room, frame, changed)
         return after.density - before.density, after.lab - before.lab
@@ -263,7 +264,7 @@ class TestNoise:
         assert readings.std(axis=0) == pytest.approx(np.full(3, 0.006), rel=0.1)
 
     def test_a_reading_tells_most_of_the_exposure_but_is_not_it(self):
-        """Issue in the trade: a probe's channels are not the paper's; a straight line through them still serves."""
+        """A probe's channels are not the paper's; a straight line through them still serves (common practice, no source)."""
         room = room_of()
         rng = np.random.default_rng(1)
         prior = room.latent_prior("film")
