@@ -28,7 +28,7 @@ def is_json(table: str, column: str) -> bool:
 def rows_of(conn: sa.Connection, table: str) -> Iterator[Row]:
     """Rows of a table as plain values (numbers, text, None; JSON columns as values), by number."""
     columns = column_names(table)
-    for row in conn.exec_driver_sql(f'SELECT {", ".join(_quoted(c) for c in columns)} FROM "{table}" ORDER BY id'):
+    for row in conn.exec_driver_sql(f'SELECT {", ".join(_quoted(c) for c in columns)} FROM "{table}" ORDER BY rowid'):
         yield {
             column: json.loads(value) if value is not None and is_json(table, column) else value
             for column, value in zip(columns, row, strict=True)

@@ -10,10 +10,12 @@ from alembic.script import ScriptDirectory
 
 from printlore.records.schema import metadata
 
+FOLDER = Path(__file__).parent
+
 
 def scripts() -> ScriptDirectory:
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent).replace("%", "%%"))
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
     return ScriptDirectory.from_config(config)
 
 
