@@ -8,7 +8,7 @@ import numpy as np
 from printlore.core.advice.cast import Cast, cast_of
 from printlore.core.advice.decision import Costs, Decision, after_one_more, decide, strip_settings
 from printlore.core.advice.dialling import Dialled, dial, learned_curves
-from printlore.core.advice.tolerance import Tolerance, outlook
+from printlore.core.advice.tolerance import Tolerance, passing
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
@@ -244,15 +244,16 @@ def tolerance_outline(
     aim = np.array(memory.evidence.aim_density(conditions.frame, paper))
     wanted = curves.log_exposure_at(aim)[0]
     radii = np.linspace(0.25, 12.0, 48)
+    turns = np.linspace(0, 2 * np.pi, angles, endpoint=False)
+    across, up = np.cos(turns), np.sin(turns)
+    # mean layer held: a move of magenta and yellow with the time mended
+    mean = (across + up) / 3
+    error = np.stack([-mean, up - mean, across - mean], axis=-1)
+    density = curves.density_at((wanted + radii[None, :, None] / 100 * error[:, None, :]).reshape(-1, 3))
+    good = passing(density, aim, dyes, curves, tolerance).reshape(angles, len(radii))
     edge = []
-    for angle in np.linspace(0, 2 * np.pi, angles, endpoint=False):
-        across, up = np.cos(angle), np.sin(angle)
-        # mean layer held: a move of magenta and yellow with the time mended
-        error = np.array([-(across + up) / 3, up - (across + up) / 3, across - (across + up) / 3])
-        density = curves.density_at(wanted + radii[:, None] / 100 * error)
-        sharp = np.repeat(1e-10 * np.eye(3)[None], len(radii), axis=0)
-        good = outlook(density, sharp, aim, dyes, curves, tolerance).good > 0.5
-        last = radii[int(np.argmin(good)) - 1] if not good.all() else radii[-1]
-        last = last if good[0] else 0.0
-        edge.append((float(last * across), float(last * up)))
+    for turn in range(angles):
+        fails = np.flatnonzero(~good[turn])
+        last = radii[-1] if not len(fails) else radii[fails[0] - 1] if fails[0] else 0.0
+        edge.append((float(last * across[turn]), float(last * up[turn])))
     return edge

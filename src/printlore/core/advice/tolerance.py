@@ -101,6 +101,15 @@ def outlook(
     return Outlook(difference.mean(axis=1), difference.std(axis=1), good)
 
 
+def passing(density: Floats, aim: Floats, dyes: DyeModel, curves: LayerCurves, tolerance: Tolerance) -> np.ndarray:
+    """Whether prints of exactly these densities (n, 3) are within the tolerance: (n,) bool."""
+    if tolerance.delta_e is None:
+        return within_setting(density, aim, curves, tolerance)
+    seen = np.clip(density, -0.05, 2.38)
+    near: np.ndarray = delta_e_2000(dyes.lab_from_density(seen), dyes.lab_from_density(aim)) <= tolerance.delta_e
+    return near
+
+
 def within_setting(density: Floats, aim: Floats, curves: LayerCurves, tolerance: Tolerance) -> np.ndarray:
     """Whether densities (..., 3) are within a tolerance of CC and time: (...,) bool.
 
