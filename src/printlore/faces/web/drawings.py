@@ -31,6 +31,8 @@ class PastPrint:
         In words, written beside it.
     kept : bool
         It was accepted.
+    by_eye : bool
+        Judged, not read: drawn as a square.
     """
 
     yellow: float
@@ -38,6 +40,7 @@ class PastPrint:
     number: str
     lightness: str = ""
     kept: bool = False
+    by_eye: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,11 +266,13 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
     parts = [f'<path class="axis" d="{trail}" stroke-dasharray="2 4"/>'] if len(places) > 1 else []
     taken: list[tuple[float, float]] = []
     for print_, (px, py) in zip(past, places, strict=True):
-        ring = f'<circle class="ink" cx="{px:.1f}" cy="{py:.1f}" r="14.500" stroke-width="1.5"/>' if print_.kept else ""
-        parts.append(
-            f'<circle class="sheet" cx="{px:.1f}" cy="{py:.1f}" r="11" stroke-width="1.5"/>{ring}'
-            + _text(px, py + 4.5, print_.number, 13, anchor="middle", bold=True)
-        )
+        for half, css in ((11.0, "sheet"), *(((15.0, "ink"),) if print_.kept else ())):
+            side, corner = 2 * half, half * 0.15 if print_.by_eye else half
+            parts.append(
+                f'<rect class="{css}" x="{px - half:.1f}" y="{py - half:.1f}" width="{side:g}" height="{side:g}" '
+                f'rx="{corner:g}" stroke-width="1.5"/>'
+            )
+        parts.append(_text(px, py + 4.5, print_.number, 13, anchor="middle", bold=True))
         if print_.lightness:
             left = px > _SIDE * 0.62
             ty = py + 4.5

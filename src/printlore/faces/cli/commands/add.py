@@ -1,0 +1,128 @@
+"""Add a head, lens, film, frame, paper, lot, process or bath."""
+
+from typing import Any
+
+import click
+
+from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_time
+from printlore.faces import typed
+from printlore.faces.cli.desk import Desk, with_desk
+from printlore.records.rows import Record
+from printlore.services import entry
+
+
+@click.group()
+def command() -> None:
+    """Add what the studio has. Only a name is needed; the rest has usual values, shown with --json."""
+
+
+def _say(desk: Desk, record: Record, name: str) -> None:
+    desk.say(record, f"{record.word.capitalize()} {name} is added.")
+
+
+name_ = click.argument("name")
+note_ = click.option("--note", default="")
+
+
+@command.command()
+@name_
+@click.option("--stock", default="", help="Kind of film.")
+@note_
+@with_desk
+def film(desk: Desk, name: str, stock: str, note: str) -> None:
+    """Add a film: what its frames share."""
+    _say(desk, entry.add_film(desk.db, name, stock=stock, note=note), name)
+
+
+@command.command()
+@name_
+@click.option("--film", required=True)
+@click.option("--number", default="", help="As on the film's edge.")
+@note_
+@with_desk
+def frame(desk: Desk, name: str, film: str, number: str, note: str) -> None:
+    """Add a frame, that is one negative."""
+    _say(desk, entry.add_frame(desk.db, name, film=film, number=number, note=note), name)
+
+
+@command.command()
+@name_
+@click.option(
+    "--kind",
+    type=click.Choice(["subtractive", "additive_times", "additive_levels"]),
+    default="subtractive",
+    show_default=True,
+)
+@click.option("--usual", help='A pack to begin with, for example "60M 50Y".')
+@click.option("--usual-time", help="A time to begin with [s].")
+@click.option("--dial-step", help="What can be read on a dial.")
+@click.option("--timer-step", help="What the timer can be set to [s].")
+@click.option("--f-numbers", help='Marked on the lens, for example "4 5,6 8 11".')
+@note_
+@with_desk
+def head(desk: Desk, name: str, kind: str, note: str, **given: str | None) -> None:
+    """Add an enlarger head with its lamp and timer."""
+    fields: dict[str, Any] = {}
+    if given["usual"] is not None:
+        fields |= {f"usual_{colour}": value for colour, value in parse_pack(given["usual"]).by_colour().items()}
+    for field in ("usual_time", "dial_step", "timer_step"):
+        text = given[field]
+        if text is not None:
+            parse = parse_time if field == "usual_time" else parse_number
+            fields[field] = typed.number(text, field.replace("_", " "), parse=parse)
+    if given["f_numbers"] is not None:
+        fields["f_numbers"] = typed.numbers(given["f_numbers"], "f-numbers", parse=parse_f_number)
+    _say(desk, entry.add_head(desk.db, name, kind=kind, note=note, **fields), name)
+
+
+@command.command()
+@name_
+@click.option("--focal-length", help="[mm]")
+@click.option("--pupil-factor", default="1", show_default=True, help="Exit over entrance pupil.")
+@note_
+@with_desk
+def lens(desk: Desk, name: str, focal_length: str | None, pupil_factor: str, note: str) -> None:
+    """Add an enlarging lens."""
+    length = None if focal_length is None else typed.number(focal_length, "focal length")
+    factor = typed.number(pupil_factor, "pupil factor")
+    _say(desk, entry.add_lens(desk.db, name, focal_length=length, pupil_factor=factor, note=note), name)
+
+
+@command.command()
+@name_
+@click.option("--surface", default="")
+@note_
+@with_desk
+def paper(desk: Desk, name: str, surface: str, note: str) -> None:
+    """Add a paper: one family of emulsions."""
+    _say(desk, entry.add_paper(desk.db, name, surface=surface, note=note), name)
+
+
+@command.command()
+@name_
+@click.option("--paper", required=True)
+@click.option("--emulsion-number", default="", help="As on the label.")
+@note_
+@with_desk
+def lot(desk: Desk, name: str, paper: str, emulsion_number: str, note: str) -> None:
+    """Add an emulsion lot of a paper."""
+    _say(desk, entry.add_lot(desk.db, name, paper=paper, emulsion_number=emulsion_number, note=note), name)
+
+
+@command.command()
+@name_
+@note_
+@with_desk
+def process(desk: Desk, name: str, note: str) -> None:
+    """Add a process."""
+    _say(desk, entry.add_process(desk.db, name, note=note), name)
+
+
+@command.command()
+@name_
+@click.option("--process", required=True)
+@note_
+@with_desk
+def bath(desk: Desk, name: str, process: str, note: str) -> None:
+    """Add a bath, mixed now and fresh."""
+    _say(desk, entry.add_bath(desk.db, name, process=process, note=note), name)

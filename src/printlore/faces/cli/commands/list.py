@@ -1,0 +1,41 @@
+"""List what the studio has: films, frames, heads, papers, lots, baths, trials."""
+
+import click
+
+from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.telling import made_words, outcome_words, when
+from printlore.records.baths import Bath, Process
+from printlore.records.light import Head, Lens
+from printlore.records.negatives import Film, Frame
+from printlore.records.papers import Lot, PaperFamily
+from printlore.records.rows import Record
+from printlore.services.entry import list_records
+from printlore.services.trials import list_trials
+
+KINDS: dict[str, type[Record]] = {
+    "films": Film,
+    "frames": Frame,
+    "heads": Head,
+    "lenses": Lens,
+    "papers": PaperFamily,
+    "lots": Lot,
+    "processes": Process,
+    "baths": Bath,
+}
+
+
+@click.command()
+@click.argument("kind", type=click.Choice([*KINDS, "trials"]))
+@with_desk
+def command(desk: Desk, kind: str) -> None:
+    """List records of a kind, in the order they were added."""
+    if kind == "trials":
+        trials = list_trials(desk.db)
+        rows = [
+            (trial.name, trial.row.frame, made_words(trial), outcome_words(trial), when(trial.row.at))
+            for trial in trials
+        ]
+        desk.say(trials, *table(("trial", "frame", "made at", "came out", "when"), rows))
+        return
+    records = list_records(desk.db, KINDS[kind])
+    desk.say(records, *(str(getattr(record, record.naming)) for record in records))

@@ -1,0 +1,48 @@
+"""Read a scan of a strip or print with a grey wedge beside it."""
+
+from pathlib import Path
+
+import click
+
+from printlore.core.measure.scan import Box
+from printlore.core.measure.strip import Exposures, StripKind
+from printlore.faces import typed, words
+from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.services.strips import read_strip
+
+
+@click.command()
+@click.argument("scan", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
+@click.option("--box", "boxes", type=int, nargs=4, multiple=True, help="left top right bottom [pixels]; repeat.")
+@click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted.")
+@click.option("--across", is_flag=True, help="The steps cross the picture.")
+@click.option("--holds", type=click.IntRange(min=1), help="Step that holds the reference, from 1 (with --across).")
+@click.option("--cumulative", is_flag=True, help="Uncovered or covered in turn.")
+@with_desk
+def command(
+    desk: Desk,
+    scan: Path,
+    wedge: str,
+    boxes: tuple[tuple[int, int, int, int], ...],
+    count: int | None,
+    across: bool,
+    holds: int | None,
+    cumulative: bool,
+) -> None:
+    """Densities of the steps in SCAN, with their errors. Nothing is recorded; no studio is needed."""
+    reading = read_strip(
+        scan,
+        typed.numbers(wedge, "wedge"),
+        [Box(left=left, top=top, right=right, bottom=bottom) for left, top, right, bottom in boxes] or None,
+        count=count,
+        kind=StripKind.ACROSS_PICTURE if across else StripKind.SAME_TONE,
+        exposures=Exposures.CUMULATIVE if cumulative else Exposures.SEPARATE,
+        reference_step=None if holds is None else holds - 1,
+    )
+    rows = [
+        (str(number), *(words.density(value) for value in step.density), f"± {max(step.standard_error):.3f}")
+        for number, step in enumerate(reading.steps, 1)
+    ]
+    doubts = dict.fromkeys([*reading.flags, *(flag for step in reading.steps for flag in step.flags)])
+    desk.say(reading, *table(("step", "red", "green", "blue", ""), rows), *(f"Doubt: {flag.words}." for flag in doubts))

@@ -1,0 +1,44 @@
+"""A trial told in a line: how it was made, and what came of it. The page and the terminal say the same."""
+
+from datetime import datetime
+
+from printlore.core.flags import Flag
+from printlore.faces import judging, words
+from printlore.records.trials import PatchRecord, TrialRecord
+
+
+def made_words(trial: TrialRecord) -> str:
+    """The setting, or how the steps of a strip differ."""
+    first = trial.patches[0].made
+    if len(trial.patches) == 1:
+        return words.setting(first)
+    times = " ".join(words.shortest(patch.made.time) for patch in trial.patches)
+    return f"{words.pack(first.pack)}, {times} s, f/{words.shortest(first.f_number)}"
+
+
+def patch_words(patch: PatchRecord) -> str:
+    """What was read and said of one exposure."""
+    parts = []
+    if patch.readings:
+        reading = patch.readings[-1]
+        parts.append("reads " + " ".join(words.density(value) for value in reading.density))
+        if Flag.CLIPPED in reading.flags or any(reading.beyond):
+            parts.append("clipped in part")
+    if patch.judgements:
+        parts.append(judging.words_of(patch.judgements[-1].judgement))
+    if patch.kept:
+        parts.append("kept")
+    return "; ".join(parts) or "not judged yet"
+
+
+def outcome_words(trial: TrialRecord) -> str:
+    """What came of a trial; of a strip, how many steps say something."""
+    if len(trial.patches) == 1:
+        return patch_words(trial.patches[0])
+    read = sum(1 for patch in trial.patches if patch.readings or patch.judgements)
+    return f"strip of {len(trial.patches)} steps, {read} read"
+
+
+def when(at: datetime) -> str:
+    """Day and time where we are."""
+    return at.astimezone().strftime("%-d %b %Y, %H:%M")

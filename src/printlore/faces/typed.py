@@ -1,0 +1,51 @@
+"""Text as typed into values, with the entry named if it cannot be read: forms and options share these."""
+
+from collections.abc import Callable
+
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+from printlore.core.quantities import parse_f_number, parse_number, parse_time
+from printlore.errors import ValueOutOfRange
+
+
+def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> float:
+    """A number as people write it.
+
+    Raises
+    ------
+    ValueOutOfRange
+        Names what was being entered.
+    """
+    if not text.strip():
+        raise ValueOutOfRange(f"{what} is empty. Enter it, for example 7.5.")
+    try:
+        return parse(text)
+    except ValueOutOfRange as error:
+        raise ValueOutOfRange(f"{what}: {error}") from None
+
+
+def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:
+    """As ``number``; an empty entry gives the fallback."""
+    return number(text, what, parse=parse) if text.strip() else fallback
+
+
+def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> tuple[float, ...]:
+    """Several numbers, apart by spaces or semicolons; a comma with a space after it also parts them."""
+    parts = (part.rstrip(",") for part in text.replace(";", " ").split())
+    return tuple(number(part, what, parse=parse) for part in parts if part)
+
+
+def setting(
+    *, cyan: str = "", magenta: str = "", yellow: str = "", time: str, f_number: str = "", magnification: str = ""
+) -> Setting:
+    """A setting as typed; empty dials are 0, lens and size as usual (f/8, 8 times)."""
+    return Setting(
+        pack=FilterPack(
+            cyan=number_or(cyan, "Cyan", 0.0),
+            magenta=number_or(magenta, "Magenta", 0.0),
+            yellow=number_or(yellow, "Yellow", 0.0),
+        ),
+        time=number(time, "Time", parse=parse_time),
+        f_number=number_or(f_number, "f-number", 8.0, parse=parse_f_number),
+        magnification=number_or(magnification, "Enlarged", 8.0),
+    )

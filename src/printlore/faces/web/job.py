@@ -1,0 +1,272 @@
+"""Everything the main page says of a frame: the advice in sentences, the points of the map, the lines of the bill."""
+
+from dataclasses import dataclass
+
+from printlore.core.advice.advise import Advice, Seen
+from printlore.core.advice.cast import cast_of
+from printlore.core.light.setting import Setting
+from printlore.core.memory.explain import Part
+from printlore.faces import telling, words
+from printlore.faces.web.drawings import Forecast, PastPrint
+from printlore.records.database import Database
+from printlore.records.light import Head
+from printlore.records.negatives import Frame
+from printlore.records.trials import TrialRecord
+from printlore.services.advice import AdviceReport, AdviceRequest, advise
+from printlore.services.by_eye import judged_patches
+from printlore.services.entry import list_records
+from printlore.services.trials import frame_history
+
+_PART_WORDS = {
+    "negative": "another negative",
+    "head": "another head",
+    "paper": "paper lot",
+    "bath": "bath",
+    "lamp": "lamp, since then",
+    "size": "size",
+    "f-number": "f-number",
+}
+_PART_EVIDENCE = {
+    "negative": "The two negatives differ by this much.",
+    "head": "Learned from what was printed under both heads.",
+    "paper": "Learned from what was printed on both lots.",
+    "bath": "The bath's age and use, from its ledger, and what prints in it taught.",
+    "lamp": "The lamp drifts slowly; this is what the prints since then say.",
+    "size": "Reckoned from the magnifications: light falls as (m + 1) squared.",
+    "f-number": "Reckoned from the marked stops, with what was learned of them.",
+}
+_MOVES = ("filters", "time")
+"""Parts that are the answer, not the reason."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BillLine:
+    """One reason, as the move that answers it: magenta and yellow to add [CC], exposure to give [log10]."""
+
+    what: str
+    magenta: float
+    yellow: float
+    light: float
+    band: str = ""
+    evidence: str = ""
+
+    @property
+    def nothing(self) -> bool:
+        """Too small to show, band and all."""
+        return max(abs(self.magenta), abs(self.yellow), abs(100 * self.light)) < 0.05 and not self.band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """What the page shows of one frame."""
+
+    frame: Frame
+    report: AdviceReport
+    trials: tuple[TrialRecord, ...]
+    judged: tuple[Seen, ...] = ()
+    dial_step: float = 1.0
+
+    @property
+    def advice(self) -> Advice:
+        return self.report.advice
+
+    @property
+    def sentence(self) -> str:
+        """What to do next, without the numbers that stand below it."""
+        if self.advice.next == "strip" and len(self.advice.strip_settings) > 1:
+            return "Make a strip of"
+        return "Print" if self.advice.next == "print" else "Make a small test of"
+
+    @property
+    def chance(self) -> str:
+        """How likely a whole sheet is right, as people say it."""
+        out_of = words.out_of_ten(self.advice.probability_good)
+        return f"{out_of[0].upper()}{out_of[1:]}"
+
+    @property
+    def next_words(self) -> str:
+        """The chance finished as a sentence, and why print or strip."""
+        good = f"that a whole sheet at this setting is good ({tolerance_words(self.advice)})."
+        if self.advice.next == "print":
+            return f"{good} A strip first would cost more than it saves."
+        return f"{good} A strip first is expected to be cheaper."
+
+    @property
+    def strip_times(self) -> tuple[float, ...]:
+        """Seconds of the advised strip's steps; empty if a sheet is advised or the strip has one step."""
+        settings = self.advice.strip_settings
+        return tuple(setting.time for setting in settings) if self.advice.next == "strip" and len(settings) > 1 else ()
+
+    @property
+    def cast_line(self) -> str:
+        """The newest reading in words, in density and in CC; empty if nothing was read."""
+        if not self.report.seen:
+            return ""
+        newest = min(
+            (seen for seen in self.report.seen if seen.trial == self.report.seen[-1].trial),
+            key=lambda seen: abs(seen.cast.stops_too_dark),
+        )
+        cast = newest.cast
+        density = " ".join(words.number(value, 2, signed=True) for value in cast.density)
+        if cast.words == "right":
+            return f"{newest.trial} came out right (density {density} from the aim)."
+        return (
+            f"{newest.trial} at {words.seconds(newest.setting.time)} is {cast.words}: density {density} from the aim "
+            f"in red, green and blue; it needs {words.number(cast.magenta, 1, signed=True)} M "
+            f"{words.number(cast.yellow, 1, signed=True)} Y."
+        )
+
+    @property
+    def past(self) -> tuple[PastPrint, ...]:
+        """Prints on the map, numbered in the order made; of a strip, the step nearest to the right lightness."""
+        nearest: dict[str, Seen] = {}
+        for seen in (*self.report.seen, *self.judged):
+            there = nearest.get(seen.trial)
+            if there is None or abs(seen.cast.stops_too_dark) < abs(there.cast.stops_too_dark):
+                nearest[seen.trial] = seen
+        by_eye = {seen.trial for seen in self.judged} - {seen.trial for seen in self.report.seen}
+        made = [trial for trial in self.trials if trial.name in nearest]
+        return tuple(
+            PastPrint(
+                yellow=nearest[trial.name].cast.yellow,
+                magenta=nearest[trial.name].cast.magenta,
+                number=str(number),
+                lightness=words.stops(nearest[trial.name].cast.stops_too_dark),
+                kept=any(patch.kept for patch in trial.patches),
+                by_eye=trial.name in by_eye,
+            )
+            for number, trial in enumerate(made, 1)
+        )
+
+    @property
+    def forecast(self) -> Forecast:
+        """Where the next print falls, from its log exposure and covariance."""
+        red, green, blue = self.advice.new_miss
+        (rr, rg, rb), (_, gg, gb), (_, _, bb) = self.advice.spread
+        return Forecast(
+            magenta=100 * (green - red),
+            yellow=100 * (blue - red),
+            variance_magenta=1e4 * max(gg + rr - 2 * rg, 0.0),
+            variance_yellow=1e4 * max(bb + rr - 2 * rb, 0.0),
+            covariance=1e4 * (gb - rb - rg + rr),
+        )
+
+    def passes(self, yellow: float, magenta: float) -> bool:
+        """Whether a print so far off would be within the tolerance, its lightness being right."""
+        edge = self.report.outline
+        inside = False
+        for (x1, y1), (x2, y2) in zip(edge, (*edge[1:], *edge[:1]), strict=True):
+            if (y1 > magenta) != (y2 > magenta) and yellow < (x2 - x1) * (magenta - y1) / (y2 - y1) + x1:
+                inside = not inside
+        return inside
+
+    @property
+    def bill_title(self) -> str:
+        """What the reasons start from."""
+        old = words.setting(self.advice.old_setting)
+        if self.advice.compared_with:
+            return f"Against {self.advice.compared_with} ({old})"
+        return f"Against this head's usual start ({old})"
+
+    @property
+    def bill(self) -> tuple[BillLine, ...]:
+        """Moves that add up: what the earlier print needed, what changed since, and the rounding to the dials."""
+        old = self.advice.old_miss
+        cast = cast_of(old, (0.0, 0.0, 0.0)).words
+        first = _line(
+            f"{self.advice.compared_with} was {cast}" if self.advice.compared_with else f"it would be {cast}",
+            old,
+            evidence="How far that print is from right, as the memory now sees it.",
+        )
+        changes = tuple(_part_line(part) for part in self.advice.reasons if part.name not in _MOVES)
+        red, green, blue = self.advice.new_miss
+        rounding = _line(
+            "rounding to the dials", (-red, -green, -blue), evidence="What the steps of head and timer cannot meet."
+        )
+        return tuple(line for line in (first, *changes, rounding) if not line.nothing)
+
+    @property
+    def bill_total(self) -> BillLine:
+        """What is dialled for it, in exposure: filters and time together."""
+        moves = [part.log_exposure for part in self.advice.reasons if part.name in _MOVES]
+        red, green, blue = (-sum(move[layer] for move in moves) for layer in range(3))
+        return _line("so dialled, in all", (red, green, blue))
+
+    @property
+    def made(self) -> Setting:
+        """The setting that the log form starts from."""
+        return self.advice.setting
+
+    @property
+    def as_sent(self) -> str:
+        """The advised setting as six numbers, for the log to keep beside what was made."""
+        setting = self.advice.setting
+        numbers = (*setting.pack.as_tuple(), setting.time, setting.f_number, setting.magnification)
+        return " ".join(f"{number:g}" for number in numbers)
+
+    @property
+    def told(self) -> str:
+        """On what and in what the advice is for."""
+        conditions = self.report.conditions
+        names = (conditions.lot, conditions.bath, conditions.head)
+        return " · ".join(name for name in names if not name.startswith("unnamed"))
+
+
+def job_of(db: Database, frame: Frame) -> Job:
+    """Advice for a frame under the conditions of the latest print."""
+    report = advise(db, AdviceRequest(frame=frame.name))
+    heads = {head.name: head for head in list_records(db, Head)}
+    head = heads.get(report.conditions.head)
+    return Job(
+        frame=frame,
+        report=report,
+        trials=tuple(frame_history(db, frame.name)),
+        judged=judged_patches(db, report.conditions),
+        dial_step=head.dial_step if head is not None and head.dial_step > 0 else 1.0,
+    )
+
+
+def tolerance_words(advice: Advice) -> str:
+    """The tolerance in figures."""
+    tolerance = advice.tolerance
+    if tolerance.delta_e is not None:
+        return f"{tolerance.name}: dE00 at most {words.shortest(tolerance.delta_e)}"
+    assert tolerance.colour_cc is not None
+    assert tolerance.time_share is not None
+    return (
+        f"{tolerance.name}: within {words.shortest(tolerance.colour_cc)} CC and "
+        f"{words.shortest(100 * tolerance.time_share)} % of time"
+    )
+
+
+def _line(what: str, log_exposure: tuple[float, float, float], *, band: str = "", evidence: str = "") -> BillLine:
+    """An error of log exposure (above 0: too much) as the move that mends it; the time mends what red had too much."""
+    red, green, blue = log_exposure
+    return BillLine(
+        what=what,
+        magenta=100 * (green - red),
+        yellow=100 * (blue - red),
+        light=-red,
+        band=band,
+        evidence=evidence,
+    )
+
+
+def _part_line(part: Part) -> BillLine:
+    largest = max(part.standard_error)
+    band = f"± {words.number(100 * largest, 1)} CC." if largest >= 0.0005 else ""
+    name = _PART_WORDS.get(part.name, part.name)
+    return _line(
+        name,
+        part.log_exposure,
+        band=band,
+        evidence=_PART_EVIDENCE.get(part.name, ""),
+    )
+
+
+def trial_lines(trials: tuple[TrialRecord, ...]) -> list[tuple[str, str, str, str]]:
+    """Rows of the table of what was printed: name, made at, came out, when."""
+    return [
+        (trial.name, telling.made_words(trial), telling.outcome_words(trial), telling.when(trial.row.at))
+        for trial in trials
+    ]

@@ -1,0 +1,140 @@
+"""Negatives: films, their frames, and the whole history of each frame."""
+
+from dataclasses import replace
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from printlore.core.memory.evidence import NegativeReading
+from printlore.errors import ValueOutOfRange
+from printlore.faces import telling, typed
+from printlore.faces.plain import plain
+from printlore.faces.web.frames import frame_of
+from printlore.faces.web.page import Db, Page, go, render
+from printlore.records.negatives import Film, Frame, NegativeReadingRecord
+from printlore.services.entry import add_film, add_frame, correct_record, find_record, list_records, read_negative
+from printlore.services.trials import find_trial, frame_history, trial_versions
+
+PAGE = Page(title="Negatives", path="/negatives", order=20)
+router = APIRouter(prefix="/negatives")
+api = APIRouter(tags=["negatives"])
+Typed = Annotated[str, Form()]
+
+SHOWN = 60
+
+
+@router.get("")
+def show(request: Request, db: Db, q: str = "") -> HTMLResponse:
+    """Films with their frames; a search in names, numbers and notes."""
+    films = list_records(db, Film)
+    frames = list_records(db, Frame)
+    wanted = q.casefold().split()
+    found = [
+        frame
+        for frame in reversed(frames)
+        if all(word in f"{frame.name} {frame.film} {frame.number} {frame.note}".casefold() for word in wanted)
+    ]
+    by_film: dict[str, list[Frame]] = {}
+    for frame in found[:SHOWN]:
+        by_film.setdefault(frame.film, []).append(frame)
+    template = "negatives_found.html" if request.headers.get("hx-request") == "true" else "negatives.html"
+    return render(
+        request,
+        template,
+        films=films,
+        by_film=by_film,
+        count=len(found),
+        total=len(frames),
+        shown=min(len(found), SHOWN),
+        q=q,
+    )
+
+
+@router.post("/film")
+def post_film(request: Request, db: Db, film_name: Typed, stock: Typed = "", note: Typed = "") -> Response:
+    """Add a film."""
+    film = add_film(db, film_name, stock=stock, note=note)
+    return go(request, "/negatives", said=f"Film {film.name} is added.", done="film-new")
+
+
+@router.post("/frame")
+def post_frame(
+    request: Request, db: Db, frame_name: Typed, film: Typed, edge: Typed = "", frame_note: Typed = ""
+) -> Response:
+    """Add a frame of a film."""
+    frame = add_frame(db, frame_name, film=film, number=edge, note=frame_note)
+    return go(request, f"/negatives/{frame.id}", said=f"{frame.name} is added.", done="frame-new")
+
+
+@router.get("/{number}")
+def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
+    """One frame: everything that was ever made of it, on one readable page."""
+    frame = frame_of(db, number)
+    trials = frame_history(db, frame.name)
+    readings = list_records(db, NegativeReadingRecord, frame=frame.name)
+    return render(
+        request,
+        "negative.html",
+        frame=frame,
+        films=list_records(db, Film),
+        trials=trials,
+        versions={trial.row.id: len(trial_versions(db, trial.name)) for trial in trials if trial.row.version > 1},
+        readings=readings,
+        kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
+        telling=telling,
+    )
+
+
+@router.post("/{number}")
+def post_changes(
+    request: Request, db: Db, number: int, version: Typed, name: Typed, film: Typed, edge: Typed = "", note: Typed = ""
+) -> Response:
+    """Correct what a frame is called and belongs to; what it was before stays in its rows."""
+    frame = frame_of(db, number)
+    seen = int(typed.number(version, "Version"))
+    if not name.strip():
+        raise ValueOutOfRange("A negative needs a name. Write one, for example what it shows.")
+    # The version that stood on the page, so that a change in between is noticed.
+    frame = correct_record(db, replace(frame, version=seen), name=name, film=film, number=edge, note=note)
+    return go(request, f"/negatives/{frame.id}", said=f"{frame.name} is corrected.", done=f"frame-{number}")
+
+
+@router.post("/{number}/reading")
+def post_reading(
+    request: Request, db: Db, number: int, red: Typed, green: Typed, blue: Typed, source: Typed = "probe"
+) -> Response:
+    """Record a reading of the negative's reference patch."""
+    frame = frame_of(db, number)
+    density = (typed.number(red, "Red"), typed.number(green, "Green"), typed.number(blue, "Blue"))
+    read_negative(
+        db, frame.name, NegativeReading(density=density, source=source or "probe"), as_entered=f"{red} {green} {blue}"
+    )
+    return go(request, f"/negatives/{frame.id}", said="The reading is recorded.", done=f"reading-{number}")
+
+
+@api.get("/films", summary="Every film")
+def get_films(db: Db) -> Any:
+    return plain(list_records(db, Film))
+
+
+@api.get("/frames", summary="Every frame, or those of a film")
+def get_frames(db: Db, film: str | None = None) -> Any:
+    where = {} if film is None else {"film": film}
+    return plain(list_records(db, Frame, **where))
+
+
+@api.get("/frames/{frame}", summary="One frame")
+def get_frame(db: Db, frame: str) -> Any:
+    return plain(find_record(db, Frame, frame))
+
+
+@api.get("/frames/{frame}/trials", summary="Everything that was printed of a frame, oldest first")
+def get_history(db: Db, frame: str) -> Any:
+    find_record(db, Frame, frame)
+    return plain(frame_history(db, frame))
+
+
+@api.get("/trials/{trial}", summary="One trial with its settings, readings and judgements")
+def get_trial(db: Db, trial: str) -> Any:
+    return plain(find_trial(db, trial))

@@ -1,0 +1,383 @@
+"""The main job: what was the print like, what to dial next, and why."""
+
+import secrets
+from dataclasses import dataclass, replace
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
+from fastapi.responses import HTMLResponse, Response
+
+from printlore.core.flags import Flag
+from printlore.core.light.setting import Setting
+from printlore.core.measure.scan import Box, box_about
+from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
+from printlore.core.quantities import parse_time
+from printlore.core.said import parse_said
+from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.faces import judging, typed, words
+from printlore.faces.web.frames import frame_of
+from printlore.faces.web.job import job_of, trial_lines
+from printlore.faces.web.page import Db, go, render
+from printlore.faces.web.scans import opened
+from printlore.records.database import Database
+from printlore.records.negatives import Film, Frame
+from printlore.records.scans import Scan as ScanRecord
+from printlore.records.trials import PatchReading, TrialRow
+from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
+from printlore.services.strips import read_strip
+from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
+
+router = APIRouter()
+Typed = Annotated[str, Form()]
+
+USUAL_PATCH = 1 / 40
+"""Side of a tapped patch, as a share of the scan's shorter side."""
+
+
+@router.post("/print")
+def start(request: Request, db: Db, name: Typed = "") -> Response:
+    """Put a negative on the easel; no name, film, paper or bath is needed."""
+    if not name.strip():
+        frame = next_negative(db)
+    else:
+        films = list_records(db, Film)
+        film = films[-1] if films else add_film(db, "unnamed film")
+        frame = add_frame(db, name, film=film.name)
+    return go(request, f"/print/{frame.id}", done="print-start")
+
+
+@router.get("/print/{number}")
+def show(request: Request, db: Db, number: int) -> HTMLResponse:
+    """Advice for a frame, and the form that logs what came out."""
+    job = job_of(db, frame_of(db, number))
+    return render(
+        request,
+        "printing/job.html",
+        job=job,
+        frame=job.frame,
+        rows=trial_lines(job.trials),
+        casts=[cast.value for cast in judging.CASTS],
+        strengths=judging.STRENGTHS,
+        lightness=judging.LIGHTNESS,
+        lights=[(light, light) for light in judging.LIGHTS],
+        key=secrets.token_hex(8),
+    )
+
+
+@router.post("/print/{number}/eye")
+def log_by_eye(
+    request: Request,
+    db: Db,
+    number: int,
+    seen: Typed = "",
+    lightness: Typed = "right",
+    cyan: Typed = "",
+    magenta: Typed = "",
+    yellow: Typed = "",
+    time: Typed = "",
+    f_number: Typed = "",
+    magnification: Typed = "",
+    advised: Typed = "",
+    kind: Typed = "sheet",
+    filter_: Annotated[str, Form(alias="filter")] = "",
+    filter_where: Typed = "eye",
+    wet: Typed = "",
+    light: Typed = "",
+    person: Typed = "",
+    kept: Typed = "",
+    key: Typed = "",
+) -> Response:
+    """Log a print from what an eye says of it."""
+    frame = frame_of(db, number)
+    made = typed.setting(
+        cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
+    )
+    judgement = None
+    if seen:
+        cast = seen.split()[-1]
+        colour = (
+            f"{typed.number(filter_, 'Filter that mends it'):g} {cast}" if filter_.strip() and cast != "none" else seen
+        )
+        said = "neutral" if cast == "none" else colour
+        judgement = parse_said(f"{said}, {lightness}", person=person or "printer").judgement
+        judgement = replace(judgement, wet=wet == "yes")
+    elif kept != "yes":
+        raise ValueOutOfRange("Nothing was said of the colour. Choose a cast, or “no cast”.")
+    patch = PatchEntry(
+        setting=made,
+        advised=_advised(advised),
+        judgement=judgement,
+        kept=kept == "yes",
+        light=light,
+        filter_on_print=bool(filter_.strip()) and filter_where == "print",
+        judged_with_filter=bool(filter_.strip()),
+        as_entered=f"{seen}, {lightness}" if seen else "",
+    )
+    trial = log_trial(db, TrialEntry(patches=(patch,), kind=kind, frame=frame.name, key=key or None))
+    outcome = judging.words_of(judgement) if judgement else "kept as right"
+    return go(
+        request,
+        f"/print/{frame.id}",
+        said=" ".join([f"Logged as {trial.name}: {outcome}.", *trial.remarks]),
+        undo=f"/trials/{trial.row.id}/undo",
+        done=f"eye-{frame.id}",
+    )
+
+
+def _advised(text: str) -> Setting | None:
+    """The setting that stood on the page when the print was made."""
+    if not text:
+        return None
+    cyan, magenta, yellow, time, f_number, magnification = text.split()
+    return typed.setting(
+        cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
+    )
+
+
+@router.post("/trials/{number}/undo")
+def undo(request: Request, db: Db, number: int) -> Response:
+    """Take a trial out of the evidence; its rows stay."""
+    found = list_records(db, TrialRow, id=number)
+    if not found:
+        raise UnknownRecord(f"There is no trial number {number} any more. Look at the history of its negative.")
+    row = found[0]
+    remove_trial(db, row.name, version=row.version)
+    frame = find_record(db, Frame, row.frame)
+    return go(request, f"/print/{frame.id}", said=f"{row.name} is taken back; it no longer counts.")
+
+
+@router.post("/print/{number}/scan")
+def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, File()]) -> Response:
+    """Keep a scan by its content; it is kept even if it then cannot be read."""
+    frame = frame_of(db, number)
+    content = scan.file.read()
+    if not content:
+        raise ValueOutOfRange("No file came with the form, or it is empty. Choose the scan again.")
+    kept = keep_scan(
+        db,
+        content,
+        media_type=scan.content_type or "application/octet-stream",
+        original_name=(scan.filename or "")[:120],
+    )
+    opened(db, kept.sha256)
+    return go(request, f"/print/{frame.id}/scan/{kept.sha256}")
+
+
+@router.get("/print/{number}/scan/{sha256}")
+def show_scan(request: Request, db: Db, number: int, sha256: str) -> HTMLResponse:
+    """A scan with the form that reads and logs it."""
+    frame = frame_of(db, number)
+    scan = opened(db, sha256)
+    columns, rows = scan.size
+    job = job_of(db, frame)
+    return render(
+        request,
+        "printing/scan.html",
+        frame=frame,
+        scan=find_record(db, ScanRecord, sha256),
+        columns=columns,
+        rows=rows,
+        bits=scan.bits,
+        made=job.made,
+        advised=job.as_sent,
+        wedge=_last_wedge(db, frame.name),
+        times=" ".join(words.shortest(time, 2) for time in job.strip_times or (job.made.time,)),
+        count=str(len(job.strip_times)) if job.strip_times else "",
+        what="strip" if job.strip_times else "patch",
+        key=secrets.token_hex(8),
+    )
+
+
+_WEDGE = "scan, wedge "
+
+
+def _last_wedge(db: Database, frame: str) -> str:
+    """The wedge that was used last for this frame, or else for the newest trials."""
+    for trial in reversed(frame_history(db, frame)):
+        for patch in trial.patches:
+            for reading in patch.readings:
+                if reading.device.startswith(_WEDGE):
+                    return reading.device.removeprefix(_WEDGE)
+    return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """How a scan is to be read, as typed."""
+
+    wedge: str
+    what: str
+    x: str
+    y: str
+    side: str
+    count: str
+    holds: str
+    times: str
+    exposed: str
+
+    @property
+    def kind(self) -> StripKind:
+        return StripKind.ACROSS_PICTURE if self.what == "across" else StripKind.SAME_TONE
+
+
+def _asked(
+    wedge: Typed = "",
+    what: Typed = "patch",
+    x: Typed = "",
+    y: Typed = "",
+    side: Typed = "",
+    count: Typed = "",
+    holds: Typed = "",
+    times: Typed = "",
+    exposed: Typed = "separate",
+) -> _Asked:
+    return _Asked(wedge=wedge, what=what, x=x, y=y, side=side, count=count, holds=holds, times=times, exposed=exposed)
+
+
+Asked = Annotated[_Asked, Depends(_asked)]
+
+
+def _read(db: Database, sha256: str, asked: _Asked) -> StripReading:
+    scan = opened(db, sha256)
+    wedge = typed.numbers(asked.wedge, "Densities of the wedge")
+    if len(wedge) < 3:
+        raise ValueOutOfRange("The wedge has fewer than three steps. Enter the density of each step as stated on it.")
+    boxes: tuple[Box, ...] | None = None
+    if asked.what == "patch":
+        if not (asked.x and asked.y):
+            raise ValueOutOfRange("No patch was tapped. Tap the reference patch on the scan, then read it.")
+        side = typed.number_or(asked.side, "Patch", max(min(scan.size) * USUAL_PATCH, 12))
+        boxes = (box_about(float(asked.x), float(asked.y), round(side)),)
+    return read_strip(
+        scan,
+        wedge,
+        boxes,
+        count=round(typed.number(asked.count, "Steps on the strip")) if asked.count.strip() else None,
+        kind=asked.kind,
+        exposures=Exposures(asked.exposed),
+        reference_step=round(typed.number(asked.holds, "Step that holds the reference")) - 1
+        if asked.holds.strip()
+        else None,
+    )
+
+
+def _times(asked: _Asked, reading: StripReading) -> tuple[float, ...]:
+    """Seconds each step has had.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there are not as many times as steps.
+    """
+    times = typed.numbers(asked.times, "Exposure", parse=parse_time)
+    if len(times) != len(reading.steps):
+        raise ValueOutOfRange(
+            f"{len(reading.steps)} steps were read, but {len(times)} times are given. "
+            "Give the time of each step in order, or the number of steps if they were counted wrongly."
+        )
+    return step_times(times, reading.exposures)
+
+
+@router.post("/print/{number}/scan/{sha256}/read")
+def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HTMLResponse:
+    """What the scan says at the places asked for; nothing is recorded."""
+    frame_of(db, number)
+    reading = _read(db, sha256, asked)
+    given = typed.numbers(asked.times, "Exposure", parse=parse_time) if asked.times.strip() else ()
+    times = step_times(given, reading.exposures) if len(given) == len(reading.steps) else ()
+    columns, rows = opened(db, sha256).size
+    steps = [
+        {
+            "number": index + 1,
+            "time": words.seconds(times[index]) if times else "",
+            "density": step.density,
+            "error": max(step.standard_error),
+            "box": step.box,
+        }
+        for index, step in enumerate(reading.steps)
+    ]
+    one = reading.steps[0]
+    sentence = (
+        f"It reads {' '.join(words.density(value) for value in one.density)} in red, green and blue."
+        if len(steps) == 1
+        else f"{len(steps)} steps are read."
+    )
+    return render(
+        request,
+        "printing/read.html",
+        sentence=sentence,
+        steps=steps,
+        flags=_doubts(reading),
+        wedge_boxes=reading.wedge.boxes,
+        columns=columns,
+        rows=rows,
+    )
+
+
+def _doubts(reading: StripReading) -> tuple[Flag, ...]:
+    found = [*reading.flags, *(flag for step in reading.steps for flag in step.flags)]
+    return tuple(dict.fromkeys(found))
+
+
+@router.post("/print/{number}/scan/{sha256}/log")
+def log_reading(
+    request: Request,
+    db: Db,
+    number: int,
+    sha256: str,
+    asked: Asked,
+    cyan: Typed = "",
+    magenta: Typed = "",
+    yellow: Typed = "",
+    f_number: Typed = "",
+    magnification: Typed = "",
+    advised: Typed = "",
+    wet: Typed = "",
+    key: Typed = "",
+) -> Response:
+    """Read the scan as asked and log what it says."""
+    frame = frame_of(db, number)
+    reading = _read(db, sha256, asked)
+    times = _times(asked, reading)
+    if not reading.informative:
+        raise ValueOutOfRange(
+            "On a strip across the picture only one step shows the reference patch. Say which, counted from 1."
+        )
+    patches = []
+    for index in reading.informative:
+        step = reading.steps[index]
+        made = typed.setting(
+            cyan=cyan,
+            magenta=magenta,
+            yellow=yellow,
+            time=f"{times[index]!r}",
+            f_number=f_number,
+            magnification=magnification,
+        )
+        box = step.box
+        patches.append(
+            PatchEntry(
+                setting=made,
+                advised=_advised(advised) if len(reading.informative) == 1 else None,
+                reading=PatchReading(
+                    density=step.density,
+                    standard_error=max(step.standard_error),
+                    beyond=step.clipped_channels,
+                    flags=(*step.flags, *((Flag.WET,) if wet == "yes" else ())),
+                    scan=sha256,
+                    box=(box.left, box.top, box.right, box.bottom),
+                    wet=wet == "yes",
+                    device=_WEDGE + " ".join(asked.wedge.split()),
+                ),
+            )
+        )
+    kind = "sheet" if asked.what == "patch" else "strip"
+    trial = log_trial(db, TrialEntry(patches=tuple(patches), kind=kind, frame=frame.name, key=key or None))
+    count = f"{len(patches)} steps" if len(patches) > 1 else "one patch"
+    return go(
+        request,
+        f"/print/{frame.id}",
+        said=" ".join([f"Logged as {trial.name}: {count} read from the scan.", *trial.remarks]),
+        undo=f"/trials/{trial.row.id}/undo",
+        done=f"scan-{frame.id}",
+    )

@@ -1,0 +1,17 @@
+"""Kept scans as small pictures, by the hash of their content."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from printlore.faces.web.page import Db
+from printlore.faces.web.scans import preview
+
+router = APIRouter(prefix="/scans")
+
+
+@router.get("/{sha256}.jpg")
+def get_preview(db: Db, sha256: str) -> Response:
+    """The content never changes under its hash, so a browser may keep it."""
+    return Response(
+        preview(db, sha256), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=31536000, immutable"}
+    )
