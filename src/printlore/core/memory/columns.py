@@ -91,6 +91,8 @@ class Columns:
     cell_nested: npt.NDArray[np.bool_]
     # frames
     frame_has_reading: npt.NDArray[np.bool_]
+    frame_source: Ints
+    frame_reading_variance: Floats
     reading_mean: dict[str, Floats]
     film_reading: dict[tuple[str, str], Floats]
     run_count: int
@@ -294,6 +296,10 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
         cell_run=run_of_cell,
         cell_nested=nested,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
+        frame_source=np.array([sources.get(source or "", -1) for source, _ in frame_reading.values()], dtype=np.int64),
+        frame_reading_variance=np.array(
+            [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]
+        ),
         reading_mean=mean_reading,
         film_reading=film_reading,
         run_count=run_count,

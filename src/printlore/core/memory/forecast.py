@@ -8,8 +8,8 @@ import scipy.linalg
 
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Columns, Floats, Ints, day_of
-from printlore.core.memory.evidence import BathState
-from printlore.core.memory.model import predict, spread_covariance
+from printlore.core.memory.evidence import BathState, FrameFacts
+from printlore.core.memory.model import predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import UnknownRecord
 
@@ -145,7 +145,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         follow = memory.elimination.regression[3 * local : 3 * local + 3].toarray()
         spread = spread + memory.elimination.local_covariance[local]
     else:
-        spread = spread + spread_covariance(learned.frame_blind if frame.reading is None else learned.frame_read)
+        spread = spread + frame_covariance(memory, frame, row["source"])
     row |= {
         "head": names.heads.index(conditions.head),
         "paper": names.papers.index(paper),
@@ -162,6 +162,14 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         spread=spread,
         frame_trials=trials,
     )
+
+
+def frame_covariance(memory: Memory, frame: FrameFacts, source: int) -> Floats:
+    """(3, 3) covariance of a frame that was not printed yet, beside its film and its reading [log10^2]."""
+    if frame.reading is None:
+        return spread_covariance(memory.learned.frame_blind)
+    gain = reading_gain(memory.layout, memory.state.general, source) if source >= 0 else np.eye(3)
+    return spread_covariance(memory.learned.frame_read) + frame.reading.standard_error**2 * gain @ gain.T
 
 
 def _source_row(memory: Memory, conditions: Conditions) -> tuple[dict[str, int], Floats]:
@@ -256,6 +264,8 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         cell_run=whole[:0],
         cell_nested=np.zeros(0, dtype=bool),
         frame_has_reading=np.zeros(0, dtype=bool),
+        frame_source=whole[:0],
+        frame_reading_variance=np.zeros(0),
         reading_mean={},
         film_reading={},
         run_count=0,

@@ -276,6 +276,11 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
     return Prediction(h, density, by_layer, by_general)
 
 
+def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
+    """(3, 3) printing density per density read, of one source."""
+    return np.eye(3) + general[layout.source[source]].reshape(3, 3)
+
+
 def _rows_of(column: Ints, index: int) -> Ints:
     return np.flatnonzero(column == index)
 

@@ -20,7 +20,7 @@ class Spread:
 class Priors:
     """Prior spreads of everything that is learned."""
 
-    # exposure
+    # exposure; frame_read is what a reading leaves open beside its own error
     base: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.15))
     paper: Spread = field(default_factory=lambda: Spread(common=0.15, colour=0.10))
     other_head: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.20))
@@ -30,7 +30,7 @@ class Priors:
     process: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.05))
     drift_per_root_day: Spread = field(default_factory=lambda: Spread(common=0.0015, colour=0.0008))
     frame_blind: Spread = field(default_factory=lambda: Spread(common=0.20, colour=0.08))
-    frame_read: Spread = field(default_factory=lambda: Spread(common=0.010, colour=0.008))
+    frame_read: Spread = field(default_factory=lambda: Spread(common=0.004, colour=0.004))
     run: Spread = field(default_factory=lambda: Spread(common=0.010, colour=0.005))
     patch: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.002))
     # the head

@@ -20,6 +20,7 @@ from printlore.core.memory.model import (
     inverse,
     lay_out,
     predict,
+    reading_gain,
     spread_covariance,
     spread_precision,
 )
@@ -92,7 +93,7 @@ def solve(
     links = link(columns)
     state, learned = _starting_point(layout, columns, priors, start)
     observation = inverse(columns.noise)
-    scales = _scales(columns, observation, learned)
+    scales = _scales(layout, columns, state, observation, learned)
     trust = np.ones(len(columns.cell_frame))
     prediction, residual, masked = _look(layout, columns, state, priors, observation)
     elimination: Elimination | None = None
@@ -114,7 +115,7 @@ def solve(
             newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
             changed = max(changed, _change(learned, newer))
             learned = newer
-            scales = _scales(columns, observation, learned)
+            scales = _scales(layout, columns, state, observation, learned)
         if moved < _MODE_TOLERANCE and changed < _SCALE_TOLERANCE:
             break
     assert elimination is not None
@@ -181,13 +182,23 @@ def _starting_point(layout: Layout, columns: Columns, priors: Priors, start: Mem
     )
 
 
-def _scales(columns: Columns, observation: Floats, learned: Priors) -> Scales:
+def _scales(layout: Layout, columns: Columns, state: State, observation: Floats, learned: Priors) -> Scales:
     frame = np.where(
         columns.frame_has_reading[:, None, None],
-        spread_precision(learned.frame_read),
-        spread_precision(learned.frame_blind),
+        spread_covariance(learned.frame_read) + _reading_covariance(layout, columns, state),
+        spread_covariance(learned.frame_blind),
     )
-    return Scales(observation=observation, frame=frame, run=spread_precision(learned.run))
+    return Scales(observation=observation, frame=inverse(frame), run=spread_precision(learned.run))
+
+
+def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Floats:
+    """(frames, 3, 3) covariance of printing density from the error of the reading alone [log10^2]."""
+    covariance = np.zeros((len(columns.names.frames), 3, 3))
+    for source in range(len(columns.names.sources)):
+        mine = columns.frame_source == source
+        gain = reading_gain(layout, state.general, source)
+        covariance[mine] = columns.frame_reading_variance[mine, None, None] * (gain @ gain.T)
+    return covariance
 
 
 def _look(
@@ -283,7 +294,10 @@ def _learn(
     covariance = _covariances(elimination, rows[wanted].toarray()) + elimination.local_covariance[newest]
     square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
     read = columns.frame_has_reading[newest]
-    frame_read = _updated(priors.frame_read, square[read], np.ones(int(read.sum())), priors.pseudo_observations)
+    left = spread_covariance(learned.frame_read)
+    share = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
+    beside = share @ square[read] @ np.swapaxes(share, 1, 2) + left - share @ left
+    frame_read = _updated(priors.frame_read, beside, np.ones(int(read.sum())), priors.pseudo_observations)
     frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
 
     cells = np.flatnonzero(columns.cell_nested)[-400:]
