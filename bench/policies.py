@@ -1,0 +1,208 @@
+"""Ways to get from a negative to a good print: Printlore, two habits of the trade, and two limits of what can be known."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from bench.rooms import MOST_CYCLES, Case, Desk, Job, Tally, is_good
+from printlore import BathState, Exposed, FilterPack, Setting, Studio
+from printroom.room import Exposure, Outcome, Room
+
+Policy = Callable[[Desk, bool, str, int], list[Tally]]
+
+
+def as_setting(exposure: Exposure) -> Setting:
+    return Setting(
+        pack=FilterPack(cyan=exposure.cyan, magenta=exposure.magenta, yellow=exposure.yellow),
+        time=exposure.time,
+        f_number=exposure.f_number,
+        magnification=exposure.magnification,
+    )
+
+
+def as_exposure(setting: Setting) -> Exposure:
+    pack = setting.pack
+    return Exposure(
+        cyan=pack.cyan,
+        magenta=pack.magenta,
+        yellow=pack.yellow,
+        time=setting.time,
+        f_number=setting.f_number,
+        magnification=setting.magnification,
+    )
+
+
+def vector(values: np.ndarray) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def memory(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+    """Printlore through its driver: does what the advice says, logs what came out."""
+    room = desk.room
+    studio = Studio.in_memory()
+    kind = "subtractive" if room.kind.head in ("vane", "gel") else room.kind.head
+    studio.add_head(
+        "head",
+        kind=kind,
+        usual=as_setting(room.usual),
+        dial_step=room.kind.dial_step,
+        timer_step=room.kind.time_step,
+    )
+    studio.add_paper("paper", aim_density=vector(room.aim_density))
+    studio.add_process("process")
+    lots: set[str] = set()
+    films: set[str] = set()
+    baths: set[str] = set()
+    tallies = []
+    for job in desk.jobs(negatives):
+        for name, known, add in (
+            (job.lot, lots, lambda n: studio.add_lot(n, paper="paper")),
+            (job.film, films, studio.add_film),
+        ):
+            if name not in known:
+                add(name)
+                known.add(name)
+        reading = vector(room.read_negative(job.frame)) if with_reading else None
+        studio.add_frame(job.frame, film=job.film, reading=reading, reading_error=room.kind.negative_reading_sd)
+        strips = sheets = 0
+        cases = []
+        while strips + sheets < MOST_CYCLES:
+            if desk.bath not in baths:
+                studio.add_bath(desk.bath, process="process", day=job.day)
+                baths.add(desk.bath)
+            at = desk.conditions(job)
+            state = BathState(area_per_litre=at.area_per_litre, age_days=at.age_days, strength=at.strength)
+            where = {"head": "head", "lot": job.lot, "bath": desk.bath, "bath_state": state, "day": job.day}
+            advice = studio.advise(job.frame, tolerance=tolerance, **where).advice
+            strip = advice.next == "strip"
+            wanted = advice.strip_settings if strip else (advice.setting,)
+            run = f"{job.frame} run {strips + sheets}"
+            outcomes = desk.expose_strip(job, tuple(as_exposure(s) for s in wanted), run)
+            studio.log(
+                job.frame,
+                [
+                    Exposed(
+                        setting=as_setting(o.logged),
+                        density=vector(o.measured),
+                        standard_error=room.kind.density_reading_sd,
+                    )
+                    for o in outcomes
+                ],
+                run=run,
+                strip=strip,
+                **where,
+            )
+            desk.used(job, 0.1 if strip else 1.0)
+            if strip:
+                strips += 1
+                continue
+            sheets += 1
+            good = is_good(room, outcomes[0], tolerance)
+            cases.append(_case(advice, outcomes[0], good))
+            if good:
+                break
+        tallies.append(Tally(strips, sheets, tuple(cases)))
+    return tallies
+
+
+def _case(advice, outcome: Outcome, good: bool) -> Case:
+    inside = {0.5: 0, 0.9: 0}
+    for estimate, truth in zip(advice.predicted_density, outcome.density, strict=True):
+        for probability in inside:
+            low, high = estimate.interval(probability)
+            inside[probability] += low <= truth <= high
+    return Case(
+        probability=advice.probability_good,
+        good=good,
+        inside_50=inside[0.5] / 3,
+        inside_90=inside[0.9] / 3,
+        blunder=bool(outcome.blunder),
+    )
+
+
+def limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+    """The information limit: all of the room is known but the frame and the noise."""
+    room = desk.room
+    tallies = []
+    for job in desk.jobs(negatives):
+        knowledge = Frame(room, job, with_reading)
+        cycles = 0
+        while cycles < MOST_CYCLES:
+            at = desk.conditions(job)
+            exact = room.right_setting_for_latent(job.film, knowledge.mean, at)
+            exposure = on_the_steps(room, job, exact, knowledge.mean, at)
+            outcome = desk.expose(job, exposure, f"{job.frame} run {cycles}")
+            desk.used(job, 1.0)
+            cycles += 1
+            if is_good(room, outcome, tolerance):
+                break
+            knowledge.learn(outcome, at)
+        tallies.append(Tally(0, cycles))
+    return tallies
+
+
+class Frame:
+    """What is known of a frame's dye amounts: a normal law, brought up to date by iterated linearisation."""
+
+    def __init__(self, room: Room, job: Job, with_reading: bool) -> None:
+        self.room, self.job = room, job
+        prior = room.latent_prior(job.film)
+        self.prior = prior
+        self.mean = prior.mean.copy()
+        self.looks: list[tuple[Callable[[np.ndarray], np.ndarray], np.ndarray, np.ndarray]] = []
+        if with_reading:
+            reading = room.read_negative(job.frame)
+            noise = room.kind.negative_reading_sd**2 * np.eye(3)
+            self.looks.append((lambda x: room.reading_for_latent(job.film, x), reading, noise))
+            self._settle()
+
+    def learn(self, outcome: Outcome, at) -> None:
+        room, film = self.room, self.job.film
+        measured, logged = outcome.measured, outcome.logged
+        gradients = room.gradients()
+        kind = room.kind
+        scatter = room.run_covariance() + room.patch_covariance()
+        noise = gradients @ scatter @ gradients.T + kind.density_reading_sd**2 * np.eye(3)
+        self.looks.append((lambda x: room.density_for_latent(film, x, logged, at), measured, noise))
+        self._settle()
+
+    def _settle(self) -> None:
+        inverse = np.linalg.inv(self.prior.covariance)
+        for _ in range(12):
+            normal = inverse.copy()
+            right = inverse @ (self.prior.mean - self.mean)
+            for predict, seen, noise in self.looks:
+                points = self.mean + np.vstack([np.zeros(3), 1e-4 * np.eye(3)])
+                values = predict(points)
+                slope = (values[1:] - values[0]).T / 1e-4
+                weight = slope.T @ np.linalg.inv(noise)
+                normal += weight @ slope
+                right += weight @ (seen - values[0])
+            step = np.linalg.solve(normal, right)
+            self.mean = self.mean + step
+            if np.abs(step).max() < 1e-8:
+                return
+
+
+def on_the_steps(room: Room, job: Job, exact: Exposure, latent: np.ndarray, at) -> Exposure:
+    """Setting on the steps of dials and timer that comes nearest to the aim without noise."""
+    step, tick = room.kind.dial_step, room.kind.time_step
+    dials = [[0.0] if v < 1e-9 else sorted({np.floor(v / step) * step, np.ceil(v / step) * step}) for v in exact.dials]
+    best, best_miss = exact, np.inf
+    for cyan in dials[0]:
+        for magenta in dials[1]:
+            for yellow in dials[2]:
+                trial = replace(exact, cyan=float(cyan), magenta=float(magenta), yellow=float(yellow))
+                h = room.log_exposure_for_latent(job.film, latent, trial, at)
+                time = exact.time * 10 ** float(-h @ np.array([0.3, 0.55, 0.15]))
+                for seconds in {np.floor(time / tick) * tick, np.ceil(time / tick) * tick}:
+                    timed = replace(trial, time=max(float(seconds), tick))
+                    miss = room.log_exposure_for_latent(job.film, latent, timed, at)
+                    size = float(np.sqrt(miss @ np.diag([0.3, 1.0, 0.6]) @ miss))
+                    if size < best_miss:
+                        best, best_miss = timed, size
+    return best
+
+
+POLICIES: dict[str, Policy] = {"memory": memory, "limit": limit}

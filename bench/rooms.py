@@ -1,0 +1,139 @@
+"""One simulated room with its evening routine: the same negatives, lots, baths and noise for every policy."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from printroom.kinds import KINDS
+from printroom.room import Conditions, Exposure, Outcome, Room
+
+FILMS = ("film A", "film B", "film C")
+NEGATIVES_PER_LOT = 18
+PRINTS_PER_BATH = 24
+AREA_PER_SHEET = 0.0516
+"""m2 of a 20.3 x 25.4 cm sheet."""
+BATH_LITRES = 0.5
+DAYS_BETWEEN_EVENINGS = 2.0
+NEGATIVES_PER_EVENING = 3
+MOST_CYCLES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A negative to be printed, and when."""
+
+    number: int
+    frame: str
+    film: str
+    lot: str
+    day: float
+
+
+@dataclass(slots=True)
+class Desk:
+    """What every policy meets: a room, jobs in order, a bath that ages with what is developed in it."""
+
+    room: Room
+    bath: str = "bath 1"
+    baths: int = 1
+    mixed: float = 0.0
+    area: float = 0.0
+
+    @classmethod
+    def of(cls, kind: str, seed: int) -> "Desk":
+        room = Room(seed=seed, kind=KINDS[kind])
+        for film in FILMS:
+            room.add_film(film)
+        room.add_lot("lot 1")
+        room.add_bath("bath 1")
+        return cls(room)
+
+    def jobs(self, negatives: int) -> Iterator[Job]:
+        """Negatives in the order printed; films come mixed, a new lot is opened now and then."""
+        lots = {"lot 1"}
+        for number in range(negatives):
+            lot = f"lot {1 + number // NEGATIVES_PER_LOT}"
+            if lot not in lots:
+                self.room.add_lot(lot)
+                lots.add(lot)
+            film = FILMS[(number * 7 // 3) % len(FILMS)]
+            frame = self.room.add_frame(film, f"negative {number + 1}")
+            day = DAYS_BETWEEN_EVENINGS * (number // NEGATIVES_PER_EVENING)
+            yield Job(number, frame, film, lot, day)
+
+    def conditions(self, job: Job) -> Conditions:
+        return self.room.conditions(
+            job.lot,
+            self.bath,
+            area_per_litre=self.area / BATH_LITRES,
+            age_days=max(job.day - self.mixed, 0.0),
+            date=job.day,
+        )
+
+    def expose(self, job: Job, exposure: Exposure, run: str) -> Outcome:
+        return self.expose_strip(job, (exposure,), run)[0]
+
+    def expose_strip(self, job: Job, exposures: tuple[Exposure, ...], run: str) -> tuple[Outcome, ...]:
+        return self.room.expose_strip(job.frame, exposures, self.conditions(job), run=run)
+
+    def used(self, job: Job, share: float) -> None:
+        """Count the paper developed; mix a new bath when the old one has done its work."""
+        self.area += AREA_PER_SHEET * share
+        if self.area > AREA_PER_SHEET * PRINTS_PER_BATH:
+            self.baths += 1
+            self.bath = f"bath {self.baths}"
+            self.room.add_bath(self.bath)
+            self.area, self.mixed = 0.0, job.day
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What one negative took.
+
+    Attributes
+    ----------
+    strips, sheets : int
+    stated : probability given before the last first sheet, and whether it was good; for calibration
+    """
+
+    strips: int
+    sheets: int
+    cases: tuple["Case", ...] = ()
+
+    @property
+    def cycles(self) -> int:
+        return self.strips + self.sheets
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One sheet as it was foretold and as it came out.
+
+    Attributes
+    ----------
+    probability : stated probability of a good print
+    good : whether it was
+    inside_50, inside_90 : share of the three true densities inside the stated intervals
+    blunder : whether the room slipped
+    """
+
+    probability: float
+    good: bool
+    inside_50: float
+    inside_90: float
+    blunder: bool
+    named: bool = False
+
+
+def good_alone(room: Room, outcome: Outcome, colour_cc: float = 2.5, time_share: float = 0.10) -> bool:
+    """Within CC and time of right, noise included: errors of magenta and yellow against cyan, and of the mean layer."""
+    error = outcome.log_exposure
+    colour = float(np.abs(error[1:] - error[0]).max())
+    return colour <= colour_cc / 100 and abs(float(error.mean())) <= float(np.log10(1 + time_share))
+
+
+def is_good(room: Room, outcome: Outcome, tolerance: str) -> bool:
+    if tolerance == "edition match":
+        return bool(room.delta_e(outcome) <= 3.0)
+    return good_alone(room, outcome)
