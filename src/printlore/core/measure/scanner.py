@@ -134,7 +134,8 @@ class ToneCurve:
 def _bend_terms(log_light: Floats, span: tuple[float, float], count: int) -> Floats:
     """Legendre polynomials of degree 1 to count; held at their end values outside the span."""
     x = np.clip(2 * (log_light - span[0]) / (span[1] - span[0]) - 1, -1.0, 1.0)
-    return np.asarray(np.polynomial.legendre.legvander(x, count)[..., 1:], dtype=float)
+    terms = np.polynomial.legendre.legvander(np.ravel(x), count)[:, 1:]
+    return np.asarray(terms.reshape(*np.shape(x), count), dtype=float)
 
 
 def _density(parameters: Floats, light: Floats, span: tuple[float, float]) -> Floats:

@@ -155,6 +155,10 @@ def _layouts(profile: Floats, starts: Floats, pitches: Floats, stated: Floats) -
     return np.asarray(np.where(plausible, score, 0.0) * np.sign(slope))
 
 
+_Layout = tuple[bool, bool, int, int, float, float]
+"""Turned round, lying upright, top and height of the band that shows it, start, width of a step [px]."""
+
+
 def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
     """Boxes of the wedge's steps, in the order of the stated densities.
 
@@ -170,8 +174,47 @@ def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
     picture = _log(light)
     stated = wedge.as_array()[:, 1]
     count = len(stated)
-    candidates: list[tuple[float, int, int, int, float, float]] = []
-    for turned in (0, 1):
+    found = None
+    for coarse in (2, 1):  # half the detail finds most wedges in a quarter of the time
+        found = found or _laid_out(
+            picture, _candidates(picture[coarse // 2 :: coarse, ::coarse], stated, coarse), stated
+        )
+    if found is None:
+        raise ValueOutOfRange(
+            f'No wedge of {count} steps was found in scan "{scan.name}". Lay the wedge straight beside the strip and '
+            "scan again, or draw a box about its first and last step."
+        )
+    turned_round, turned, top, height, start, pitch = found
+    view = picture.transpose(1, 0, 2) if turned else picture
+    boxes = []
+    for step in range(count):
+        left, right = start + (step + _INSET) * pitch, start + (step + 1 - _INSET) * pitch
+        first, last = max(round(left), 0), max(round(right), round(left) + 1)
+        across = np.median(view[:, first:last], axis=1)
+        low, high = _extent(across, top + height // 2, np.median(across[top : top + height], axis=0))
+        boxes.append((left, low, right, high))
+    # A step may melt into its surroundings; its neighbours say how tall it is.
+    lows, highs = np.array([b[1] for b in boxes], float), np.array([b[3] for b in boxes], float)
+    line = np.arange(count)
+    low_line, high_line = _robust_line(line, lows), _robust_line(line, highs)
+    if turned_round:
+        boxes.reverse()
+        low_line, high_line = low_line[::-1], high_line[::-1]
+    inner = []
+    for (left, _, right, _), low, high in zip(boxes, low_line, high_line, strict=True):
+        margin = _INSET * (high - low)
+        sides = np.rint(np.array([left, low + margin, right, high - margin]) * block).astype(int)
+        if turned:
+            sides = sides[[1, 0, 3, 2]]
+        inner.append(_inside(scan, sides))
+    return tuple(inner)
+
+
+def _candidates(picture: Floats, stated: Floats, coarse: int) -> list[_Layout]:
+    """Where a wedge may lie in a picture, best first, in pixels of a picture ``coarse`` times as large."""
+    count = len(stated)
+    candidates: list[tuple[float, _Layout]] = []
+    for turned in (False, True):
         view = picture.transpose(1, 0, 2) if turned else picture
         rows, length = view.shape[:2]
         narrowest, widest = max(3.0, 0.15 * length / count), length / count
@@ -185,7 +228,7 @@ def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
             pitches.append(np.full(len(at), pitch))
             pitch *= 1 + 0.35 / count
         all_starts, all_pitches = np.concatenate(starts), np.concatenate(pitches)
-        height = max(2, rows // 50)
+        height = max(2, rows // 40)
         for top in range(0, rows - height + 1, height):
             profile = np.median(view[top : top + height, :, 1], axis=0)
             if np.ptp(profile) < 0.2:
@@ -193,60 +236,54 @@ def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
             scores = _layouts(profile, all_starts, all_pitches, stated)
             peak = int(np.argmax(np.abs(scores)))
             if abs(scores[peak]) > 0.9:
-                candidates.append(
-                    (float(scores[peak]), turned, top, height, float(all_starts[peak]), float(all_pitches[peak]))
-                )
-    candidates.sort(key=lambda candidate: -abs(candidate[0]))
-    for score, turned, top, height, start, pitch in candidates[:8]:
+                start, pitch = float(all_starts[peak]) * coarse, float(all_pitches[peak]) * coarse
+                layout = (bool(scores[peak] < 0), turned, top * coarse, height * coarse, start, pitch)
+                candidates.append((abs(float(scores[peak])), layout))
+    return [layout for _, layout in sorted(candidates, key=lambda candidate: -candidate[0])]
+
+
+def _laid_out(picture: Floats, candidates: list[_Layout], stated: Floats) -> _Layout | None:
+    """The first of the candidates that turns out to be the wedge, its place made finer."""
+    for turned_round, turned, top, height, start, pitch in candidates[:8]:
         view = picture.transpose(1, 0, 2) if turned else picture
-        band = np.median(view[top : top + height], axis=0)
-        start, pitch = _refined(band[:, 1], start, pitch, stated)
-        if _is_wedge(band, start, pitch, wedge.as_array(), turned_round=score < 0):
-            break
-    else:
-        raise ValueOutOfRange(
-            f'No wedge of {count} steps was found in scan "{scan.name}". Lay the wedge straight beside the strip and '
-            "scan again, or draw a box about its first and last step."
-        )
-    boxes = []
-    for step in range(count):
-        left, right = start + (step + _INSET) * pitch, start + (step + 1 - _INSET) * pitch
-        first, last = max(round(left), 0), max(round(right), round(left) + 1)
-        across = np.median(view[:, first:last], axis=1)
-        low, high = _extent(across, top + height // 2, np.median(across[top : top + height], axis=0))
-        boxes.append((left, low, right, high))
-    # A step may melt into its surroundings; its neighbours say how tall it is.
-    lows, highs = np.array([b[1] for b in boxes], float), np.array([b[3] for b in boxes], float)
-    line = np.arange(count)
-    low_line, high_line = _robust_line(line, lows), _robust_line(line, highs)
-    if score < 0:
-        boxes.reverse()
-        low_line, high_line = low_line[::-1], high_line[::-1]
-    found = []
-    for (left, _, right, _), low, high in zip(boxes, low_line, high_line, strict=True):
-        margin = _INSET * (high - low)
-        sides = np.rint(np.array([left, low + margin, right, high - margin]) * block).astype(int)
-        if turned:
-            sides = sides[[1, 0, 3, 2]]
-        found.append(_inside(scan, sides))
-    return tuple(found)
+        band = np.median(view[top : top + height, :, 1], axis=0)
+        start, pitch = _refined(band, start, pitch, stated)
+        # One step along, a layout fits nearly as well: an unknown gain hides the shift.
+        along = stated[::-1] if turned_round else stated
+        misfits = [_misfit_of_wedge(band, start + move * pitch, pitch, along) for move in (-1, 0, 1)]
+        if min(misfits) < _NOT_A_WEDGE:
+            return turned_round, turned, top, height, start + (int(np.argmin(misfits)) - 1) * pitch, pitch
+    return None
 
 
-def _is_wedge(band: Floats, start: float, pitch: float, stated: Floats, *, turned_round: bool) -> bool:
-    """Whether steps laid out on a band (length, 3) follow their densities as closely as a wedge does.
+def _misfit_of_wedge(band: Floats, start: float, pitch: float, stated: Floats) -> float:
+    """How far [density, rms] steps laid out on a band (length,) are from a wedge; infinite if they leave it.
 
-    Another staircase, such as the strip itself, can look much like a wedge; its levels give it away.
+    Another staircase, such as the strip itself, can look much like a wedge; its levels give it away. On
+    both sides of a wedge lies the same ground; where it does not, a step was left over.
     """
-    level = []
-    for step in range(len(stated)):
-        first = max(round(start + (step + _INSET) * pitch), 0)
-        level.append(np.median(band[first : max(round(start + (step + 1 - _INSET) * pitch), first + 1)], axis=0))
-    light = 10.0 ** np.array(level[::-1] if turned_round else level)
+    count = len(stated)
+    if start + 0.5 * pitch < 0 or start + (count - 0.5) * pitch > len(band):
+        return np.inf
+    level = np.array(
+        [_between(band, start + pitch * (k + _INSET), start + pitch * (k + 1 - _INSET)) for k in range(count)]
+    )
     try:
-        curve = fit_tone_curve(light[:, 1], stated[:, 1])
+        curve = fit_tone_curve(10.0**level, stated)
     except ValueOutOfRange:
-        return False
-    return bool(np.median(np.abs(curve.density(light[:, 1]) - stated[:, 1])) < _NOT_A_WEDGE)
+        return np.inf
+    left = np.sort(np.abs(curve.density(10.0**level) - stated))
+    misfit = float(np.sqrt(np.mean(left[: max(count - count // 10, 4)] ** 2))) + 0.1 * float(left[-1])
+    before = _between(band, start - 0.7 * pitch, start - 0.3 * pitch)
+    after = _between(band, start + (count + 0.3) * pitch, start + (count + 0.7) * pitch)
+    unlike = abs(before - after) if np.isfinite(before + after) else 0.0
+    return misfit + 0.01 * min(unlike / 0.1, 1.0)
+
+
+def _between(band: Floats, start: float, stop: float) -> float:
+    """Median of a band between two places; NaN outside it."""
+    first, last = max(round(start), 0), min(max(round(stop), round(start) + 1), len(band))
+    return float(np.median(band[first:last])) if first < last else float("nan")
 
 
 def _inside(scan: Scan, sides: NDArray[np.int_]) -> Box:
@@ -424,7 +461,7 @@ def _misfit(profile: Floats, edges: list[int]) -> float:
 
 
 def find_paper(scan: Scan, wedge: Sequence[Box] = ()) -> Box:
-    """Bounding box of the largest thing in the scan that is neither background nor wedge.
+    """Bounding box of the picture on the largest paper in the scan that is not the wedge.
 
     Raises
     ------
@@ -446,20 +483,43 @@ def find_paper(scan: Scan, wedge: Sequence[Box] = ()) -> Box:
             max(int(y[0] - margin_y), 0) : int(y[-1] + margin_y) + 1,
             max(int(x[0] - margin_x), 0) : int(x[-1] + margin_x) + 1,
         ] = False
-    stands_out = ndimage.binary_opening(stands_out, iterations=1)
-    labels, count = ndimage.label(stands_out)
-    if count:
-        sizes = np.bincount(labels.ravel())
-        sizes[0] = 0
-        largest = labels == int(np.argmax(sizes))
-        rows, columns = np.flatnonzero(_mostly(largest, 1)), np.flatnonzero(_mostly(largest, 0))
-        if sizes.max() > 0.005 * labels.size and len(rows) > 2 and len(columns) > 2:
-            sides = np.array([columns[0], rows[0], columns[-1] + 1, rows[-1] + 1]) * block
-            return _inside(scan, sides)
-    raise ValueOutOfRange(
-        f'No paper was found in scan "{scan.name}" apart from the wedge. Lay it on a background of another tone, '
-        "or draw the boxes of the steps."
-    )
+    paper = _largest(stands_out)
+    if paper is None:
+        raise ValueOutOfRange(
+            f'No paper was found in scan "{scan.name}" apart from the wedge. Lay it on a background of another tone, '
+            "or draw the boxes of the steps."
+        )
+    # Paper often has a border that the easel covered; the picture is what differs from that.
+    left, top, right, bottom = paper
+    part = picture[top:bottom, left:right]
+    inner = max(2, min(part.shape[:2]) // 50)
+    rim = np.concatenate([part[inner], part[-1 - inner], part[:, inner], part[:, -1 - inner]])
+    border = np.median(rim, axis=0)
+    if np.mean(np.abs(rim - border).max(axis=1) < 0.03) > 0.8:
+        within = _largest(np.abs(part - border).max(axis=2) > 0.035)
+        if within is not None:
+            # An easel's border is alike on opposite sides; a step as light as it may hide at one of them.
+            x, y = (
+                max(min(near, size - far), 0)
+                for near, far, size in zip(within[:2], within[2:], part.shape[1::-1], strict=True)
+            )
+            if (part.shape[1] - 2 * x) * (part.shape[0] - 2 * y) > 0.2 * part.shape[0] * part.shape[1]:
+                left, top, right, bottom = left + x, top + y, right - x, bottom - y
+    return _inside(scan, np.array([left, top, right, bottom]) * block)
+
+
+def _largest(mask: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
+    """(left, top, right, bottom) of the largest connected part, if it is worth it."""
+    labels, count = ndimage.label(ndimage.binary_opening(mask, iterations=1))
+    if not count:
+        return None
+    sizes = np.bincount(labels.ravel())
+    sizes[0] = 0
+    largest = labels == int(np.argmax(sizes))
+    rows, columns = np.flatnonzero(_mostly(largest, 1)), np.flatnonzero(_mostly(largest, 0))
+    if sizes.max() < 0.005 * labels.size or len(rows) < 3 or len(columns) < 3:
+        return None
+    return int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1
 
 
 def _mostly(mask: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
@@ -510,10 +570,17 @@ def find_steps(
         while len(edges) > 3 and edges[-1] - edges[-2] < 0.5 * width:
             del edges[-1]
     flags: tuple[Flag, ...] = ()
+    counted = change_points(profile, shortest=shortest) if count else edges
+    contrasts = np.abs(np.diff(_levels(profile, counted), axis=0)).max(axis=1) if len(counted) > 2 else np.array([])
+    astray = any(
+        contrast > 0.03 and min(abs(edge - known) for known in edges) > 0.2 * np.median(np.diff(edges))
+        for edge, contrast in zip(counted[1:-1], contrasts, strict=True)
+    )
     widths = np.diff(edges)
     means = _levels(profile, edges)
     faint = len(means) > 1 and np.abs(np.diff(means, axis=0)).max(axis=1).min() < _LEAST_STEP
-    if len(widths) > 1 and (widths.max() > 1.7 * np.median(widths) or faint):
+    astray = astray or len(counted) != len(edges)
+    if astray or (len(widths) > 1 and (widths.max() > 1.7 * np.median(widths) or faint)):
         flags = (Flag.STEPS_UNSURE,)
     boxes = []
     for first, last in pairwise(edges):
