@@ -5,6 +5,7 @@ A *setting* is one distance of the stop, for cuts in one direction. A *sitting* 
 sheets) with a few settings, one after the other.
 """
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,7 +13,7 @@ from enum import StrEnum
 from printlore.core.cutting.wanted import TOLERANCE, Roll, Sheets, Source, Trimmer, Wanted, same
 from printlore.errors import ValueOutOfRange
 
-MOST_SECTIONS = 60_000
+MOST_SECTIONS = 20_000
 """More ways to cut than this are not listed: the search would not end in an evening."""
 
 
@@ -152,15 +153,14 @@ def sitting_kinds(
         for cross in crosses:
             key = cross, tuple(slit for slit in slits_of[cross] if slit in slits)
             if key not in made:
-                made[key] = []
-                for section in maker.sections(*key):
-                    made[key].append(section)
-                    listed += 1
-                    if listed > MOST_SECTIONS:
-                        raise ValueOutOfRange(
-                            f'There are more than {MOST_SECTIONS} ways to cut "{source.name}" into these sizes. '
-                            "Allow fewer stop settings at a sitting, or plan fewer sizes at a time."
-                        )
+                tried = sum(1 for _ in itertools.islice(_slit_counts(maker.room, key[1], trimmer), MOST_SECTIONS))
+                listed += tried
+                if listed >= MOST_SECTIONS:
+                    raise ValueOutOfRange(
+                        f'There are more than {MOST_SECTIONS} ways to cut "{source.name}" into these sizes. '
+                        "Allow fewer stop settings at a sitting, or plan fewer sizes at a time."
+                    )
+                made[key] = list(maker.sections(*key))
             for section in made[key]:
                 outcome = section.length, tuple(sorted(section.pieces().items()))
                 if outcome not in sections or len(section.settings) < len(sections[outcome].settings):
