@@ -182,12 +182,12 @@ def _pattern(text: str) -> re.Pattern[str]:
 _PARTS = (
     ("density", re.compile(rf"\bD\s*=?\s*{NUMBER}(?:\s*[/ ]\s*{NUMBER}){{2}}")),
     ("date", _pattern(r"\b(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}\.\d{1,2}\.\d{4})\b")),
+    ("pack", _pattern(rf"\b{_FEW}\s*/\s*{_FEW}\s*/\s*{_FEW}\b")),
     ("size", _pattern(rf"{NUMBER}\s*{_UNIT}\s*[x\u00d7]\s*{NUMBER}\s*{_UNIT}")),
     ("magnification", _pattern(rf"\b{NUMBER}\s*(?:x|times)(?=[\s,;]|$)")),
     ("f", _pattern(rf"\bf\s*/?\s*{_FEW}")),
     ("time", _pattern(rf"\b\d+:[0-5]\d\b|\b{_FEW}\s*min(?:\s*{_SECONDS})?|\b{_SECONDS}")),
     ("pack", _pattern(rf"(?<![\w.,]){_DIAL}(?:[\s,+/]*{_DIAL})*(?![a-z\d])")),
-    ("pack", _pattern(rf"\b{_FEW}\s*/\s*{_FEW}\s*/\s*{_FEW}\b")),
     ("kept", _pattern(r"\b(?:kept|keeper|final|accepted)\b")),
 )
 """What is looked for in a typed line, in this order; what was found is taken out before the next."""

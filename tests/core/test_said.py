@@ -1,0 +1,65 @@
+"""What an eye says, in words and figures."""
+
+import pytest
+
+from printlore.core.memory.evidence import Cast, Judgement
+from printlore.core.said import parse_said
+from printlore.errors import ValueOutOfRange
+
+
+@pytest.mark.parametrize(
+    ("text", "judgement"),
+    [
+        ("10 magenta, 1/3 stop dark", Judgement(cast=Cast.MAGENTA, strength=10, stops_too_dark=1 / 3)),
+        ("12,5 cc red", Judgement(cast=Cast.RED, strength=12.5)),
+        ("a trace cyan, a little light", Judgement(cast=Cast.CYAN, strength=5, stops_too_dark=-0.25)),
+        ("slightly greenish and 0,5 stops too light", Judgement(cast=Cast.GREEN, strength=10, stops_too_dark=-0.5)),
+        ("10 blue, wet", Judgement(cast=Cast.BLUE, strength=10, wet=True)),
+        ("neutral", Judgement()),
+        ("colour good, 1/4 stop dark", Judgement(stops_too_dark=0.25)),
+        ("1 stop heavy; 5 yellow", Judgement(cast=Cast.YELLOW, strength=5, stops_too_dark=1)),
+    ],
+)
+def test_words_and_figures_become_a_judgement(text, judgement):
+    said = parse_said(text)
+    assert said.judgement == judgement
+    assert said.doubts == ()
+
+
+def test_stronger_words_mean_more():
+    for word in ("{} magenta", "{} dark"):
+        amounts = [
+            parse_said(word.format(how)).judgement for how in ("a trace", "slightly", "much too", "very much too")
+        ]
+        measure = [j.strength + j.stops_too_dark for j in amounts]
+        assert measure == sorted(measure)
+        assert measure[0] < measure[1] < measure[2]
+
+
+def test_how_much_is_assumed_and_said_when_it_was_not():
+    said = parse_said("too magenta, dark")
+    assert said.judgement == Judgement(cast=Cast.MAGENTA, strength=15, stops_too_dark=0.5)
+    assert said.doubts == ("how magenta was not said; 15 is assumed", "how dark was not said; 0.5 is assumed")
+
+
+def test_what_was_not_understood_is_said():
+    said = parse_said("5 cyan, like last summer")
+    assert said.judgement == Judgement(cast=Cast.CYAN, strength=5)
+    assert said.doubts == ('"like last summer" was not understood',)
+
+
+def test_a_person_is_passed_on():
+    assert parse_said("neutral", person="Ana").judgement.person == "Ana"
+
+
+def test_two_casts_are_refused_with_their_sum():
+    with pytest.raises(
+        ValueOutOfRange, match=r"names two casts, magenta and yellow. .*magenta and yellow together are red"
+    ):
+        parse_said("10 magenta, 5 yellow")
+
+
+@pytest.mark.parametrize("text", ["", "pretty", "wet"])
+def test_what_says_nothing_is_refused_with_an_example(text):
+    with pytest.raises(ValueOutOfRange, match=r'does not say how the print looks. Say for example "10 magenta'):
+        parse_said(text)
