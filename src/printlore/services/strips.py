@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from printlore.core.measure.evenness import level_from_blank
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import Wedge, grey_wedge
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, read_wedge, wedge_boxes
@@ -35,6 +36,7 @@ def read_strip(
     kind: StripKind = StripKind.SAME_TONE,
     exposures: Exposures = Exposures.SEPARATE,
     reference_step: int | None = None,
+    blank: Scan | Path | str | bytes | None = None,
 ) -> StripReading:
     """Densities of a strip, or of patches of a print, from a scan that holds a grey wedge.
 
@@ -51,6 +53,8 @@ def read_strip(
         Number of steps, if known.
     kind, exposures, reference_step
         See ``core.measure.strip``.
+    blank : Scan, path or bytes, optional
+        Scan of a blank sheet that fills the same area at the same settings, to level the light by.
 
     Raises
     ------
@@ -63,12 +67,16 @@ def read_strip(
         scan = read_scan(scan)
     known = wedge_from(wedge)
     ends = None if wedge_ends is None else wedge_boxes(*wedge_ends, len(known.densities))
+    evenness = None
+    if blank is not None:
+        evenness = level_from_blank(blank if isinstance(blank, Scan) else read_scan(blank, name="blank sheet"))
     return read_steps(
         scan,
-        read_wedge(scan, known, ends),
+        read_wedge(scan, known, ends, evenness=evenness),
         boxes=boxes,
         count=count,
         kind=kind,
         exposures=exposures,
         reference_step=reference_step,
+        evenness=evenness,
     )

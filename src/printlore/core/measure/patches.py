@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.flags import Flag
+from printlore.core.measure.evenness import Evenness
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.errors import ValueOutOfRange
@@ -110,7 +111,7 @@ def _grown(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return out
 
 
-def read_light(scan: Scan, box: Box, *, gain: Floats | None = None) -> PatchLight:
+def read_light(scan: Scan, box: Box) -> PatchLight:
     """Mean light of a box.
 
     Parameters
@@ -118,8 +119,6 @@ def read_light(scan: Scan, box: Box, *, gain: Floats | None = None) -> PatchLigh
     scan : Scan
     box : Box
         Inside the scan, at least 16 pixels.
-    gain : (rows, columns, 3) array of float, optional
-        Light is multiplied by it: an evenness correction for this box.
 
     Raises
     ------
@@ -137,8 +136,6 @@ def read_light(scan: Scan, box: Box, *, gain: Floats | None = None) -> PatchLigh
     codes = codes[::step, ::step]
     rows, columns = codes.shape[:2]
     light = scan.light_of(codes).astype(np.float64)
-    if gain is not None:
-        light = light * gain[::step, ::step]
     at_end = (codes == 0) | (codes == scan.levels - 1)
     quantum = 0.5 / (scan.levels - 1)
     log_light = np.log10(np.maximum(light, quantum))
@@ -216,14 +213,16 @@ def read_light(scan: Scan, box: Box, *, gain: Floats | None = None) -> PatchLigh
     )
 
 
-def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, gain: Floats | None = None) -> PatchReading:
+def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, evenness: Evenness | None = None) -> PatchReading:
     """Reflection density of a box, through a scanner's curves.
 
     Parameters
     ----------
-    scan, box, gain
+    scan, box
         As for ``read_light``.
     curves : ScannerCurves
+    evenness : Evenness, optional
+        Of this scanner at these settings; without it, unlevelled light enters the error.
 
     Raises
     ------
@@ -234,15 +233,17 @@ def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, gain: Floats | No
     ----------
     iso5-3-2009, jcgm100
     """
-    patch = read_light(scan, box, gain=gain)
+    patch = read_light(scan, box)
     light = np.array(patch.light)
     density = curves.density(light)
     own = np.array(patch.standard_error) * np.abs(curves.slope(light))
-    levelling = 0.0 if gain is not None else LEVELLING_ERROR
+    levelling = LEVELLING_ERROR if evenness is None else max(0.001, 0.2 * evenness.residual)
     standard_error = np.sqrt(own**2 + curves.standard_error(light) ** 2 + levelling**2)
     outside = curves.outside(light)
     # Beyond the wedge the curve's form is taken on trust: a tenth of the way out is added.
     ends = np.array([curve.density(10.0 ** np.array(curve.span)) for curve in curves.curves])
+    if evenness is not None:
+        density = density - evenness.density_offset(curves, box.centre, scan.size)
     beyond = np.maximum(np.maximum(density - ends.max(axis=1), ends.min(axis=1) - density), 0.0)
     standard_error = np.where(outside, np.hypot(standard_error, 0.1 * beyond), standard_error)
     flags = list(patch.flags)

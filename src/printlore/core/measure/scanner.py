@@ -349,7 +349,9 @@ class ScannerCurves:
         return red, green, blue
 
 
-def calibrate(light: ArrayLike, wedge: Wedge, *, usable: Sequence[bool] | None = None) -> ScannerCurves:
+def calibrate(
+    light: ArrayLike, wedge: Wedge, *, usable: Sequence[bool] | None = None, added: ArrayLike = 0.0
+) -> ScannerCurves:
     """Three curves from the mean light of a wedge's steps; a step that disagrees is left out and named.
 
     Parameters
@@ -359,13 +361,15 @@ def calibrate(light: ArrayLike, wedge: Wedge, *, usable: Sequence[bool] | None =
     wedge : Wedge
     usable : sequence of bool, optional
         False for steps not to be used (clipped, dusty).
+    added : (steps, 3) array of float, optional
+        Density that uneven light adds at each step [1].
 
     Raises
     ------
     ValueOutOfRange
         If the number of steps differs, or fewer than 5 are usable.
     """
-    light, stated = np.asarray(light, dtype=float), wedge.as_array()
+    light, stated = np.asarray(light, dtype=float), wedge.as_array() + np.asarray(added, dtype=float)
     if light.shape != stated.shape:
         raise ValueOutOfRange(
             f'Wedge "{wedge.name}" has {len(stated)} stated densities, but {len(light)} steps were found in the scan.'

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from printlore.core.flags import Flag
+from printlore.core.measure.evenness import Evenness
 from printlore.core.measure.patches import PatchReading, read_light, read_patch
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves, Wedge, calibrate, fit_tone_curve
@@ -341,13 +342,17 @@ def wedge_boxes(first: Box, last: Box, count: int) -> tuple[Box, ...]:
     return tuple(boxes)
 
 
-def read_wedge(scan: Scan, wedge: Wedge, boxes: Sequence[Box] | None = None) -> WedgeReport:
+def read_wedge(
+    scan: Scan, wedge: Wedge, boxes: Sequence[Box] | None = None, *, evenness: Evenness | None = None
+) -> WedgeReport:
     """Scanner curves from the wedge in a scan.
 
     Parameters
     ----------
     boxes : sequence of Box, optional
         One for each stated density, in its order; ``None``: found in the scan.
+    evenness : Evenness, optional
+        Of this scanner at these settings.
 
     Raises
     ------
@@ -360,11 +365,13 @@ def read_wedge(scan: Scan, wedge: Wedge, boxes: Sequence[Box] | None = None) -> 
             f'Wedge "{wedge.name}" has {len(wedge.densities)} steps, but {len(boxes)} boxes were given.'
         )
     patches = [read_light(scan, box) for box in boxes]
-    curves = calibrate(
-        [patch.light for patch in patches],
-        wedge,
-        usable=[not any(patch.clipped_channels) and Flag.NOISY not in patch.flags for patch in patches],
-    )
+    light = [patch.light for patch in patches]
+    usable = [not any(patch.clipped_channels) and Flag.NOISY not in patch.flags for patch in patches]
+    curves = calibrate(light, wedge, usable=usable)
+    if evenness is not None:
+        for _ in range(2):  # what uneven light adds is known through the curves only
+            added = np.array([evenness.density_offset(curves, box.centre, scan.size) for box in boxes])
+            curves = calibrate(light, wedge, usable=usable, added=added)
     ends = [curve.density(10.0 ** np.array(curve.span)) for curve in curves.curves]
     flares = [curve.flare / curve.gain for curve in curves.curves]
     return WedgeReport(
@@ -615,7 +622,7 @@ def read_strip(
     kind: StripKind = StripKind.SAME_TONE,
     exposures: Exposures = Exposures.SEPARATE,
     reference_step: int | None = None,
-    gain: Floats | None = None,
+    evenness: Evenness | None = None,
 ) -> StripReading:
     """Densities of a strip's steps.
 
@@ -630,8 +637,8 @@ def read_strip(
         Number of steps, if known.
     reference_step : int, optional
         From 0; needed on an across-picture strip for it to inform the reference.
-    gain : (rows, columns, 3) array of float, optional
-        Evenness correction for the whole scan (``evenness.py``).
+    evenness : Evenness, optional
+        Of this scanner at these settings; the wedge must have been read with it, too.
 
     Raises
     ------
@@ -647,16 +654,8 @@ def read_strip(
         raise ValueOutOfRange(
             f"Step {reference_step + 1} is said to hold the reference, but the strip has {len(boxes)} steps."
         )
-    steps = tuple(
-        read_patch(
-            scan,
-            box,
-            wedge.curves,
-            gain=None if gain is None else gain[box.top : box.bottom, box.left : box.right],
-        )
-        for box in boxes
-    )
-    doubts = [*scan.flags, *wedge.curves.flags, *flags, *([Flag.NOT_LEVELLED] if gain is None else [])]
+    steps = tuple(read_patch(scan, box, wedge.curves, evenness=evenness) for box in boxes)
+    doubts = [*scan.flags, *wedge.curves.flags, *flags, *([Flag.NOT_LEVELLED] if evenness is None else [])]
     if Flag.NO_PROFILE in doubts:
         doubts.remove(Flag.NO_PROFILE)  # the wedge has done its work
     return StripReading(
