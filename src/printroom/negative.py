@@ -54,12 +54,12 @@ def draw_reader(rng: np.random.Generator) -> Floats:
     Broader than the paper's layers and centred elsewhere, as cameras and probes are.
     """
     shift = rng.normal(0.0, 3.0, 3)
-    cut = 1 - edge(698.0, 8.0)
+    cut = 1 - edge(705.0, 8.0)
     channels = np.stack(
         [
-            bell(648 + shift[0], 24, 30) * cut + 0.02 * bell(540, 30),
-            bell(538 + shift[1], 32, 30) + 0.01 * bell(620, 30),
-            bell(458 + shift[2], 24, 26) + 0.02 * bell(530, 30),
+            bell(662 + shift[0], 24, 30) * cut + 0.02 * bell(540, 30),
+            bell(541 + shift[1], 28, 27) + 0.01 * bell(620, 30),
+            bell(456 + shift[2], 24, 24) + 0.02 * bell(530, 30),
         ],
         axis=1,
     )

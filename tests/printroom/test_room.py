@@ -264,7 +264,7 @@ class TestNoise:
         assert readings.std(axis=0) == pytest.approx(np.full(3, 0.006), rel=0.1)
 
     def test_a_reading_tells_most_of_the_exposure_but_is_not_it(self):
-        """A probe's channels are not the paper's; a straight line through them still serves (common practice, no source)."""
+        """A probe's channels are not the paper's; a straight line through them serves (common practice, no source)."""
         room = room_of()
         rng = np.random.default_rng(1)
         prior = room.latent_prior("film")
