@@ -35,7 +35,7 @@ class Wear:
         Days of closed age that an hour in an open tray or drum counts for [d/h].
     """
 
-    consumption: float = 90.0
+    consumption: float = 75.0
     oxidation: float = 0.004
     air: float = 6.0
     open_hour: float = 0.5

@@ -1,0 +1,218 @@
+"""The aim of a control patch, an inner look limit and an outer stop limit, and what a series of readings says."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printlore.core.control.charts import ewma
+from printlore.core.control.rules import FOUR_OF_FIVE, rule_hits
+from printlore.errors import ValueOutOfRange
+
+Array = NDArray[np.float64]
+
+QUANTITIES = ("white", "light step", "contrast", "black")
+CHANNELS = ("red", "green", "blue")
+GOOD_READINGS = 5
+"""How many first good readings make the aim."""
+
+USUAL_SIGMA = {"white": 0.007, "light step": 0.024, "contrast": 0.018, "black": 0.014}
+"""[density] Spread of control patches with nothing wrong; from memory, gives way to the studio's own readings."""
+_USUAL_WEIGHT = 8.0
+"""How many readings the usual spread counts for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wedge:
+    """Densities read from one control patch: four steps, three channels.
+
+    Attributes
+    ----------
+    white, light, dark, black : (3,) floats
+        Red, green, blue density of the unexposed, light, dark and black steps [1].
+    """
+
+    white: tuple[float, float, float]
+    light: tuple[float, float, float]
+    dark: tuple[float, float, float]
+    black: tuple[float, float, float]
+
+    def __post_init__(self) -> None:
+        for name in ("white", "light", "dark", "black"):
+            for channel, value in zip(CHANNELS, getattr(self, name), strict=True):
+                if not (math.isfinite(value) and -0.1 <= value <= 4):
+                    raise ValueOutOfRange(
+                        f"Control patch, {name} step, {channel}: {value:g} is no density of a print; read it again."
+                    )
+        means = [sum(step) for step in (self.white, self.light, self.dark, self.black)]
+        if means != sorted(means):
+            raise ValueOutOfRange(
+                "The steps of the control patch do not grow darker from white to black; check their order."
+            )
+
+    def quantities(self) -> Array:
+        """(4, 3): white, light step, contrast (dark less light), black; red, green, blue."""
+        white, light, dark, black = (np.array(step) for step in (self.white, self.light, self.dark, self.black))
+        return np.stack([white, light, dark - light, black])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What a control patch should read.
+
+    Attributes
+    ----------
+    values : (4, 3) array
+        In the order of ``QUANTITIES`` and ``CHANNELS`` [density].
+    sigma : (4,) array
+        Spread of one reading with nothing wrong [density].
+    readings : int
+        How many good ones it rests on.
+    """
+
+    values: Array
+    sigma: Array
+    readings: int
+
+
+def aim_from(first_good: Sequence[Wedge]) -> Aim:
+    """Aim from the first good control patches.
+
+    The spread starts at the usual one and gives way to the studio's own.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there is no reading.
+    """
+    if not first_good:
+        raise ValueOutOfRange("An aim needs control patches that are known to be good; read at least one, better five.")
+    stack = np.array([wedge.quantities() for wedge in first_good])
+    usual = np.array([USUAL_SIGMA[name] for name in QUANTITIES])
+    within = ((stack - stack.mean(axis=0)) ** 2).sum(axis=0).mean(axis=1)
+    free = len(first_good) - 1
+    sigma = np.sqrt((_USUAL_WEIGHT * usual**2 + within) / (_USUAL_WEIGHT + free))
+    return Aim(values=stack.mean(axis=0), sigma=sigma, readings=len(first_good))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """How far a quantity may depart from the aim before one looks, and before one stops [density].
+
+    Attributes
+    ----------
+    look, stop : dict of quantity to density
+    upper_only : tuple of str
+        Quantities of which only a rise counts.
+    source : str
+        "ours" or where typed in from.
+    """
+
+    look: dict[str, float]
+    stop: dict[str, float]
+    upper_only: tuple[str, ...] = ("white",)
+    source: str = "ours: 2 and 3 times the spread of the studio's own readings; white at least 0.02 (ls_table)"
+
+    def __post_init__(self) -> None:
+        for name in QUANTITIES:
+            look, stop = self.look.get(name, math.nan), self.stop.get(name, math.nan)
+            if not (0 < look <= stop < math.inf):
+                raise ValueOutOfRange(
+                    f"Limits for {name}: look {look:g}, stop {stop:g}. Both must be above 0 and look not beyond stop."
+                )
+
+
+PUBLISHED_WHITE = 0.02
+"""[density] Control limit for the whites of the open paper process, upward only (process-monitoring table)."""
+
+
+def limits_of(aim: Aim) -> Limits:
+    """Our limits: 2 and 3 sigma of the studio's readings, and for whites at least the published 0.02."""
+    look = {name: 2 * float(s) for name, s in zip(QUANTITIES, aim.sigma, strict=True)}
+    stop = {name: 3 * float(s) for name, s in zip(QUANTITIES, aim.sigma, strict=True)}
+    stop["white"] = max(stop["white"], PUBLISHED_WHITE)
+    return Limits(look=look, stop=stop)
+
+
+class Verdict(StrEnum):
+    """What a series of control patches says."""
+
+    GOOD = "good"
+    LOOK = "look"
+    STOP = "stop"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One quantity in one channel that is not as it should be."""
+
+    quantity: str
+    channel: str
+    departure: float
+    verdict: Verdict
+    why: str
+
+    def __str__(self) -> str:
+        side = "above" if self.departure > 0 else "below"
+        return f"{self.quantity}, {self.channel}: {abs(self.departure):.3f} {side} the aim; {self.why}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """Verdict on the newest of a series, and what it rests on."""
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    advice: str
+
+
+_ADVICE = {
+    Verdict.GOOD: "The process is where it was: if a print is off, look at the light, the paper and the negative.",
+    Verdict.LOOK: "Early warning: work may go on while the cause is looked for. Do not filter it away.",
+    Verdict.STOP: "Read a second control patch. If it says the same, stop and find the cause; do not filter it away.",
+}
+
+
+def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
+    """Judge the newest of a series of control patches, oldest first.
+
+    Beyond the stop limit: stop. Beyond the look limit, four of the last five beyond one sigma on
+    one side, or the weighted average beyond its limits: look.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there is no reading.
+    """
+    if not series:
+        raise ValueOutOfRange("No control patch has been read; read one before the process is judged.")
+    values = np.array([wedge.quantities() for wedge in series]) - aim.values
+    findings = []
+    for q, quantity in enumerate(QUANTITIES):
+        sigma = float(aim.sigma[q])
+        for c, channel in enumerate(CHANNELS):
+            line = values[:, q, c]
+            newest = float(line[-1])
+            upper_only = quantity in limits.upper_only
+            size = newest if upper_only else abs(newest)
+            if size > limits.stop[quantity]:
+                verdict, why = Verdict.STOP, f"beyond the stop limit of {limits.stop[quantity]:.3f}"
+            elif size > limits.look[quantity]:
+                verdict, why = Verdict.LOOK, f"beyond the look limit of {limits.look[quantity]:.3f}"
+            elif upper_only and newest <= 0:
+                continue
+            elif rule_hits(line / sigma, FOUR_OF_FIVE)[-1]:
+                verdict, why = Verdict.LOOK, FOUR_OF_FIVE.words
+            elif ewma(list(line), aim=0.0, sigma=sigma, weight=0.25).outside[-1]:
+                verdict, why = Verdict.LOOK, "the weighted average has left its limits: a slow drift"
+            else:
+                continue
+            findings.append(Finding(quantity=quantity, channel=channel, departure=newest, verdict=verdict, why=why))
+    if any(finding.verdict is Verdict.STOP for finding in findings):
+        verdict = Verdict.STOP
+    else:
+        verdict = Verdict.LOOK if findings else Verdict.GOOD
+    return Judged(verdict=verdict, findings=tuple(findings), advice=_ADVICE[verdict])
