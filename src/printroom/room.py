@@ -61,7 +61,7 @@ class Exposure:
     def __post_init__(self) -> None:
         if min(self.cyan, self.magenta, self.yellow) < 0:
             raise ValueError(f"A filter below 0 in {self}: add as much to the other two instead.")
-        if not all(0 < value < math.inf for value in (self.time, self.f_number, self.magnification)):
+        if not (0 < self.time < math.inf and 0 < self.f_number < math.inf and 0 < self.magnification < math.inf):
             raise ValueError(f"Time, f-number and magnification must be above 0 in {self}.")
 
     @property
@@ -177,6 +177,7 @@ class Room:
         self._baths: dict[str, _Bath] = {}
         self._frames: dict[str, _Frame] = {}
         self._drift: Floats | None = None
+        self._last_shift: tuple[Conditions | None, tuple[Floats, float]] = (None, (np.zeros(3), 1.0))
         self._cache: dict[tuple[str, str], Floats] = {}
         self._stops: dict[float, float] = {}
         self._patches: dict[tuple[str, str], int] = {}
@@ -203,10 +204,15 @@ class Room:
         return Exposure(cyan=0.0, magenta=float(max(wanted[1], 5.0)), yellow=float(max(wanted[2], 5.0)))
 
     def _to_marks(self, exposure: Exposure, step: float) -> Exposure:
-        cyan, magenta, yellow = (np.round(exposure.dials / step) * step).tolist()
         time_step = self.kind.time_step
-        time = max(round(exposure.time / time_step) * time_step, time_step)
-        return replace(exposure, cyan=cyan, magenta=magenta, yellow=yellow, time=time)
+        return Exposure(
+            cyan=round(exposure.cyan / step) * step,
+            magenta=round(exposure.magenta / step) * step,
+            yellow=round(exposure.yellow / step) * step,
+            time=max(round(exposure.time / time_step) * time_step, time_step),
+            f_number=exposure.f_number,
+            magnification=exposure.magnification,
+        )
 
     # what the room holds
 
@@ -331,6 +337,8 @@ class Room:
 
     def _shift(self, at: Conditions) -> tuple[Floats, float]:
         """Log exposure (3,) and contrast that lamp, lot and bath add."""
+        if at == self._last_shift[0]:
+            return self._last_shift[1]
         if at.lot not in self._lots or at.bath not in self._baths:
             raise KeyError(f'Add lot "{at.lot}" and bath "{at.bath}" to the room first (add_lot, add_bath).')
         lot, lot_contrast = self._lots[at.lot]
@@ -338,7 +346,9 @@ class Room:
         shift = lot + bath.shift + bath.per_area * at.area_per_litre + bath.per_day * at.age_days + self._lamp(at.date)
         if at.strength != 1.0:
             shift = shift + bath.per_strength * math.log10(at.strength)
-        return shift, lot_contrast * bath.contrast * math.exp(bath.contrast_per_area * at.area_per_litre)
+        contrast = lot_contrast * bath.contrast * math.exp(bath.contrast_per_area * at.area_per_litre)
+        self._last_shift = (at, (shift, contrast))
+        return shift, contrast
 
     def conditions(self, lot: str | None = None, bath: str | None = None, **state: float) -> Conditions:
         """Conditions; lot and bath default to the last ones added."""
@@ -409,12 +419,19 @@ class Room:
         made, blunder = logged, ""
         if kind.blunder_rate and ndtr(draws[11]) < kind.blunder_rate:
             made, blunder = self._blunder(logged, negative.transmittance, self._rng("blunder", run, frame, patch))
-        dials = made.dials
-        if kind.dial_setting_sd:
-            dials = np.maximum(dials + kind.dial_setting_sd * draws[0:3] * (dials > 0), 0.0)
-        time = made.time + kind.timer_sd * draws[3]
-        cyan, magenta, yellow = dials.tolist()
-        made = replace(made, cyan=cyan, magenta=magenta, yellow=yellow, time=max(float(time), 0.01))
+        errors = (kind.dial_setting_sd * draws[0:3]).tolist()
+        cyan, magenta, yellow = (
+            max(dial + error, 0.0) if dial else 0.0
+            for dial, error in zip((made.cyan, made.magenta, made.yellow), errors, strict=True)
+        )
+        made = Exposure(
+            cyan=cyan,
+            magenta=magenta,
+            yellow=yellow,
+            time=max(made.time + kind.timer_sd * float(draws[3]), 0.01),
+            f_number=made.f_number,
+            magnification=made.magnification,
+        )
         shift, contrast = self._shift(at)
         log_exposure = (
             self._light_log_exposure(negative.transmittance, made)
