@@ -21,8 +21,11 @@ from printlore.core.memory.evidence import (
     Patch,
     Trial,
 )
+from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.facts import PaperFacts, Vector
+from printlore.errors import ValueOutOfRange
 from printlore.records.light import Head
+from printlore.records.negatives import NEUTRAL_GREY, Lab
 from printlore.records.papers import PaperFamily
 from printlore.records.rows import newest
 from printlore.records.trials import burns_from_json
@@ -101,6 +104,8 @@ def read_since(conn: sa.Connection, held: Held) -> Held:
     mark = read_mark(conn)
     if mark == held.mark:
         return Held(evidence=held.evidence, mark=mark, numbers=held.numbers, changed=(), whole=False)
+    if mark["paper_families"] != held.mark["paper_families"]:
+        return read_all(conn)
     for table in _DECLARED:
         since = f"SELECT 1 FROM {table} WHERE id > ? AND corrects_id IS NOT NULL LIMIT 1"
         if mark[table] != held.mark[table] and conn.exec_driver_sql(since, (held.mark[table],)).first():
@@ -116,7 +121,7 @@ def read_since(conn: sa.Connection, held: Held) -> Held:
     all_numbers, all_trials, gone = _merge(held, touched, numbers, trials)
     evidence = Evidence(
         heads=old.heads if mark["heads"] == held.mark["heads"] else _heads(conn, None),
-        papers=old.papers if mark["paper_families"] == held.mark["paper_families"] else _papers(conn),
+        papers=old.papers,
         lots=old.lots if mark["lots"] == held.mark["lots"] else _lots(conn, names, None),
         baths=old.baths if mark["baths"] == held.mark["baths"] else _baths(conn, names, None),
         frames=frames,
@@ -230,13 +235,47 @@ def _frames(
         red, green, blue = json.loads(density)
         aims.setdefault(frame, {})[names["paper_families"][family]] = (red, green, blue)
     found = {}
-    query = newest("frames", "removed", "name", "film_id") + _among("coalesce(this.corrects_id, this.id)", numbers)
-    for number, removed, name, film in conn.exec_driver_sql(query):
+    tones = _Tones(conn)
+    columns = ("removed", "name", "film_id", "aim_lightness", "aim_a", "aim_b")
+    query = newest("frames", *columns) + _among("coalesce(this.corrects_id, this.id)", numbers)
+    for number, removed, name, film, *tone in conn.exec_driver_sql(query):
         if not removed or used is None or number in used:
+            own = aims.get(number, {})
             found[name] = FrameFacts(
-                name=name, film=names["films"][film], reading=readings.get(number), aims=aims.get(number, {})
+                name=name,
+                film=names["films"][film],
+                reading=readings.get(number),
+                aims=own if tuple(tone) == NEUTRAL_GREY else {**tones.on_papers(tuple(tone)), **own},
             )
     return found
+
+
+class _Tones:
+    """Densities that make a tone other than the usual grey, on each paper that can show it."""
+
+    def __init__(self, conn: sa.Connection) -> None:
+        self._conn = conn
+        self._papers: list[PaperFamily] | None = None
+        self._known: dict[Lab, dict[str, Vector]] = {}
+
+    def on_papers(self, tone: Lab) -> dict[str, Vector]:
+        if self._papers is None:
+            self._papers = _records(self._conn, PaperFamily, None)
+        if tone not in self._known:
+            self._known[tone] = {paper.name: aim for paper in self._papers if (aim := self._on(paper, tone))}
+        return self._known[tone]
+
+    @staticmethod
+    def _on(paper: PaperFamily, tone: Lab) -> Vector | None:
+        """The paper's own grey, moved by what its dye model says lies between grey and the tone."""
+        dyes = generic_paper("b" if paper.dye_model in ("b", "generic b") else "a")
+        try:
+            move = dyes.density_from_lab(tone) - dyes.density_from_lab(NEUTRAL_GREY)
+        except ValueOutOfRange:
+            # Said when the tone is entered; a paper that cannot show it must not stop all other advice.
+            return None
+        red, green, blue = (float(grey + by) for grey, by in zip(paper.aim_density, move, strict=True))
+        return red, green, blue
 
 
 def _touched_frames(conn: sa.Connection, mark: Mark) -> list[int]:

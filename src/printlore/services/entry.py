@@ -78,7 +78,18 @@ def add_film(db: Database, name: str, **fields: Any) -> Film:
 
 
 def add_frame(db: Database, name: str, *, film: str, **fields: Any) -> Frame:
-    """Declare a frame of a film; fields as in ``records.negatives.Frame``."""
+    """Declare a frame of a film; fields as in ``records.negatives.Frame``.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If its ``aim`` is a colour that paper cannot show; names the nearest it can.
+    """
+    if "aim" in fields:
+        # Loading the dye model takes a third of a second that every command would pay.
+        from printlore.core.paper.dyes import generic_paper
+
+        generic_paper().density_from_lab(fields["aim"])
     return add_record(db, Frame(name=name, film=film, **fields))
 
 
