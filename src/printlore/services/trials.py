@@ -234,9 +234,15 @@ _UNNAMED_FRAME = "unnamed frame"
 
 
 def _assumed_frame(conn: sa.Connection, of_last: str | None, remarks: list[str]) -> str:
+    newest = latest(conn, Frame)
+    unnamed = newest.name if newest is not None and newest.name.startswith(_UNNAMED_FRAME) else None
     if of_last is not None and of_last.startswith(_UNNAMED_FRAME):
-        remarks.append(f'No frame was named: taken to be the same negative as in the trial before ("{of_last}").')
-        return of_last
+        unnamed = unnamed or of_last
+    elif unnamed is not None and every(conn, TrialRow, frame=unnamed):
+        unnamed = None
+    if unnamed is not None:
+        remarks.append(f'No frame was named: taken to be the negative that is on the easel ("{unnamed}").')
+        return unnamed
     name = _add_unnamed_frame(conn).name
     remarks.append(f'No frame was named: "{name}" was added. Rename it when you can.')
     return name
