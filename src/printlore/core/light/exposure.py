@@ -28,7 +28,11 @@ def time_log_exposure(time: float, reference: float, *, reciprocity: float = 1.0
     rise : float
         Effective delay of the lamp per pulse [s].
     """
-    _above_zero("Exposure time", time - rise, " s", "Enter the seconds the lamp was on.")
+    _above_zero("Exposure time", time, " s", "Enter the seconds the lamp was on.")
+    if not time > rise:
+        raise ValueOutOfRange(
+            f"Exposure time is {time:g} s, not longer than the {rise:g} s the lamp takes to rise; expose longer."
+        )
     _above_zero("Reference time", reference, " s", "Enter the seconds the lamp was on.")
     return reciprocity * math.log10((time - rise) / reference)
 

@@ -240,14 +240,14 @@ class DyeModel:
 
     def _fitted_map(self) -> Floats:
         """Polynomial coefficients (terms, 3) of the cube roots of X/Xn, Y/Yn, Z/Zn by density, best near grey."""
-        steps = np.linspace(-0.15, 2.5, 13)
+        steps = np.linspace(-0.15, 2.5, 11)
         amounts = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
         light = self.reflectance_from_dyes(amounts) @ self._weights
         density = -np.log10(light[:, :3])
         weight = 1.0 / (1.0 + (np.ptp(density, axis=1) / 0.5) ** 2) ** 2
-        roots = np.cbrt(light[:, 3:])
-        solution = np.linalg.lstsq(_powers(density) * weight[:, None], roots * weight[:, None], rcond=None)
-        return np.asarray(solution[0])
+        powers = _powers(density) * weight[:, None]
+        roots = np.cbrt(light[:, 3:]) * weight[:, None]
+        return np.asarray(np.linalg.solve(powers.T @ powers, powers.T @ roots))
 
 
 def _lab_slope(root_slope: Floats) -> Floats:
