@@ -4,7 +4,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -64,14 +64,19 @@ class Desk:
         return click.progressbar(length=steps, label=label, file=sys.stderr, width=28)
 
 
-def with_desk(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command ``--studio`` and ``--json``, and a ``Desk`` as its first argument."""
+def with_desk(function: Callable[..., Any] | None = None, *, default: str = STUDIO) -> Callable[..., Any]:
+    """Give a command ``--studio`` and ``--json``, and a ``Desk`` as its first argument.
+
+    Used as ``@with_desk``, or ``@with_desk(default=...)`` for another usual folder.
+    """
+    if function is None:
+        return partial(with_desk, default=default)
 
     @click.option(
         "--studio",
         "folder",
         type=click.Path(path_type=Path, file_okay=False),
-        default=STUDIO,
+        default=default,
         envvar="PRINTLORE_STUDIO",
         show_default=True,
         help="The studio's folder (or PRINTLORE_STUDIO).",

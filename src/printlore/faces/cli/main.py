@@ -6,6 +6,7 @@
 
 import ast
 import json
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -20,23 +21,29 @@ _FOLDER = Path(__file__).parent / "commands"
 _MODULE = "printlore.faces.cli.commands"
 
 
+def _modules() -> dict[str, Path]:
+    """Commands and their files; ``import_.py`` is ``import``, a word that Python keeps for itself."""
+    return {path.stem.rstrip("_").replace("_", "-"): path for path in _FOLDER.glob("[a-z]*.py")}
+
+
 class Commands(click.Group):
     """Commands by file name. Listing them reads their first line but imports none of them."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted(path.stem.replace("_", "-") for path in _FOLDER.glob("[a-z]*.py"))
+        return sorted(_modules())
 
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
-        if name not in self.list_commands(ctx):
+        path = _modules().get(name)
+        if path is None:
             return None
-        command = import_module(f"{_MODULE}.{name.replace('-', '_')}").command
+        command = import_module(f"{_MODULE}.{path.stem}").command
         assert isinstance(command, click.Command)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         rows = []
-        for name in self.list_commands(ctx):
-            source = (_FOLDER / f"{name.replace('-', '_')}.py").read_text(encoding="utf-8")
+        for name, path in sorted(_modules().items()):
+            source = path.read_text(encoding="utf-8")
             rows.append((name, (ast.get_docstring(ast.parse(source)) or "").partition("\n")[0]))
         with formatter.section("Commands"):
             formatter.write_dl(rows)
@@ -54,6 +61,8 @@ def group() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit status (0 done; see ``faces/problems.py`` for the others)."""
+    # Our matrices are small: threads inside each product cost more than they bring (twice the time, measured).
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     try:
         group.main(args=arguments, prog_name="printlore", standalone_mode=False)

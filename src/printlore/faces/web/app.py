@@ -12,6 +12,7 @@ from fastapi.responses import JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
+from printlore.demo.invented import INVENTED_WORDS, is_demo
 from printlore.errors import PrintloreError
 from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web import pages
@@ -51,6 +52,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     )
     app.state.database = database
     app.state.pages = []
+    app.state.invented = INVENTED_WORDS if is_demo(database.folder) else ""
     app.add_middleware(Guard, names=tuple(names))
     app.add_exception_handler(PrintloreError, _printlore_error)
     app.add_exception_handler(RequestValidationError, _validation_error)

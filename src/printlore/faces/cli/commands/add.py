@@ -1,12 +1,14 @@
 """Add a head, lens, film, frame, paper, lot, process or bath."""
 
+from dataclasses import replace
 from typing import Any
 
 import click
 
-from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_time
+from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
+from printlore.records.light import Head
 from printlore.records.rows import Record
 from printlore.services import entry
 
@@ -63,13 +65,18 @@ def frame(desk: Desk, name: str, film: str, number: str, note: str) -> None:
 def head(desk: Desk, name: str, kind: str, note: str, **given: str | None) -> None:
     """Add an enlarger head with its lamp and timer."""
     fields: dict[str, Any] = {}
-    if given["usual"] is not None:
-        fields |= {f"usual_{colour}": value for colour, value in parse_pack(given["usual"]).by_colour().items()}
-    for field in ("usual_time", "dial_step", "timer_step"):
+    pack, time = given["usual"], given["usual_time"]
+    if pack is not None or time is not None:
+        start = Head(name=name).usual
+        fields["usual"] = replace(
+            start,
+            pack=start.pack if pack is None else parse_pack(pack),
+            time=start.time if time is None else typed.number(time, "usual time", parse=parse_time),
+        )
+    for field in ("dial_step", "timer_step"):
         text = given[field]
         if text is not None:
-            parse = parse_time if field == "usual_time" else parse_number
-            fields[field] = typed.number(text, field.replace("_", " "), parse=parse)
+            fields[field] = typed.number(text, field.replace("_", " "))
     if given["f_numbers"] is not None:
         fields["f_numbers"] = typed.numbers(given["f_numbers"], "f-numbers", parse=parse_f_number)
     _say(desk, entry.add_head(desk.db, name, kind=kind, note=note, **fields), name)

@@ -6,8 +6,9 @@ import click
 
 from printlore.core.measure.scan import Box
 from printlore.core.measure.strip import Exposures, StripKind
-from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces import typed
+from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.saying import reading_lines
 from printlore.services.strips import read_strip
 
 
@@ -40,9 +41,4 @@ def command(
         exposures=Exposures.CUMULATIVE if cumulative else Exposures.SEPARATE,
         reference_step=None if holds is None else holds - 1,
     )
-    rows = [
-        (str(number), *(words.density(value) for value in step.density), f"± {max(step.standard_error):.3f}")
-        for number, step in enumerate(reading.steps, 1)
-    ]
-    doubts = dict.fromkeys([*reading.flags, *(flag for step in reading.steps for flag in step.flags)])
-    desk.say(reading, *table(("step", "red", "green", "blue", ""), rows), *(f"Doubt: {flag.words}." for flag in doubts))
+    desk.say(reading, *reading_lines(reading))

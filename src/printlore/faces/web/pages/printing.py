@@ -15,8 +15,8 @@ from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import judging, typed, words
+from printlore.faces.job import job_of, trial_lines
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.job import job_of, trial_lines
 from printlore.faces.web.page import Db, go, render
 from printlore.faces.web.scans import opened
 from printlore.records.database import Database

@@ -1,4 +1,4 @@
-"""Everything the main page says of a frame: the advice in sentences, the points of the map, the lines of the bill."""
+"""All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
 from dataclasses import dataclass
 
@@ -212,9 +212,9 @@ class Job:
         return " · ".join(name for name in names if not name.startswith("unnamed"))
 
 
-def job_of(db: Database, frame: Frame) -> Job:
-    """Advice for a frame under the conditions of the latest print."""
-    report = advise(db, AdviceRequest(frame=frame.name))
+def job_of(db: Database, frame: Frame, request: AdviceRequest | None = None) -> Job:
+    """Advice for a frame, by default under the conditions of its latest print."""
+    report = advise(db, request or AdviceRequest(frame=frame.name))
     heads = {head.name: head for head in list_records(db, Head)}
     head = heads.get(report.conditions.head)
     return Job(

@@ -1,0 +1,19 @@
+"""Make a studio out of an export, without loss."""
+
+from pathlib import Path
+
+import click
+
+from printlore.faces.cli.desk import Desk, with_desk
+from printlore.records.database import Database
+from printlore.services.export import import_studio
+
+
+@click.command()
+@click.argument("path", type=click.Path(path_type=Path, exists=True))
+@with_desk
+def command(desk: Desk, path: Path) -> None:
+    """Make a new studio, in the folder named by --studio, out of the export at PATH."""
+    with Database.open(desk.folder) as db:
+        done = import_studio(db, path)
+    desk.say(done, f"{sum(done.rows.values())} rows and {done.scans} scans are in {desk.folder}.")

@@ -1,0 +1,66 @@
+"""Advice and readings as lines for the terminal, in the order a printer would ask."""
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+from printlore.core.measure.strip import StripReading
+from printlore.faces import words
+from printlore.faces.cli.desk import table
+from printlore.faces.job import BillLine, Job
+
+WIDTH = 92
+
+
+def reading_lines(reading: StripReading, times: Sequence[float] = ()) -> list[str]:
+    """What was read off a scan, step by step, with its doubts."""
+    rows = [
+        (
+            str(number),
+            words.seconds(times[number - 1]) if times else "",
+            *(words.density(value) for value in step.density),
+            f"± {max(step.standard_error):.3f}",
+        )
+        for number, step in enumerate(reading.steps, 1)
+    ]
+    doubts = dict.fromkeys([*reading.flags, *(flag for step in reading.steps for flag in step.flags)])
+    return [
+        *table(("step", "time", "red", "green", "blue", ""), rows),
+        *(line for flag in doubts for line in said(f"Doubt: {flag.words}.")),
+    ]
+
+
+def advice_lines(job: Job) -> list[str]:
+    """The cast, the next setting, how likely it is right, and why."""
+    advice = job.advice
+    expected = " ".join(words.estimate(value) for value in advice.predicted_density)
+    steps = ", ".join(words.seconds(time)[:-2] for time in job.strip_times)
+    return [
+        *said(job.cast_line),
+        "",
+        f"{job.sentence} {job.frame.name} at  {words.setting(advice.setting)}",
+        *([f"Its steps, one beside the other: {steps} s."] if steps else []),
+        *said(f"{job.chance} {job.next_words}"),
+        *said(
+            f"A print there is expected to read {expected} "
+            f"in red, green and blue, dE00 {words.estimate(advice.delta_e, 1)} from the aim."
+        ),
+        *(line for flag in advice.flags for line in said(f"Doubt: {flag.words}.")),
+        *(line for remark in job.report.remarks for line in said(remark)),
+        "",
+        *table((job.bill_title, "M", "Y", "time", ""), [*map(_row, job.bill), _row(job.bill_total)]),
+    ]
+
+
+def said(sentence: str) -> list[str]:
+    """A sentence in lines of a comfortable length; nothing for nothing."""
+    return wrap(sentence, WIDTH)
+
+
+def _row(line: BillLine) -> tuple[str, str, str, str, str]:
+    return (
+        f"  {line.what}",
+        words.number(line.magenta, 1, signed=True),
+        words.number(line.yellow, 1, signed=True),
+        f"x{10**line.light:.2f}",
+        line.band,
+    )
