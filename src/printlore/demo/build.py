@@ -32,6 +32,8 @@ TONIGHT = "harbour steps 14"
 _NEAR_ENOUGH = 3.0
 """dE00 at which the invented printer keeps a sheet."""
 _MOST_SHEETS = 4
+_SHEET, _VOLUME = 0.203 * 0.254, 0.5
+"""Paper that goes through a drum [m2] and the bath it goes through [L]."""
 _FIRST_DAY = 60
 """The room counts its days from 0, before the first evening."""
 
@@ -41,7 +43,6 @@ class _Evening:
     days_ago: int
     lot: str
     bath: str
-    bath_age: float
     frames: tuple[tuple[str, str, float], ...]
     """(film, frame, magnification)"""
 
@@ -51,21 +52,18 @@ EVENINGS = (
         days_ago=33,
         lot="lot 41",
         bath="developer 1",
-        bath_age=0.0,
         frames=(("summer 3", "blue door 3", 8.0), ("summer 3", "net loft 5", 8.0), ("summer 3", "low tide 21", 8.0)),
     ),
     _Evening(
         days_ago=19,
         lot="lot 41",
         bath="developer 1",
-        bath_age=14.0,
         frames=(("summer 4", "ferry queue 2", 8.0), ("summer 4", "rope store 8", 12.0)),
     ),
     _Evening(
         days_ago=5,
         lot="lot 47",
         bath="developer 2",
-        bath_age=0.0,
         frames=(("summer 4", "blue hour 30", 8.0), ("summer 3", "blue door 3", 12.0)),
     ),
 )
@@ -125,6 +123,7 @@ class _Demo:
         self.room = Room(seed=21, kind=KINDS["steady vane"])
         self.scanner = Scanner(self.room, seed=4)
         self._area: dict[str, float] = {}
+        self._mixed: dict[str, datetime] = {}
         self._known: set[str] = set()
 
     def furnish(self) -> None:
@@ -142,7 +141,8 @@ class _Demo:
                 entry.add_lot(self.db, evening.lot, paper=PAPER)
                 self.room.add_lot(evening.lot)
             if evening.bath not in self._known:
-                entry.add_bath(self.db, evening.bath, process=PROCESS, mixed_at=self._at(evening, 0))
+                self._mixed[evening.bath] = self._at(evening, -30)
+                entry.add_bath(self.db, evening.bath, process=PROCESS, mixed_at=self._mixed[evening.bath])
                 self.room.add_bath(evening.bath)
             self._known |= {evening.lot, evening.bath}
 
@@ -151,7 +151,6 @@ class _Demo:
         self._add_frame(film, frame, read=True)
         for sheet in range(_MOST_SHEETS):
             at = self._at(evening, 15 * (place * 5 + sheet))
-            state = BathState(area_per_litre=self._area.get(evening.bath, 0.0), age_days=evening.bath_age)
             advice = advise(
                 self.db,
                 AdviceRequest(
@@ -161,14 +160,13 @@ class _Demo:
                     bath=evening.bath,
                     magnification=magnification,
                     at=at,
-                    bath_state=state,
                 ),
             ).advice
-            outcome = self._expose(frame, advice.setting, evening, state)
+            outcome = self._expose(frame, advice.setting, evening, at)
             good = self.room.delta_e(outcome) <= _NEAR_ENOUGH
             reading = PatchReading(density=_three(outcome), device="reflection densitometer (invented)")
             patch = PatchEntry(setting=advice.setting, advised=advice.setting, reading=reading, kept=good)
-            self._log(frame, evening.lot, evening.bath, at, state, (patch,))
+            self._log(frame, evening.lot, evening.bath, at, (patch,))
             if good:
                 return
 
@@ -177,11 +175,8 @@ class _Demo:
         evening = EVENINGS[-1]
         frame = evening.frames[0][1]
         at = self._at(evening, 120)
-        state = BathState(area_per_litre=self._area[evening.bath], age_days=evening.bath_age)
-        advice = advise(
-            self.db, AdviceRequest(frame=frame, lot=evening.lot, bath=evening.bath, at=at, bath_state=state)
-        ).advice
-        outcome = self._expose(frame, advice.setting, evening, state)
+        advice = advise(self.db, AdviceRequest(frame=frame, lot=evening.lot, bath=evening.bath, at=at)).advice
+        outcome = self._expose(frame, advice.setting, evening, at)
         scan = self.scanner.sheet(
             outcome, harbour(600, 860, seed=3), faults=Faults(rotation=0.0), wedge=WEDGE_DENSITIES
         )
@@ -193,19 +188,16 @@ class _Demo:
             reading=_reading_of(reading, 0, sha256),
             kept=self.room.delta_e(outcome) <= _NEAR_ENOUGH,
         )
-        self._log(frame, evening.lot, evening.bath, at, state, (patch,))
+        self._log(frame, evening.lot, evening.bath, at, (patch,))
 
     def tonight(self) -> MainJob:
         """Strip of a negative that was never read or printed, its scan, and the advice that follows."""
         evening = EVENINGS[-1]
         self._add_frame(evening.frames[0][0], TONIGHT, read=False)
-        state = BathState(area_per_litre=self._area[evening.bath], age_days=5.0)
-        asked = AdviceRequest(
-            frame=TONIGHT, lot=evening.lot, bath=evening.bath, at=self.now, bath_state=state, magnification=8.0
-        )
+        asked = AdviceRequest(frame=TONIGHT, lot=evening.lot, bath=evening.bath, at=self.now, magnification=8.0)
         settings = advise(self.db, asked).advice.strip_settings
         run = "tonight's first drum"
-        outcomes = [self._expose(TONIGHT, setting, evening, state, run=run) for setting in settings]
+        outcomes = [self._expose(TONIGHT, setting, evening, self.now, run=run) for setting in settings]
         scan = self.scanner.strip(outcomes, faults=Faults(), wedge=WEDGE_DENSITIES)
         name = f"{TONIGHT}, strip.tif"
         sha256, reading = self._read(scan, name, tuple(patch.box for patch in scan.patches))
@@ -213,7 +205,7 @@ class _Demo:
             PatchEntry(setting=setting, advised=setting, reading=_reading_of(reading, index, sha256))
             for index, setting in enumerate(settings)
         )
-        trial = self._log(TONIGHT, evening.lot, evening.bath, self.now, state, patches, kind="strip")
+        trial = self._log(TONIGHT, evening.lot, evening.bath, self.now, patches, kind="strip")
         return MainJob(frame=TONIGHT, scan_name=name, reading=reading, trial=trial, report=advise(self.db, asked))
 
     def _add_frame(self, film: str, frame: str, *, read: bool) -> None:
@@ -228,10 +220,9 @@ class _Demo:
                 self.db, frame, NegativeReading(density=(red, green, blue), source="probe", standard_error=0.01)
             )
 
-    def _expose(
-        self, frame: str, setting: Setting, evening: _Evening, state: BathState, run: str | None = None
-    ) -> Outcome:
-        outcome = self.room.expose(
+    def _expose(self, frame: str, setting: Setting, evening: _Evening, at: datetime, run: str | None = None) -> Outcome:
+        state = self._state(evening.bath, at)
+        return self.room.expose(
             frame,
             **setting.pack.by_colour(),
             time=setting.time,
@@ -244,9 +235,10 @@ class _Demo:
             date=float(_FIRST_DAY - evening.days_ago),
             run=run,
         )
-        # 20 x 25 cm in half a litre
-        self._area[evening.bath] = self._area.get(evening.bath, 0.0) + 0.05 / 0.5
-        return outcome
+
+    def _state(self, bath: str, at: datetime) -> BathState:
+        age = (at - self._mixed[bath]).total_seconds() / 86400
+        return BathState(area_per_litre=self._area.get(bath, 0.0), age_days=max(age, 0.0))
 
     def _log(
         self,
@@ -254,11 +246,10 @@ class _Demo:
         lot: str,
         bath: str,
         at: datetime,
-        state: BathState,
         patches: tuple[PatchEntry, ...],
         kind: str = "sheet",
     ) -> TrialRecord:
-        return log_trial(
+        trial = log_trial(
             self.db,
             TrialEntry(
                 patches=patches,
@@ -268,11 +259,13 @@ class _Demo:
                 head=HEAD,
                 lot=lot,
                 bath=bath,
-                bath_state=state,
                 print_size=(203.0, 254.0),
                 note="invented",
             ),
         )
+        self._area[bath] = self._area.get(bath, 0.0) + _SHEET / _VOLUME
+        entry.declare_bath_state(self.db, bath, self._state(bath, at), at=at)
+        return trial
 
     def _read(self, scan: Scan, name: str, boxes: tuple[tuple[int, int, int, int], ...]) -> tuple[str, StripReading]:
         """Through a real file, kept and read as any other; the invented printer drew the boxes."""
