@@ -1,11 +1,13 @@
 """Published factors as printed, and how far ours are from them."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from printlore.core.colour.tables import read_rows
+from printlore.core.colour.tables import read_rows, read_table
 from printlore.core.light.published import (
     compare_dichroic_rule,
     compare_published_factors,
@@ -88,6 +90,45 @@ def test_a_filter_takes_most_from_its_own_layer_and_a_little_from_others(letter,
     assert layer.argmax() == own
     assert 25 < layer[own] < 36
     assert (np.delete(layer, own) > 3.5).all()
+
+
+def tables():
+    """Wavelengths of the filter tables [nm], lamp by Planck's law at 3000 K, sensitivity of the three layers."""
+    nm = np.arange(400.0, 701.0, 10.0)
+    lamp = nm**-5 / (np.exp(1.4388e7 / (nm * 3000.0)) - 1)
+    chart = read_table("printlore.core.paper", "paper_a_sensitivity.csv")
+    layers = []
+    for name in ("cyan_layer", "magenta_layer", "yellow_layer"):
+        drawn = ~np.isnan(chart[name])
+        inside = (nm >= chart["wavelength_nm"][drawn].min()) & (nm <= chart["wavelength_nm"][drawn].max())
+        layers.append(np.where(inside, 10 ** np.interp(nm, chart["wavelength_nm"][drawn], chart[name][drawn]), 0.0))
+    return nm, lamp, np.array(layers)
+
+
+@pytest.mark.parametrize("name", ["CC10M", "CC50M", "CC10C", "CC50C", "CC50R", "CC50B"])
+def test_layer_cc_agree_with_a_plain_sum_over_the_printed_rows(name):
+    """Printed percents (peed-filters), Planck's law, digitised sensitivities; red layer cut at 700 nm: 2 CC coarser."""
+    _, lamp, layers = tables()
+    percent = read_table("printlore.core.light", "cc_filter_transmittance_mcrb.csv")[name]
+    kept = (layers * lamp * percent / 100).sum(axis=1) / (layers * lamp).sum(axis=1)
+    assert np.allclose(layer_cc_of_filter(name), -100 * np.log10(kept), atol=2.0)
+
+
+def test_a_negative_in_the_beam_changes_no_factor_by_more_than_three_percent():
+    """Digitised midscale negative (E-4050, CC BY 4.0) between lamp and paper; M, C, R and B filters, to 700 nm."""
+    nm, lamp, layers = tables()
+    path = Path(__file__).parents[2] / "data" / "negative_film_a_spectral_density.csv"
+    rows = [line.split(",") for line in path.read_text().splitlines() if line[:1].isdigit()]
+    film = np.array([[float(cell) for cell in row] for row in rows if row[1]])
+    negative = 10 ** -np.interp(nm, film[:, 0], film[:, 1])
+    percents = read_table("printlore.core.light", "cc_filter_transmittance_mcrb.csv")
+    for name in set(percents) - {"wavelength_nm"}:
+        bare, through = (
+            (layers * beam * percents[name]).sum(axis=1) / (layers * beam).sum(axis=1)
+            for beam in (lamp, lamp * negative)
+        )
+        assert np.allclose(through / bare, 1.0, atol=0.05)
+        assert np.prod((through / bare) ** (0.34, 0.55, 0.11)) == pytest.approx(1.0, abs=0.03)
 
 
 def test_dial_rules_are_compared_with_an_ideal_head():
