@@ -105,6 +105,7 @@ def plan_load(
                 setting="" if order.setting is None else str(order.setting),
                 exposures=_exposures(order),
                 area=_area(order),
+                size=f"{order.width:g}x{order.height:g} mm",
                 code=code,
             )
             for order, frame, code in zip(pieces, frames, codes, strict=True)

@@ -67,7 +67,7 @@ def _load(load: Load) -> dict[str, object]:
 def _piece(piece: Piece, *, alone: bool) -> dict[str, object]:
     return {
         "name": piece.name,
-        "setting": piece.setting,
+        "setting": ", ".join(filter(None, (piece.size, piece.setting))),
         "code": "" if alone else piece.code.words,
         "exposures": [
             {"name": exposure.name, "time": f"{exposure.time:g}", "notes": _notes(exposure)}
@@ -78,8 +78,8 @@ def _piece(piece: Piece, *, alone: bool) -> dict[str, object]:
 
 def _notes(exposure: Exposure) -> str:
     notes = [f"{dodge.name}: {dodge.begin:g} to {dodge.end:g}" for dodge in exposure.dodges]
-    if exposure.new_filters:
-        notes.append("change the filters first")
+    if exposure.filters:
+        notes.append(f"filters {exposure.filters}")
     return "; ".join(notes)
 
 

@@ -70,8 +70,8 @@ def test_burns_are_exposures_of_their_own_and_say_when_filters_change():
     warm = FilterPack(magenta=60.0, yellow=80.0)
     setting = Setting(pack=PACK, time=10, burns=(Burn(name="sky", time=6), Burn(name="edge", time=3, pack=warm)))
     _, sky, edge = exposures_of(setting)
-    assert (sky.part, sky.time, sky.new_filters) == ("burn", 6, False)
-    assert (edge.time, edge.new_filters) == (3, True)
+    assert (sky.part, sky.time, sky.filters) == ("burn", 6, "")
+    assert (edge.time, edge.filters) == (3, str(warm))
 
 
 def test_a_strip_moves_the_card_between_its_exposures():
@@ -136,7 +136,7 @@ def test_only_the_last_beat_may_end_in_light():
 def test_filters_are_changed_under_cover_and_put_back():
     exposures = (
         Exposure(name="base", time=8),
-        Exposure(name="edge", part="burn", time=3, new_filters=True),
+        Exposure(name="edge", part="burn", time=3, filters="60 M 80 Y"),
         Exposure(name="sky", part="burn", time=4),
     )
     order = names(paper_out_script(load(sheet(exposures=exposures))))

@@ -46,8 +46,8 @@ class Exposure:
         "base", "burn" or "step".
     time : float
         Seconds of light; above 0.
-    new_filters : bool
-        Whether the filters change before it.
+    filters : str
+        What is dialled for it, in words, if that differs from the base.
     dodges : tuple of Dodge
         Within it.
 
@@ -60,7 +60,7 @@ class Exposure:
     name: str
     part: str = "base"
     time: float
-    new_filters: bool = False
+    filters: str = ""
     dodges: tuple[Dodge, ...] = ()
 
     def __post_init__(self) -> None:
@@ -89,7 +89,7 @@ def exposures_of(setting: Setting) -> tuple[Exposure, ...]:
             name=burn.name,
             part="burn",
             time=burn.time,
-            new_filters=burn.pack is not None and burn.pack != setting.pack,
+            filters="" if burn.pack is None or burn.pack == setting.pack else str(burn.pack),
         )
         for burn in setting.burns
         if burn.time > 0

@@ -28,6 +28,8 @@ class Piece:
         In order; none for a control that came exposed.
     area : float
         [m2], above 0.
+    size : str
+        Width and height in words.
     code : TouchCode
         Which corners are clipped before it goes into the drum.
 
@@ -43,6 +45,7 @@ class Piece:
     setting: str = ""
     exposures: tuple[Exposure, ...]
     area: float
+    size: str = ""
     code: TouchCode = TouchCode.NONE
 
     def __post_init__(self) -> None:

@@ -77,16 +77,16 @@ def _exposing(piece: Piece, number: int) -> list[Beat]:
     for exposure in piece.exposures:
         if exposure.part == "burn":
             burns += 1
-            if exposure.new_filters:
+            if exposure.filters:
                 beats.append(Beat(name="change_filters", say=("change_filters",), piece=number))
             say: tuple[str, ...] = ("burn", *spoken_number(burns), "burn_ready")
         elif exposure.part == "step":
             say = ("cover_next",)
         else:
             say = ("on_easel",)
-        if changed and not exposure.new_filters:
+        if changed and not exposure.filters:
             beats.append(Beat(name="filters_back", say=("filters_back",), piece=number))
-        changed = exposure.new_filters
+        changed = bool(exposure.filters)
         beats.append(Beat(name="ready", say=say, piece=number))
         beats.append(Beat(name=f"expose_{exposure.part}", say=(), track=exposure_cues(exposure), piece=number))
     return beats

@@ -1,0 +1,148 @@
+// The bench and the wet page: buttons that become events, numbers that count, cues that are heard, all live.
+
+import { clock, device, evening, flush, isReached, listen, now, page, send, setClock, studio, unsent, until } from "./studio.js";
+import { Live, awake, loadPrompts, sayNow, setTones, settle, wake } from "./sound.js";
+import { hush, speak, speaks, voice } from "./voice.js";
+
+const sounds = JSON.parse(document.getElementById("sounds").textContent);
+const live = new Live({ until });
+const part = document.getElementById("part");
+const say = (name, text) => { for (const place of document.querySelectorAll(`[data-say="${name}"]`)) place.textContent = text; };
+setTones(sounds.tones);
+
+// ---- the part that changes
+
+let known = null;
+let asked = 0;
+async function refresh() {
+  const mine = (asked += 1);
+  const [state, html] = await Promise.all([
+    evening(), fetch(part.dataset.part, { cache: "no-store" }).then((answer) => answer.text()),
+  ]).catch(() => [null, null]);
+  if (!state || mine !== asked) return;
+  known = state;
+  const focus = document.activeElement?.id;
+  const entries = [...part.querySelectorAll("input[data-keep]")].map((input) => [input.id, input.value]);
+  part.innerHTML = html;
+  for (const [id, value] of entries) { const input = document.getElementById(id); if (input) input.value = value; }
+  if (focus) document.getElementById(focus)?.focus();
+  count();
+  live.plan(state.cues);
+}
+studio.addEventListener("change", refresh);
+studio.addEventListener("written", (event) => { say("answer", event.detail.said || "Noted."); refresh(); });
+studio.addEventListener("refused", (event) => { say("answer", event.detail.detail); refresh(); });
+for (const name of ["reached", "unreached", "written", "refused"]) studio.addEventListener(name, connection);
+function connection() {
+  const kept = unsent();
+  say("connection", isReached() ? (kept ? `Sending ${kept}.` : "") : `The studio does not answer. The plan goes on here; ${kept ? `${kept} steps are kept and will be sent.` : "what you do is kept and will be sent."}`);
+}
+
+// ---- events
+
+function bodyOf(form) {
+  const body = JSON.parse(form.dataset.body ?? "{}");
+  for (const input of form.querySelectorAll("[data-field]")) {
+    if (input.type === "checkbox") { if (input.checked) (body[input.dataset.field] ??= []).push(input.value); continue; }
+    if (input.value === "") continue;
+    body[input.dataset.field] = input.dataset.number === undefined ? input.value : Number(input.value.replace(",", "."));
+  }
+  return body;
+}
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest("form[data-event]");
+  if (!form) return;
+  event.preventDefault();
+  send(form.dataset.event, bodyOf(form), { timed: form.dataset.event !== "run_begun" });
+  connection();
+  if (form.dataset.then) studio.addEventListener("written", () => { location.href = form.dataset.then; }, { once: true });
+});
+document.addEventListener("click", (event) => {
+  const step = event.target.closest("[data-step]");
+  if (!step) return;
+  const input = document.getElementById(step.dataset.for);
+  input.value = (Number(input.value.replace(",", ".")) + Number(step.dataset.step)).toFixed(1);
+});
+// A foot switch is a keyboard: on the wet page any of its usual keys presses the large target.
+if (document.body.classList.contains("wet-page") || part.dataset.wet !== undefined) {
+  document.addEventListener("keydown", (event) => {
+    if (event.repeat || !["Space", "Enter", "PageDown"].includes(event.code)) return;
+    if (event.target.closest("button, a, input, select, textarea, summary")) return;
+    const target = document.querySelector("[data-main] button");
+    if (target) { event.preventDefault(); target.click(); }
+  });
+}
+
+// ---- numbers that count
+
+const whole = (seconds) => (seconds >= 100 ? `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}` : `${Math.ceil(seconds)}`);
+function count() {
+  if (!known || clock.offset === null) return;
+  const at = now();
+  for (const load of known.loads) {
+    const name = load.load.name;
+    const places = document.querySelectorAll(`[data-load="${CSS.escape(name)}"]`);
+    if (!places.length || !load.moments.length) continue;
+    let left = null, words = "finished";
+    if (load.held_since !== null) { left = at - load.held_since; words = `${load.moments[load.step].kind}, held`; }
+    else if (at < load.moments[0].begin) { left = load.moments[0].begin - at; words = `first pour: ${load.moments[0].kind}`; }
+    else {
+      const moment = load.moments.find((one) => at < one.end);
+      if (moment) { left = moment.end - at; words = at >= moment.drain ? `${moment.kind}: drain` : moment.kind; }
+    }
+    for (const place of places) {
+      const number = place.querySelector("[data-left]"), text = place.querySelector("[data-doing]");
+      if (number) number.textContent = left === null ? "" : whole(Math.max(0, left));
+      if (text) text.textContent = words;
+    }
+    const finishes = load.moments.at(-1).end;
+    if (!load.finished && load.held_since === null && at > finishes + 0.2 * clock.pace && !load.asked) { load.asked = true; refresh(); }
+  }
+}
+setInterval(count, 200);
+
+// ---- the voice
+
+voice.addEventListener("mine", () => { live.begin(); say("voice", "This page speaks."); });
+voice.addEventListener("other", (event) => { live.silence(); say("voice", event.detail.why); });
+voice.addEventListener("missed", (event) => {
+  const lines = event.detail.map((cue) => `${new Date(cue.at * 1000).toLocaleTimeString()}: ${{ begin: "pour", out: "drain", end: "end" }[cue.tone]}`);
+  say("missed", `Nobody could say: ${lines.join("; ")}.`);
+  if (awake()) sayNow(["missed"]);
+});
+async function speakHere(wanted) {
+  await wake();
+  await settle();
+  await loadPrompts(sounds.prompts);
+  live.plan(known?.cues ?? []);
+  await speak({ asked: wanted });
+  keepAwake();
+}
+document.querySelector("[data-speak]")?.addEventListener("click", () => {
+  if (speaks()) { hush(); live.silence(); say("voice", "This page is silent."); }
+  else speakHere(true);
+});
+// Without being asked, once a press has allowed sound: takes the voice only if nobody has it.
+document.addEventListener("pointerdown", () => { if (!speaks() && !awake()) speakHere(false); }, { once: true });
+document.addEventListener("keydown", () => { if (!speaks() && !awake()) speakHere(false); }, { once: true });
+
+// ---- the screen stays on while drums are under way, where the browser can
+
+let lock = null;
+async function keepAwake() {
+  if (!("wakeLock" in navigator)) { say("missing", missing()); return; }
+  try { lock = await navigator.wakeLock.request("screen"); lock.addEventListener("release", () => { lock = null; }); } catch { /* not visible */ }
+}
+document.addEventListener("visibilitychange", () => { if (!document.hidden && !lock && speaks()) keepAwake(); });
+function missing() {
+  if (isSecureContext) return "wakeLock" in navigator ? "" : "This browser cannot keep the screen on: set it so in the system.";
+  return "Over plain HTTP the browser cannot keep the screen on. For a telephone, serve with an own certificate: printlore certificate, then printlore serve with it.";
+}
+say("missing", missing());
+
+// Paper out and rehearsal leave the voice to their own page.
+await setClock().catch(() => {});
+listen();
+flush();
+await refresh();
+export { device, live, now, page, refresh, speakHere, until };
