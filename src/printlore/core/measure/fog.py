@@ -1,0 +1,428 @@
+"""Fog on an unexposed, processed sheet: where, of what colour, how far in, and what probably did it.
+
+The sheet's density is taken apart into its base, a smooth neutral field (the scanner's uneven light) and fog that
+falls off from edges or corners, each layer by itself. Axes: x right, y down. What is visible and how likely a cause is
+are assumed, from memory, and can be set.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printlore.core.flags import Flag
+from printlore.core.measure.scan import Box, Floats, Scan
+from printlore.core.measure.scanner import ScannerCurves
+from printlore.errors import ValueOutOfRange
+
+BLOCK_MM = 3.0
+RIM_MM = 1.5
+"""[mm] Left out all round: the sheet lies a little crooked, and its edge throws a shadow."""
+VISIBLE = 0.02
+"""[density] Fog below this is not seen against white (from memory)."""
+FOUND = 0.02
+"""[density] Fog below this is not told from the scanner's own unevenness."""
+_UNEVEN = 0.006
+"""[density] Expected size of each term of the scanner's smooth field."""
+_MOST_PLACES = 2
+_REACHES = (0.02, 0.04, 0.07, 0.11, 0.17, 0.26, 0.4, 0.65, 1.0)
+
+PLACES = ("left", "right", "top", "bottom", "top left", "top right", "bottom left", "bottom right")
+
+
+class LeakLight(StrEnum):
+    """Colour of the light that leaked: the complement of the fog's colour. White hits more than one layer."""
+
+    RED = "red"
+    GREEN = "green"
+    BLUE = "blue"
+    WHITE = "white"
+
+
+_COLOURED = (LeakLight.RED, LeakLight.GREEN, LeakLight.BLUE)
+_HUES = {
+    (True, False, False): "cyan",
+    (False, True, False): "magenta",
+    (False, False, True): "yellow",
+    (True, True, False): "blue",
+    (True, False, True): "green",
+    (False, True, True): "red",
+    (True, True, True): "grey",
+}
+_SHARE_HIT = 0.24
+"""From this share of the strongest density on, a second layer was hit too. Less is side absorption of the strongest
+layer's dye, 0.1 to 0.2 of its density."""
+_SHARE_SEEN = 0.6
+
+
+class Verdict(StrEnum):
+    """What the sheet's box may still be used for."""
+
+    SOUND = "sound"
+    TRIM = "trim"
+    TESTS_ONLY = "tests only"
+    REJECT = "reject"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FogAt:
+    """Fog from one edge or corner.
+
+    Attributes
+    ----------
+    where : str
+        One of ``PLACES``, as the sheet lay on the scanner.
+    peak : (3,) floats
+        Density over base at the edge through red, green and blue [1].
+    standard_error : float
+        Of the strongest of them [1].
+    light : LeakLight
+        That leaked.
+    depth : float
+        How far in the fog can be seen [mm].
+    """
+
+    where: str
+    peak: tuple[float, float, float]
+    standard_error: float
+    light: LeakLight
+    depth: float
+
+    @property
+    def colour(self) -> str:
+        """Colour of the fog, as seen."""
+        strongest = max(self.peak)
+        red, green, blue = (value >= _SHARE_SEEN * strongest for value in self.peak)
+        return _HUES[red, green, blue]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FogReading:
+    """What an unexposed, processed sheet tells.
+
+    Attributes
+    ----------
+    base : (3,) floats
+        Density of the sheet where no fog reaches: its D-min [1].
+    over_known : (3,) floats or None
+        Base over the paper's known D-min [1]: fog all over (age, heat, chemistry).
+    over_base : (rows, columns, 3) array
+        Density over base, the scanner's smooth field taken out [1], in blocks.
+    block : float
+        Side of a block [mm].
+    fog : tuple of FogAt
+        Strongest first.
+    verdict : Verdict
+    trim : Mapping of place to mm
+        To be cut off each fogged edge, if that is the verdict.
+    flags : tuple of Flag
+    """
+
+    base: tuple[float, float, float]
+    over_known: tuple[float, float, float] | None
+    over_base: Floats
+    block: float
+    fog: tuple[FogAt, ...]
+    verdict: Verdict
+    trim: Mapping[str, float]
+    flags: tuple[Flag, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The verdict as a sentence."""
+        if self.verdict is Verdict.SOUND:
+            return "Sound: no fog that can be seen."
+        if not self.fog:
+            return f"The whole sheet is darker than its paper should be: {self.verdict.value}."
+        worst = self.fog[0]
+        if self.verdict is Verdict.TRIM:
+            cuts = " and ".join(f"{mm:.0f} mm off the {edge}" for edge, mm in self.trim.items())
+            return f"{worst.colour.capitalize()} fog from the {worst.where}: trim {cuts}."
+        ending = {Verdict.TESTS_ONLY: "good for test strips only", Verdict.REJECT: "reject it"}[self.verdict]
+        return f"{worst.colour.capitalize()} fog from the {worst.where}, {worst.depth:.0f} mm deep: {ending}."
+
+
+def sheet_blocks(
+    scan: Scan, box: Box, curves: ScannerCurves | None, *, millimetres_per_pixel: float, block: float = BLOCK_MM
+) -> Floats:
+    """Densities (rows, columns, 3) of a sheet in blocks, each the median of its pixels so that dust does not count.
+
+    Parameters
+    ----------
+    box : Box
+        About the sheet.
+    curves : ScannerCurves or None
+        From a wedge in the scan; ``None``: plain -log10 of light, which is off by the scanner's tone curve.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the sheet is smaller than four blocks either way, or the scale is not above 0.
+    """
+    if not (math.isfinite(millimetres_per_pixel) and millimetres_per_pixel > 0):
+        raise ValueOutOfRange(
+            f"The scale is {millimetres_per_pixel:g} mm a pixel; it must be above 0. Enter the sheet's size."
+        )
+    side = max(1, round(block / millimetres_per_pixel))
+    rim = round(RIM_MM / millimetres_per_pixel)
+    rows, columns = (box.height - 2 * rim) // side, (box.width - 2 * rim) // side
+    if min(rows, columns) < 4:
+        raise ValueOutOfRange(
+            f"The sheet in the scan is {box.width} by {box.height} pixels: too few to map fog. Scan it larger."
+        )
+    left, top = box.left + (box.width - columns * side) // 2, box.top + (box.height - rows * side) // 2
+    light = scan.light(Box(left=left, top=top, right=left + columns * side, bottom=top + rows * side))
+    blocks = light.reshape(rows, side, columns, side, 3).transpose(0, 2, 1, 3, 4).reshape(rows, columns, -1, 3)
+    middle = np.median(blocks, axis=2).astype(float)
+    if curves is not None:
+        return curves.density(middle)
+    return np.asarray(-np.log10(np.maximum(middle, 1e-4)))
+
+
+def read_fog(
+    blocks: Floats,
+    *,
+    block: float = BLOCK_MM,
+    known_base: Sequence[float] | None = None,
+    rim: float = RIM_MM,
+    flags: tuple[Flag, ...] = (),
+) -> FogReading:
+    """Find fog in a map of densities.
+
+    Parameters
+    ----------
+    blocks : (rows, columns, 3) array of float
+        Density [1] of each block of the sheet.
+    block : float
+        Side of a block [mm].
+    known_base : (3,) sequence of float, optional
+        D-min that sound paper of the lot has had [1].
+    rim : float
+        Of the sheet outside the blocks [mm].
+    flags : tuple of Flag
+        Doubts about the densities, handed on.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the map is not (rows, columns, 3), is smaller than 4 by 4, or holds a number that is not finite.
+    """
+    blocks = np.asarray(blocks, dtype=float)
+    if blocks.ndim != 3 or blocks.shape[2] != 3 or min(blocks.shape[:2]) < 4:
+        raise ValueOutOfRange(
+            f"The map of densities is {blocks.shape}; it must be rows by columns by 3, at least 4 by 4."
+        )
+    if not np.isfinite(blocks).all():
+        raise ValueOutOfRange("The map of densities holds a value that is no number. Scan the sheet again.")
+    separation = _Separation(blocks, rim / block)
+    places = separation.search()
+    found = tuple(
+        sorted((_described(place, blocks.shape[:2], block, rim) for place in places), key=lambda f: -max(f.peak))
+    )
+    red, green, blue = (float(b) for b in separation.base)
+    over = None
+    if known_base is not None:
+        over = (red - known_base[0], green - known_base[1], blue - known_base[2])
+    verdict, trim = _verdict(found, over, (blocks.shape[1] * block + 2 * rim, blocks.shape[0] * block + 2 * rim))
+    return FogReading(
+        base=(red, green, blue),
+        over_known=over,
+        over_base=separation.over_base(),
+        block=block,
+        fog=found,
+        verdict=verdict,
+        trim=trim,
+        flags=flags,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    where: str
+    reach: float
+    """[share of the diagonal] over which it falls to a tenth"""
+    amounts: Floats
+    """(3,) density at the edge"""
+    error: float
+
+
+class _Separation:
+    """Least squares for base, smooth neutral field and fog from a few places."""
+
+    def __init__(self, blocks: Floats, rim: float) -> None:
+        """``rim`` [blocks]: how far the blocks begin inside the sheet's edge."""
+        self.rim = rim
+        self.rows, self.columns = blocks.shape[:2]
+        y, x = np.mgrid[0 : self.rows, 0 : self.columns] + 0.5
+        self.x, self.y = (x / self.columns).ravel(), (y / self.rows).ravel()
+        self.diagonal = math.hypot(self.rows, self.columns)
+        self.data = blocks.reshape(-1, 3)
+        self.field = self._field_terms()
+        self.places: list[_Place] = []
+        self.base: Floats = np.median(self.data, axis=0)
+        self.smooth: Floats = np.zeros(len(self.x))
+
+    def _field_terms(self) -> Floats:
+        across = np.polynomial.legendre.legvander(2 * self.x - 1, 3)
+        down = np.polynomial.legendre.legvander(2 * self.y - 1, 3)
+        pairs = [(i, j) for i in range(4) for j in range(4 - i) if i + j]
+        return np.stack([across[:, i] * down[:, j] for i, j in pairs], axis=1)
+
+    def shape(self, where: str, reach: float) -> Floats:
+        """Fall-off (blocks,) from a place, 1 at the edge."""
+        sides = {
+            "left": self.x * self.columns + self.rim,
+            "right": (1 - self.x) * self.columns + self.rim,
+            "top": self.y * self.rows + self.rim,
+            "bottom": (1 - self.y) * self.rows + self.rim,
+        }
+        away = np.sqrt(sum(sides[word] ** 2 for word in where.split()))
+        return np.asarray(10.0 ** (-away / (reach * self.diagonal)))
+
+    def search(self) -> list[_Place]:
+        chosen: list[tuple[str, float]] = []
+        misfit, places = self._fit([])
+        noise = self._noise()
+        for _ in range(_MOST_PLACES):
+            trials = [
+                (*self._fit([*chosen, (where, reach)]), where, reach)
+                for where in PLACES
+                if where not in [w for w, _ in chosen]
+                for reach in _REACHES
+            ]
+            best = min(trials, key=lambda t: t[0])
+            newest = best[1][-1]
+            # A second place must explain much more than the roughness of the sheet, and be fog that could be seen.
+            if newest.amounts.max() < FOUND or misfit - best[0] < 30 * noise**2:
+                break
+            chosen.append((best[2], best[3]))
+            misfit = best[0]
+        _, places = self._fit(chosen)
+        self.places = [place for place in places if place.amounts.max() >= FOUND]
+        return self.places
+
+    def _noise(self) -> float:
+        """Roughness from block to block, which no smooth field makes."""
+        picture = self.data.reshape(self.rows, self.columns, 3)
+        steps = np.diff(picture, n=2, axis=1).ravel()
+        return max(1.4826 * float(np.median(np.abs(steps))) / math.sqrt(6), 2e-4)
+
+    def _fit(self, chosen: Sequence[tuple[str, float]]) -> tuple[float, list[_Place]]:
+        """Misfit, and places with their amounts; base and field are set by the way."""
+        shapes = [self.shape(*place) for place in chosen]
+        hit = np.ones((len(chosen), 3), dtype=bool)
+        while True:
+            solution, misfit, error = self._solve(shapes, hit)
+            amounts = np.zeros((len(chosen), 3))
+            amounts[hit] = solution[3 + self.field.shape[1] :]
+            if not (amounts < 0).any():
+                break
+            hit &= amounts >= 0
+        self.base = solution[:3]
+        self.smooth = self.field @ solution[3 : 3 + self.field.shape[1]]
+        return misfit, [_Place(where, reach, amounts[i], error) for i, (where, reach) in enumerate(chosen)]
+
+    def _solve(self, shapes: Sequence[Floats], hit: NDArray[np.bool_]) -> tuple[Floats, float, float]:
+        count, terms = len(self.x), self.field.shape[1]
+        unknowns = 3 + terms + int(hit.sum())
+        normal, right = np.zeros((unknowns, unknowns)), np.zeros(unknowns)
+        columns: list[list[tuple[int, Floats]]] = [[], [], []]
+        ones = np.ones(count)
+        for k in range(3):
+            columns[k].append((k, ones))
+            columns[k] += [(3 + j, self.field[:, j]) for j in range(terms)]
+        at = 3 + terms
+        for i, shape in enumerate(shapes):
+            for k in range(3):
+                if hit[i, k]:
+                    columns[k].append((at, shape))
+                    at += 1
+        for k in range(3):
+            index = np.array([c for c, _ in columns[k]])
+            design = np.stack([v for _, v in columns[k]], axis=1)
+            normal[np.ix_(index, index)] += design.T @ design
+            right[index] += design.T @ self.data[:, k]
+        # The scanner's field is small; its expected size, in units of the sheet's roughness, holds it back.
+        prior = (self._roughness() / _UNEVEN) ** 2 * np.ones(terms)
+        normal[range(3, 3 + terms), range(3, 3 + terms)] += prior
+        normal[range(unknowns), range(unknowns)] += 1e-9
+        solution = np.linalg.solve(normal, right)
+        misfit = 0.0
+        for k in range(3):
+            design = np.stack([v for _, v in columns[k]], axis=1)
+            left = self.data[:, k] - design @ solution[[c for c, _ in columns[k]]]
+            misfit += float(left @ left)
+        misfit += float(prior @ solution[3 : 3 + terms] ** 2)
+        freedom = max(3 * count - unknowns, 1)
+        spread = np.sqrt(np.diag(np.linalg.inv(normal)) * misfit / freedom)
+        return solution, misfit, float(spread[3 + terms :].max()) if hit.any() else 0.0
+
+    def _roughness(self) -> float:
+        # Blocks of a smooth field err together, so the sheet counts as if it had a hundredth as many.
+        return 10 * self._noise()
+
+    def over_base(self) -> Floats:
+        """(rows, columns, 3) density over base with the smooth field taken out."""
+        return (self.data - self.base - self.smooth[:, None]).reshape(self.rows, self.columns, 3)
+
+
+def light_of(peak: Sequence[float]) -> LeakLight:
+    """Colour of the light that makes fog of these densities over base (red, green, blue).
+
+    Raises
+    ------
+    ValueOutOfRange
+        If no density is above 0.
+    """
+    strongest = max(peak)
+    if not strongest > 0:
+        raise ValueOutOfRange("There is no fog whose colour could be told; a density over base must be above 0.")
+    hit = [value >= _SHARE_HIT * strongest for value in peak]
+    return _COLOURED[hit.index(True)] if sum(hit) == 1 else LeakLight.WHITE
+
+
+def _described(place: _Place, shape: tuple[int, ...], block: float, rim: float) -> FogAt:
+    reach = place.reach * math.hypot(*shape[:2]) * block
+    strongest = float(place.amounts.max())
+    depth = max(rim, reach * math.log10(strongest / VISIBLE))
+    red, green, blue = (float(a) for a in place.amounts)
+    return FogAt(
+        where=place.where,
+        peak=(red, green, blue),
+        standard_error=place.error,
+        light=light_of(place.amounts.tolist()),
+        depth=depth,
+    )
+
+
+_TRIM_STEP = 5.0
+_MOST_TRIM = 0.25
+"""Share of a side that is worth trimming off."""
+_TESTS = 0.10
+"""[density] Test strips bear no more fog than this (from memory)."""
+
+
+def _verdict(
+    fog: Sequence[FogAt], over: tuple[float, float, float] | None, size: tuple[float, float]
+) -> tuple[Verdict, dict[str, float]]:
+    whole = max(over) if over is not None else 0.0
+    if whole >= _TESTS:
+        return Verdict.REJECT, {}
+    if not fog:
+        return (Verdict.TESTS_ONLY if whole >= VISIBLE + 0.01 else Verdict.SOUND), {}
+    trim: dict[str, float] = {}
+    for at in fog:
+        edges = at.where.split()
+        # A corner is trimmed off the side that costs less.
+        edge = min(edges, key=lambda e: at.depth / _side(e, size))
+        trim[edge] = max(trim.get(edge, 0.0), math.ceil(at.depth / _TRIM_STEP) * _TRIM_STEP)
+    if whole < VISIBLE + 0.01 and all(mm <= _MOST_TRIM * _side(edge, size) for edge, mm in trim.items()):
+        return Verdict.TRIM, trim
+    return (Verdict.TESTS_ONLY if max(max(at.peak) for at in fog) < _TESTS else Verdict.REJECT), {}
+
+
+def _side(edge: str, size: tuple[float, float]) -> float:
+    return size[0] if edge in ("left", "right") else size[1]
