@@ -34,6 +34,15 @@ MAP_LEAST, MAP_MOST, MAP_SPREAD = -0.1, 2.4, 1.0
 _LN10 = float(np.log(10.0))
 _TERMS = [t for order in range(MAP_DEGREE + 1) for t in combinations_with_replacement(range(3), order)]
 _TERM_AT = {term: column for column, term in enumerate(_TERMS)}
+_ORDERS = [
+    (
+        np.array([column for column, term in enumerate(_TERMS) if len(term) == order]),
+        np.array([_TERM_AT[term[:-1]] for term in _TERMS if len(term) == order]),
+        np.array([term[-1] for term in _TERMS if len(term) == order]),
+    )
+    for order in range(1, MAP_DEGREE + 1)
+]
+"""For each order: where its terms are, of which term of the order below each is a multiple, and by which density."""
 
 
 def _powers(density: Floats) -> Floats:
@@ -41,8 +50,8 @@ def _powers(density: Floats) -> Floats:
     scaled = (density / 1.2 - 1.0).T
     out = np.empty((len(_TERMS), density.shape[0]))
     out[0] = 1.0
-    for column, term in enumerate(_TERMS[1:], start=1):
-        np.multiply(out[_TERM_AT[term[:-1]]], scaled[term[-1]], out=out[column])
+    for terms, parents, factors in _ORDERS:
+        np.multiply(out[parents], scaled[factors], out=out[terms[0] : terms[-1] + 1])
     return out.T
 
 
