@@ -17,6 +17,7 @@ from printlore.core.measure.strip import StripReading
 from printlore.core.memory.evidence import BathState, NegativeReading
 from printlore.demo.invented import mark_as_demo
 from printlore.records.database import FILE_NAME, Database
+from printlore.records.negatives import Frame
 from printlore.records.trials import PatchReading, TrialRecord
 from printlore.services import entry
 from printlore.services.advice import AdviceReport, AdviceRequest, advise
@@ -189,6 +190,7 @@ class _Demo:
             kept=self.room.delta_e(outcome) <= _NEAR_ENOUGH,
         )
         self._log(frame, evening.lot, evening.bath, at, (patch,))
+        entry.correct_record(self.db, entry.find_record(self.db, Frame, frame), thumbnail=sha256)
 
     def tonight(self) -> MainJob:
         """Strip of a negative that was never read or printed, its scan, and the advice that follows."""

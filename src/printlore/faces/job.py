@@ -11,8 +11,9 @@ from printlore.faces.web.drawings import Forecast, PastPrint
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
-from printlore.records.trials import TrialRecord
-from printlore.services.advice import AdviceReport, AdviceRequest, advise
+from printlore.records.rows import latest
+from printlore.records.trials import TrialRecord, TrialRow
+from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.entry import list_records
 from printlore.services.trials import frame_history
@@ -205,6 +206,14 @@ class Job:
         return " ".join(f"{number:g}" for number in numbers)
 
     @property
+    def known_conditions(self) -> dict[str, str]:
+        """Head, lot and bath that the advice is for, to be logged with the print; without what only stands in."""
+        conditions = self.report.conditions
+        stand_in = {f"unnamed {word}" for word in ("head", "lot", "bath")} if self.report.remarks else set()
+        named = {"head": conditions.head, "lot": conditions.lot, "bath": conditions.bath}
+        return {word: name for word, name in named.items() if name not in stand_in}
+
+    @property
     def told(self) -> str:
         """On what and in what the advice is for."""
         conditions = self.report.conditions
@@ -212,9 +221,37 @@ class Job:
         return " · ".join(name for name in names if not name.startswith("unnamed"))
 
 
-def job_of(db: Database, frame: Frame, request: AdviceRequest | None = None) -> Job:
-    """Advice for a frame, by default under the conditions of its latest print."""
-    report = advise(db, request or AdviceRequest(frame=frame.name))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """What the next print will be made with; empty: as in the studio's latest trial, whatever negative that was of."""
+
+    head: str = ""
+    lot: str = ""
+    bath: str = ""
+    magnification: float | None = None
+    f_number: float | None = None
+    tolerance: str = TOLERANCES[0]
+    compare_with: str = ""
+
+
+def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
+    """Advice for a frame under today's conditions, or those chosen."""
+    chosen = chosen or Conditions()
+    with db.reading() as conn:
+        last = latest(conn, TrialRow)
+    report = advise(
+        db,
+        AdviceRequest(
+            frame=frame.name,
+            head=chosen.head or (last.head if last else None),
+            lot=chosen.lot or (last.lot if last else None),
+            bath=chosen.bath or (last.bath if last else None),
+            magnification=chosen.magnification,
+            f_number=chosen.f_number,
+            tolerance=chosen.tolerance,
+            compare_with=chosen.compare_with or None,
+        ),
+    )
     heads = {head.name: head for head in list_records(db, Head)}
     head = heads.get(report.conditions.head)
     return Job(

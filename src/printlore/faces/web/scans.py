@@ -12,7 +12,8 @@ from printlore.records.database import Database
 from printlore.records.scans import Scan as ScanRecord
 from printlore.services.entry import find_record
 
-_PREVIEW_SIDE = 1600
+SIDES = (160, 320, 1600)
+"""Longest sides in which scans are shown [px]."""
 
 
 @lru_cache(maxsize=3)
@@ -27,10 +28,10 @@ def opened(db: Database, sha256: str) -> Scan:
     return read_scan(db.scans.get(sha256), name=record.original_name or sha256[:12])
 
 
-@lru_cache(maxsize=24)
-def preview(db: Database, sha256: str) -> bytes:
-    """JPEG of a scan, at most 1600 pixels a side, for finding the patch (not for judging colour)."""
-    light, _ = opened(db, sha256).reduced(_PREVIEW_SIDE)
+@lru_cache(maxsize=256)
+def preview(db: Database, sha256: str, side: int) -> bytes:
+    """JPEG of a scan, its longer side at most this many pixels, for finding the patch (not for judging colour)."""
+    light, _ = opened(db, sha256).reduced(side)
     light = np.clip(light, 0.0, 1.0)
     # IEC 61966-2-1, from linear light.
     code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)

@@ -2,13 +2,15 @@
 
 import click
 
+from printlore.core.quantities import parse_f_number
+from printlore.errors import UnknownRecord
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import advice_lines
-from printlore.faces.job import job_of
+from printlore.faces.job import Conditions, job_of
 from printlore.records.negatives import Frame
-from printlore.services.advice import TOLERANCES, AdviceRequest, advise
-from printlore.services.entry import find_record
+from printlore.services.advice import TOLERANCES
+from printlore.services.entry import find_record, list_records
 
 
 @click.command()
@@ -32,24 +34,18 @@ def command(
     tolerance: str,
     compare_with: str | None,
 ) -> None:
-    """Advise on FRAME (the latest, if none is named); head, lot and bath as in its latest trial."""
-    request = AdviceRequest(
-        frame=frame,
-        head=head,
-        lot=lot,
-        bath=bath,
+    """Advise on FRAME (the newest, if none is named); head, lot and bath as in the studio's latest trial."""
+    frames = list_records(desk.db, Frame)
+    if frame is None and not frames:
+        raise UnknownRecord("There is no negative in the studio yet. Add one: printlore add frame.")
+    chosen = Conditions(
+        head=head or "",
+        lot=lot or "",
+        bath=bath or "",
         magnification=None if magnification is None else typed.number(magnification, "magnification"),
-        f_number=None if f_number is None else typed.number(f_number, "f-number"),
+        f_number=None if f_number is None else typed.number(f_number, "f-number", parse=parse_f_number),
         tolerance=tolerance,
-        compare_with=compare_with,
+        compare_with=compare_with or "",
     )
-    if frame is None or desk.json:
-        report = advise(desk.db, request)
-        if desk.json:
-            desk.say(report)
-            return
-        request_frame = report.conditions.frame
-    else:
-        request_frame = frame
-    job = job_of(desk.db, find_record(desk.db, Frame, request_frame), request)
+    job = job_of(desk.db, frames[-1] if frame is None else find_record(desk.db, Frame, frame), chosen)
     desk.say(job.report, *advice_lines(job))

@@ -100,6 +100,14 @@ def post_changes(
     return go(request, f"/negatives/{frame.id}", said=f"{frame.name} is corrected.", done=f"frame-{number}")
 
 
+@router.post("/{number}/picture")
+def post_picture(request: Request, db: Db, number: int, scan: Typed, version: Typed) -> Response:
+    """Choose the scan that stands for the frame in lists."""
+    frame = frame_of(db, number)
+    correct_record(db, replace(frame, version=int(typed.number(version, "Version"))), thumbnail=scan)
+    return go(request, f"/negatives/{number}", said=f"{frame.name} is shown with this picture.")
+
+
 @router.post("/{number}/reading")
 def post_reading(
     request: Request, db: Db, number: int, red: Typed, green: Typed, blue: Typed, source: Typed = "probe"

@@ -11,18 +11,22 @@ from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box, box_about
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
-from printlore.core.quantities import parse_time
+from printlore.core.quantities import parse_size, parse_time
 from printlore.core.said import parse_said
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import judging, typed, words
-from printlore.faces.job import job_of, trial_lines
+from printlore.faces.job import Conditions, job_of, trial_lines
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Db, go, render
 from printlore.faces.web.scans import opened
+from printlore.records.baths import Bath
 from printlore.records.database import Database
+from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
+from printlore.records.papers import Lot
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import PatchReading, TrialRow
+from printlore.services.advice import TOLERANCES
 from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
@@ -46,10 +50,26 @@ def start(request: Request, db: Db, name: Typed = "") -> Response:
     return go(request, f"/print/{frame.id}", done="print-start")
 
 
+def _chosen(
+    head: str = "", lot: str = "", bath: str = "", size: str = "", long_side: str = "", tolerance: str = TOLERANCES[0]
+) -> Conditions:
+    """What the next print is to be made with, from the address."""
+    magnification = None
+    if size.strip():
+        negative = typed.number_or(long_side, "Long side of the negative", 36.0)
+        if negative <= 0:
+            raise ValueOutOfRange("The long side of the negative must be above 0 mm; a small-format frame is 36.")
+        magnification = max(parse_size(size)) / negative
+    return Conditions(head=head, lot=lot, bath=bath, magnification=magnification, tolerance=tolerance)
+
+
+Chosen = Annotated[Conditions, Depends(_chosen)]
+
+
 @router.get("/print/{number}")
-def show(request: Request, db: Db, number: int) -> HTMLResponse:
+def show(request: Request, db: Db, number: int, chosen: Chosen, size: str = "") -> HTMLResponse:
     """Advice for a frame, and the form that logs what came out."""
-    job = job_of(db, frame_of(db, number))
+    job = job_of(db, frame_of(db, number), chosen)
     return render(
         request,
         "printing/job.html",
@@ -61,6 +81,14 @@ def show(request: Request, db: Db, number: int) -> HTMLResponse:
         lightness=judging.LIGHTNESS,
         lights=[(light, light) for light in judging.LIGHTS],
         key=secrets.token_hex(8),
+        choices={
+            "head": [head.name for head in list_records(db, Head)],
+            "lot": [lot.name for lot in list_records(db, Lot)],
+            "bath": [bath.name for bath in list_records(db, Bath)],
+        },
+        tolerances=TOLERANCES,
+        tolerance=chosen.tolerance,
+        size=size,
     )
 
 
@@ -86,6 +114,9 @@ def log_by_eye(
     person: Typed = "",
     kept: Typed = "",
     key: Typed = "",
+    head: Typed = "",
+    lot: Typed = "",
+    bath: Typed = "",
 ) -> Response:
     """Log a print from what an eye says of it."""
     frame = frame_of(db, number)
@@ -113,7 +144,18 @@ def log_by_eye(
         judged_with_filter=bool(filter_.strip()),
         as_entered=f"{seen}, {lightness}" if seen else "",
     )
-    trial = log_trial(db, TrialEntry(patches=(patch,), kind=kind, frame=frame.name, key=key or None))
+    trial = log_trial(
+        db,
+        TrialEntry(
+            patches=(patch,),
+            kind=kind,
+            frame=frame.name,
+            head=head or None,
+            lot=lot or None,
+            bath=bath or None,
+            key=key or None,
+        ),
+    )
     outcome = judging.words_of(judgement) if judgement else "kept as right"
     return go(
         request,
@@ -180,6 +222,7 @@ def show_scan(request: Request, db: Db, number: int, sha256: str) -> HTMLRespons
         bits=scan.bits,
         made=job.made,
         advised=job.as_sent,
+        conditions=job.known_conditions,
         wedge=_last_wedge(db, frame.name),
         times=" ".join(words.shortest(time, 2) for time in job.strip_times or (job.made.time,)),
         count=str(len(job.strip_times)) if job.strip_times else "",
@@ -334,6 +377,9 @@ def log_reading(
     advised: Typed = "",
     wet: Typed = "",
     key: Typed = "",
+    head: Typed = "",
+    lot: Typed = "",
+    bath: Typed = "",
 ) -> Response:
     """Read the scan as asked and log what it says."""
     frame = frame_of(db, number)
@@ -372,7 +418,18 @@ def log_reading(
             )
         )
     kind = "sheet" if asked.what == "patch" else "strip"
-    trial = log_trial(db, TrialEntry(patches=tuple(patches), kind=kind, frame=frame.name, key=key or None))
+    trial = log_trial(
+        db,
+        TrialEntry(
+            patches=tuple(patches),
+            kind=kind,
+            frame=frame.name,
+            head=head or None,
+            lot=lot or None,
+            bath=bath or None,
+            key=key or None,
+        ),
+    )
     count = f"{len(patches)} steps" if len(patches) > 1 else "one patch"
     return go(
         request,
