@@ -253,17 +253,29 @@ def every(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
 
     A field that names another record is given as that name.
     """
-    view, references = _view(kind.table), _references(kind.table)
-    query = _selection(kind.table).order_by(view.c.record_id)
+    references = _references(kind.table)
+    values: dict[str, Any] = {}
+    empty = []
     for field, value in where.items():
-        if field == "id":
-            query = query.where(view.c.record_id == value)
-        elif field in references and value is not None:
-            column, other = references[field]
-            query = query.where(view.c[column] == number_of(conn, other, value))
+        column, other = references.get(field, ("record_id" if field == "id" else field, None))
+        if value is None:
+            empty.append(column)
         else:
-            query = query.where(view.c[references[field][0] if field in references else field] == value)
-    return [kind.from_columns(dict(row)) for row in conn.execute(query).mappings()]
+            values[column] = value if other is None else number_of(conn, other, value)
+    rows = conn.execute(_matching(kind.table, tuple(values), tuple(empty)), values).mappings()
+    return [kind.from_columns(dict(row)) for row in rows]
+
+
+@cache
+def _matching(table: sa.Table, equal: tuple[str, ...], empty: tuple[str, ...]) -> sa.Select[Any]:
+    """Built once: building and compiling a statement costs more than running it."""
+    view = _view(table)
+    query = _selection(table).order_by(view.c.record_id)
+    for column in equal:
+        query = query.where(view.c[column] == sa.bindparam(column))
+    for column in empty:
+        query = query.where(view.c[column].is_(None))
+    return query
 
 
 def every_of(conn: sa.Connection, kind: type[R], column: str, numbers: Sequence[int]) -> list[R]:
@@ -286,7 +298,7 @@ def find(conn: sa.Connection, kind: type[R], name: str) -> R:
         Names the nearest names there are.
     """
     wanted = clean_name(kind.word, name)
-    row = conn.execute(_selection(kind.table).where(_view(kind.table).c[kind.naming] == wanted)).mappings().first()
+    row = conn.execute(_matching(kind.table, (kind.naming,), ()), {kind.naming: wanted}).mappings().first()
     if row is None:
         raise _unknown(conn, kind, wanted)
     return kind.from_columns(dict(row))
@@ -298,6 +310,11 @@ def latest(conn: sa.Connection, kind: type[R]) -> R | None:
         conn.execute(_selection(kind.table).order_by(_view(kind.table).c.record_id.desc()).limit(1)).mappings().first()
     )
     return None if row is None else kind.from_columns(dict(row))
+
+
+@cache
+def _last(table: sa.Table) -> sa.Select[Any]:
+    return _selection(table).order_by(_view(table).c.record_id.desc()).limit(1)
 
 
 def history(conn: sa.Connection, record: Record) -> list[dict[str, Any]]:

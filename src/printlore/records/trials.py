@@ -450,11 +450,13 @@ def _grouped(rows: list[Known]) -> dict[int, list[Known]]:
     return found
 
 
+_LAST_NUMBER = sa.select(sa.func.coalesce(sa.func.max(_trials.c.id), 0))
+_NAMED = sa.select(_trials.c.id).where(_trials.c.name == sa.bindparam("name")).limit(1)
+
+
 def next_name(conn: sa.Connection) -> str:
     """A name for the next trial: T and a number, short enough for a pencil on wet paper."""
-    number = int(conn.execute(sa.select(sa.func.coalesce(sa.func.max(_trials.c.id), 0))).scalar_one())
-    while True:
+    number = int(conn.execute(_LAST_NUMBER).scalar_one()) + 1
+    while conn.execute(_NAMED, {"name": f"T{number}"}).first() is not None:
         number += 1
-        name = f"T{number}"
-        if conn.execute(sa.select(_trials.c.id).where(_trials.c.name == name)).first() is None:
-            return name
+    return f"T{number}"

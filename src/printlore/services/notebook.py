@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.memory.evidence import Judgement
+from printlore.core.memory.evidence import BathState, Judgement
 from printlore.core.notes import COLUMNS, NoteLine, decode_page, read_page
 from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_size, parse_time
 from printlore.core.said import parse_said
@@ -241,6 +241,7 @@ def _entry(
         head=head.name,
         lot=lot,
         bath=names.bath(fields.get("bath"), doubts),
+        bath_state=BathState(),
         print_size=size,
         note=note,
     )
@@ -420,10 +421,10 @@ class _NamesForPage:
         own = clean_name(kind.word, name)
         if own in known:
             return known[own]
-        near = difflib.get_close_matches(own.casefold(), [other.casefold() for other in known], n=1, cutoff=0.85)
-        if near and not re.search(r"\d", own):
-            other = next(other for other in known if other.casefold() == near[0])
-            doubts.append(f'the {kind.word} "{own}" is new; is it "{other}"?')
+        if not re.search(r"\d", own):
+            by_folded = {other.casefold(): other for other in known}
+            for near in difflib.get_close_matches(own.casefold(), by_folded, n=1, cutoff=0.85):
+                doubts.append(f'the {kind.word} "{own}" is new; is it "{by_folded[near]}"?')
         known[own] = add(self._conn, make(own))
         self._fresh.append((known, own))
         self.added.append(f'{kind.word} "{own}"')

@@ -1,0 +1,164 @@
+"""The whole studio out to plain files and back without loss."""
+
+import csv
+import io
+import json
+import zipfile
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Burn, Setting
+from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
+from printlore.errors import Refused, UnreadableFile
+from printlore.records.database import Database
+from printlore.records.negatives import Film, Frame
+from printlore.records.transfer import rows_of, table_names
+from printlore.records.trials import PatchReading
+from printlore.services.entry import (
+    add_film,
+    add_frame,
+    correct_record,
+    find_record,
+    keep_scan,
+    read_negative,
+    remove_record,
+)
+from printlore.services.evidence import load_evidence
+from printlore.services.export import export_studio, import_studio
+from printlore.services.trials import PatchEntry, TrialEntry, correct_trial, list_trials, log_trial, remove_trial
+
+
+def everything(db):
+    with db.reading() as conn:
+        rows = {table: list(rows_of(conn, table)) for table in table_names()}
+    return rows, {name: db.scans.get(name) for name in db.scans.names()}
+
+
+def furnish(db, notes=("a",)):
+    """A studio with a history: scans, corrections, removals, all kinds of text."""
+    film = add_film(db, "Caf\u00e9 \u2013 d\u00e9j\u00e0 vu")
+    scan = keep_scan(db, b"\x00\xffpixels", media_type="image/tiff", original_name="tira \u4e09.tif")
+    add_frame(db, "Harbour", film=film.name, reference=(0.1, 0.9), thumbnail=scan.sha256)
+    read_negative(db, "Harbour", NegativeReading(density=(0.1, 1 / 3, 0.3)), as_entered="0,10 / 1/3")
+    for note in notes:
+        setting = Setting(pack=FilterPack(magenta=10 / 3, yellow=40), time=9.1, burns=(Burn(name=note or "x", time=2),))
+        reading = PatchReading(density=(0.7, 0.1 + 0.2, 0.72), scan=scan.sha256, box=(1.5, 2, 3, 4))
+        patches = (
+            PatchEntry(setting=setting, reading=reading, kept=True),
+            PatchEntry(setting=setting, judgement=Judgement(cast=Cast.RED, strength=1 / 3), light=note),
+        )
+        log_trial(db, TrialEntry(patches=patches, note=note, frame="Harbour", key=note))
+    first, *rest = list_trials(db)
+    correct_trial(db, first.name, version=1, note="corrected", settings={0: Setting(pack=FilterPack(), time=1)})
+    if rest:
+        remove_trial(db, rest[-1].name, version=1)
+    correct_record(db, find_record(db, Film, film.name), name="Holiday, \"quoted\"; 'twice'\tand more")
+    remove_record(db, add_film(db, "mistake"))
+
+
+@pytest.mark.parametrize("target", ["out", "out.zip"])
+def test_everything_comes_back(tmp_path, studio, target):
+    furnish(studio, ("a", "b", "line\nbreak"))
+    done = export_studio(studio, tmp_path / target)
+    with Database.open(tmp_path / "again") as again:
+        back = import_studio(again, tmp_path / target)
+        assert everything(again) == everything(studio)
+        assert (back.rows, back.scans) == (done.rows, done.scans)
+        assert load_evidence(again) == load_evidence(studio)
+        assert find_record(again, Frame, "Harbour") == find_record(studio, Frame, "Harbour")
+        add_film(again, "next")
+        assert (
+            find_record(again, Film, "next").id > find_record(studio, Film, "Holiday, \"quoted\"; 'twice' and more").id
+        )
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.text(max_size=40), min_size=1, max_size=4, unique=True))
+def test_any_text_comes_back(tmp_path_factory, notes):
+    with Database.in_memory() as one, Database.in_memory() as two:
+        furnish(one, notes)
+        path = tmp_path_factory.mktemp("export") / "studio.zip"
+        export_studio(one, path)
+        import_studio(two, path)
+        assert everything(two) == everything(one)
+
+
+def test_the_tables_can_be_read_by_any_program(tmp_path, db):
+    furnish(db, ('line\nbreak, and "quotes"',))
+    export_studio(db, tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        rows = list(csv.DictReader(io.StringIO(archive.read("csv/trials.csv").decode("utf-8-sig"), newline="")))
+        exposures = list(csv.DictReader(io.StringIO(archive.read("csv/exposures.csv").decode("utf-8-sig"), newline="")))
+        about = json.loads(archive.read("studio.json"))
+    assert rows[0]["note"] == 'line\nbreak, and "quotes"'
+    assert [row["version"] for row in rows] == ["1", "2"]
+    assert float(exposures[0]["magenta"]) == 10 / 3
+    assert about["rows"]["trials"] == 2
+
+
+def test_an_export_never_writes_over_anything(tmp_path, db):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "precious.txt").write_text("x")
+    (tmp_path / "out.zip").write_text("x")
+    for name in ("out", "out.zip"):
+        with pytest.raises(Refused, match=r"There is something at .* already\. Choose a new name"):
+            export_studio(db, tmp_path / name)
+
+
+def test_an_import_never_mixes_with_what_is_there(tmp_path, db):
+    export_studio(db, tmp_path / "out")
+    add_film(db, "Holiday")
+    with pytest.raises(Refused, match=r"This studio already has records \(in films\)\. Bring an export into a new"):
+        import_studio(db, tmp_path / "out")
+
+
+def spoiled(tmp_path, spoil):
+    with Database.in_memory() as db:
+        furnish(db)
+        export_studio(db, tmp_path / "out")
+    spoil(tmp_path / "out")
+    return tmp_path / "out"
+
+
+def rewrite(path, old, new):
+    path.write_text(path.read_text().replace(old, new))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda out: (out / "studio.json").unlink(), "is not a whole export of a studio"),
+        (lambda out: (out / "studio.json").write_text("{}"), "is not an export of a studio"),
+        (lambda out: (out / "studio.json").write_text("{"), "studio.json of the export cannot be read"),
+        (lambda out: rewrite(out / "studio.json", '"revision": "', '"revision": "9'), "at revision 9"),
+        (lambda out: (out / "json" / "films.json").unlink(), "is not a whole export of a studio"),
+        (lambda out: (out / "json" / "lenses.json").write_text("["), "lenses of the export cannot be read"),
+        (lambda out: (out / "json" / "kept_marks.json").write_text("[]"), "Table kept_marks has 0 rows, but 1 were"),
+        (lambda out: rewrite(out / "json" / "films.json", '"stock"', '"sock"'), "the columns sock, stock"),
+        (lambda out: next((out / "scans").glob("*/*")).write_bytes(b"x"), "is damaged. Export again"),
+        (lambda out: next((out / "scans").glob("*/*")).unlink(), "is not a whole export of a studio"),
+    ],
+)
+def test_a_spoiled_export_is_refused_in_words_and_nothing_is_brought_in(tmp_path, db, spoil, words):
+    path = spoiled(tmp_path, spoil)
+    with pytest.raises(UnreadableFile) as caught:
+        import_studio(db, path)
+    assert words in str(caught.value)
+    assert not any(everything(db)[0].values())
+
+
+def test_what_is_no_export_is_refused(tmp_path, db):
+    (tmp_path / "file.zip").write_bytes(b"PK nothing")
+    for path in (tmp_path / "file.zip", tmp_path / "nowhere", tmp_path):
+        with pytest.raises(UnreadableFile, match=r"is not a whole export of a studio: .* Export again from the source"):
+            import_studio(db, path)
+
+
+def test_an_old_export_time_is_said(tmp_path, db):
+    export_studio(db, tmp_path / "out")
+    about = json.loads((tmp_path / "out" / "studio.json").read_text())
+    assert abs((datetime.now(UTC) - datetime.fromisoformat(about["exported_at"])).total_seconds()) < 60
