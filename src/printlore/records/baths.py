@@ -1,12 +1,15 @@
 """Processes, working baths, their declared state, and drum loads."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
+from printlore.core.bath.balance import Wear, content_at
+from printlore.core.bath.pours import Bled, Bottle, DrumLoad, Event, Gauged, Ledger, Retired, TopUp, weighed
+from printlore.core.flags import Flag
 from printlore.core.memory.evidence import BathState
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record, every, find
@@ -112,23 +115,6 @@ class DeclaredBathState(Record):
         return cls(**values, state=state)
 
 
-def bath_state(conn: sa.Connection, bath: str, at: datetime) -> BathState:
-    """State of a bath at a moment: what was last declared before it, grown older since.
-
-    With nothing declared, a fresh bath as old as its mixing.
-    """
-    at = at.astimezone(UTC)
-    declared = [row for row in every(conn, DeclaredBathState, bath=bath) if row.at <= at]
-    if not declared:
-        age = (at - find(conn, Bath, bath).mixed_at).total_seconds() / _SECONDS_PER_DAY
-        return BathState(age_days=max(age, 0.0))
-    last = max(declared, key=lambda row: (row.at, row.id))
-    days = (at - last.at).total_seconds() / _SECONDS_PER_DAY
-    return BathState(
-        area_per_litre=last.state.area_per_litre, age_days=last.state.age_days + days, strength=last.state.strength
-    )
-
-
 _runs = record_table(
     "runs",
     sa.Column("name", sa.Text, nullable=False),
@@ -176,3 +162,221 @@ class Run(Record):
     def __post_init__(self) -> None:
         for field, unit in (("area", "m2"), ("water_in", "mL"), ("solution_out", "mL")):
             _not_below_zero(f'Run "{self.name}"', field, getattr(self, field), unit)
+
+
+_mixes = record_table(
+    "mixes",
+    refers("bath_id", "baths"),
+    refers("kit_id", "kits", required=False),
+    sa.Column("at", Moment, nullable=False),
+    sa.Column("volume", sa.REAL, nullable=False),
+    sa.Column("bottle", sa.REAL, nullable=False),
+    sa.Column("no_air", sa.Boolean, nullable=False, server_default=sa.text("0")),
+    sa.Column("strength", sa.REAL, nullable=False, server_default=sa.text("1")),
+    sa.Column("drawn", sa.JSON, nullable=False),
+    sa.CheckConstraint("volume > 0 AND bottle >= volume AND strength > 0", name="amounts"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix(Record):
+    """How a bath was mixed.
+
+    Attributes
+    ----------
+    bath, kit : str
+    at : datetime
+    volume, bottle : float
+        Mixed, and what its bottle holds [mL].
+    no_air : bool
+        Kept with no air over it.
+    strength : float
+        Relative to the kit's sheet [1].
+    drawn : dict of concentrate name to mL
+        What was taken from which opened bottle.
+    """
+
+    table: ClassVar = _mixes
+    word: ClassVar = "mix"
+
+    bath: str
+    kit: str | None = None
+    at: datetime
+    volume: float
+    bottle: float
+    no_air: bool = False
+    strength: float = 1.0
+    drawn: dict[str, float]
+
+
+_bath_events = record_table(
+    "bath_events",
+    refers("bath_id", "baths"),
+    sa.Column("at", Moment, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("volume", sa.REAL),
+    sa.Column("bled", sa.REAL),
+    sa.Column("strength", sa.REAL),
+    sa.Column("drawn", sa.JSON, nullable=False),
+    sa.Column("note", sa.Text, nullable=False, server_default=""),
+    sa.CheckConstraint("kind IN ('top up', 'bleed', 'gauged', 'retired')", name="kind"),
+    sa.CheckConstraint("(kind = 'retired') = (volume IS NULL)", name="volume"),
+    sa.CheckConstraint("volume >= 0 AND bled >= 0 AND strength >= 0", name="amounts"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathEvent(Record):
+    """Something done to a bath between drum loads.
+
+    Attributes
+    ----------
+    kind : str
+        "top up", "bleed", "gauged" (the volume was read off the bottle) or "retired".
+    volume, bled : float or None
+        Added, taken out or read; taken out before a top-up [mL].
+    strength : float or None
+        Of what was added [1].
+    """
+
+    table: ClassVar = _bath_events
+    word: ClassVar = "bath event"
+
+    bath: str
+    at: datetime
+    kind: str
+    volume: float | None = None
+    bled: float | None = None
+    strength: float | None = None
+    drawn: dict[str, float]
+    note: str = ""
+
+
+USUAL_VOLUME = 500.0
+"""[mL] Taken where no volume was recorded; said in the doubts."""
+OPEN_MINUTES = 3.0
+"""[min] How long the bath stands open for one drum load (from memory)."""
+_NO_AIR_LOSS = Wear(oxidation=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """The ledger of a bath as its records give it; days count from its mixing.
+
+    Attributes
+    ----------
+    ledger : Ledger
+    mixed_at : datetime
+    runs : tuple of str
+        Names of the drum loads, in the order of the ledger.
+    doubts : tuple of str
+        What had to be assumed, in words.
+    """
+
+    ledger: Ledger
+    mixed_at: datetime
+    runs: tuple[str, ...]
+    doubts: tuple[str, ...]
+
+    def day(self, at: datetime) -> float:
+        """Days from mixing to a moment [d]."""
+        return (at.astimezone(UTC) - self.mixed_at).total_seconds() / _SECONDS_PER_DAY
+
+
+def _event(row: BathEvent, day: float) -> Event:
+    if row.kind == "top up":
+        strength = 1.0 if row.strength is None else row.strength
+        return TopUp(day=day, volume=row.volume or 0.0, bled=row.bled or 0.0, strength=strength)
+    if row.kind == "bleed":
+        return Bled(day=day, volume=row.volume or 0.0)
+    if row.kind == "gauged":
+        return Gauged(day=day, volume=row.volume or 0.0)
+    return Retired(day=day)
+
+
+def ledger_of(conn: sa.Connection, bath: str, until: datetime | None = None) -> Kept:
+    """Everything recorded of a bath, up to a moment, as one ledger.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is no such bath.
+    """
+    record = find(conn, Bath, bath)
+    mixes = every(conn, Mix, bath=bath)
+    mix = mixes[-1] if mixes else None
+    end = datetime.max.replace(tzinfo=UTC) if until is None else until.astimezone(UTC)
+    doubts = []
+    volume = mix.volume if mix else record.volume
+    if volume is None:
+        volume = USUAL_VOLUME
+        doubts.append(f"its volume was not recorded; {USUAL_VOLUME:g} mL is taken")
+    bottle = Bottle(capacity=mix.bottle, no_air=mix.no_air) if mix else Bottle(capacity=1.2 * volume, no_air=True)
+    runs = [run for run in every(conn, Run, bath=bath) if run.at <= end]
+    early = [run.name for run in runs if run.at < record.mixed_at]
+    if early:
+        doubts.append(f"dated before mixing, counted as at mixing: {', '.join(early)}")
+    bare = sum(run.area is None for run in runs)
+    if bare:
+        doubts.append(f"{bare} of {len(runs)} drum loads have no area and count as none")
+
+    def day(at: datetime) -> float:
+        return max((at - record.mixed_at).total_seconds() / _SECONDS_PER_DAY, 0.0)
+
+    dated: list[tuple[float, Event, str]] = [
+        (
+            day(run.at),
+            DrumLoad(
+                day=day(run.at),
+                area=run.area or 0.0,
+                water_in=run.water_in,
+                solution_out=run.solution_out,
+                open_minutes=OPEN_MINUTES,
+            ),
+            run.name,
+        )
+        for run in runs
+    ]
+    dated += [(day(row.at), _event(row, day(row.at)), "") for row in every(conn, BathEvent, bath=bath) if row.at <= end]
+    dated.sort(key=lambda item: (item[0], isinstance(item[1], Retired)))
+    ledger = Ledger(
+        day=0.0,
+        volume=volume,
+        events=tuple(event for _, event, _ in dated),
+        bottle=bottle,
+        strength=mix.strength if mix else 1.0,
+    )
+    declared = [row for row in every(conn, DeclaredBathState, bath=bath) if row.at <= end]
+    if declared:
+        last = max(declared, key=lambda row: (row.at, row.id))
+        since = day(last.at)
+        before = content_at(ledger, since, _NO_AIR_LOSS, strict=False)
+        ledger = replace(
+            ledger,
+            day=since,
+            volume=min(max(before.volume, 1.0), bottle.capacity),
+            events=tuple(event for event in ledger.events if event.day > since),
+            strength=max(last.state.strength, 1e-6),
+            area_per_litre=last.state.area_per_litre,
+            age_days=last.state.age_days,
+        )
+        doubts.append("its state was stated by hand, and the ledger goes on from there")
+    weighed_loads, loads = weighed(ledger.events)
+    if weighed_loads < loads:
+        doubts.append(f"{Flag.USUAL_CARRY.words} ({loads - weighed_loads} of {loads} drum loads)")
+    return Kept(
+        ledger=ledger,
+        mixed_at=record.mixed_at,
+        runs=tuple(name for _, event, name in dated if isinstance(event, DrumLoad)),
+        doubts=tuple(doubts),
+    )
+
+
+def bath_state(conn: sa.Connection, bath: str, at: datetime) -> BathState:
+    """State of a bath at a moment, from its ledger: the one home of what a bath is.
+
+    Strength is by carried-in water and use alone; what air does is for the age to tell. The usual figures
+    of wear are taken, so that the state of a day stays what it was when more is learned.
+    """
+    kept = ledger_of(conn, bath, until=at)
+    return content_at(kept.ledger, max(kept.day(at), kept.ledger.day), _NO_AIR_LOSS, strict=False).state()

@@ -212,6 +212,8 @@ def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -
     """
     now = np.zeros((len(AMOUNTS), len(wears.consumption)))
     _pour_in(now, ledger.volume, ledger.strength)
+    now[[_BY, _AREA]] += ledger.area_per_litre * ledger.volume / 1000
+    now[_AGE] += ledger.age_days * ledger.volume
     chain, day, retired, bottle = [now.copy()], ledger.day, False, ledger.bottle
     for event in ledger.events:
         _can_follow(event, day, retired)
@@ -248,8 +250,15 @@ def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -
     return np.array(chain)
 
 
-def contents(ledger: Ledger, wear: Wear | None = None, carry: Carry | None = None) -> list[Content]:
+def contents(
+    ledger: Ledger, wear: Wear | None = None, carry: Carry | None = None, *, strict: bool = True
+) -> list[Content]:
     """What is in the bottle after mixing and after each event.
+
+    Parameters
+    ----------
+    strict : bool
+        Refuse what cannot be; otherwise, for records that were kept before, no more goes out than there is.
 
     Returns
     -------
@@ -273,7 +282,7 @@ def contents(ledger: Ledger, wear: Wear | None = None, carry: Carry | None = Non
         open_hour=wear.open_hour,
         carry=np.ones(1),
     )
-    amounts = trace(ledger, one, carry or Carry(), strict=True)[:, :, 0]
+    amounts = trace(ledger, one, carry or Carry(), strict=strict)[:, :, 0]
     days = [ledger.day, *(event.day for event in ledger.events)]
     loads, retired, chain = 0, False, []
     for event, day, row in zip((None, *ledger.events), days, amounts, strict=True):
@@ -297,7 +306,9 @@ def followed_by(ledger: Ledger, event: Event) -> Ledger:
     return longer
 
 
-def content_at(ledger: Ledger, day: float, wear: Wear | None = None, carry: Carry | None = None) -> Content:
+def content_at(
+    ledger: Ledger, day: float, wear: Wear | None = None, carry: Carry | None = None, *, strict: bool = True
+) -> Content:
     """What is in the bottle at a moment [d]: all events up to it, then age.
 
     Raises
@@ -308,9 +319,9 @@ def content_at(ledger: Ledger, day: float, wear: Wear | None = None, carry: Carr
     if day < ledger.day:
         raise ValueOutOfRange(f"The bath was mixed on day {ledger.day:.4g}; there is nothing to say of day {day:.4g}.")
     before = tuple(event for event in ledger.events if event.day <= day)
-    if before and isinstance(before[-1], Retired):
-        return contents(replace(ledger, events=before), wear, carry)[-1]
-    return contents(replace(ledger, events=(*before, Looked(day=day))), wear, carry)[-1]
+    if not (before and isinstance(before[-1], Retired)):
+        before = (*before, Looked(day=day))
+    return contents(replace(ledger, events=before), wear, carry, strict=strict)[-1]
 
 
 def dilution(volume: float, carried: float, times: int) -> float:

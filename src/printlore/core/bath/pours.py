@@ -175,6 +175,8 @@ class Ledger:
     bottle : Bottle
     strength : float
         As mixed, relative to what the kit's sheet says [1].
+    area_per_litre, age_days : float
+        By-products [m2/L] and age [d] that it starts with; above 0 only where a state was stated by hand.
     """
 
     day: float
@@ -182,6 +184,8 @@ class Ledger:
     events: tuple[Event, ...] = ()
     bottle: Bottle = field(default_factory=Bottle)
     strength: float = 1.0
+    area_per_litre: float = 0.0
+    age_days: float = 0.0
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.volume) and self.volume > 0):

@@ -1,0 +1,157 @@
+"""Kits, opened concentrates, own times and cooling curves: what a studio knows of its baths beside their ledgers."""
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar, Self
+
+import sqlalchemy as sa
+
+from printlore.core.bath.kit import Kit, Nature, Part, Use
+from printlore.errors import ValueOutOfRange
+from printlore.records.rows import Record
+from printlore.records.tables import Moment, record_table, refers
+
+
+def _at_least(what: str, field: str, value: float | None, least: float, unit: str) -> None:
+    if value is not None and not (math.isfinite(value) and value >= least):
+        raise ValueOutOfRange(f"{what}: {field} is {value:g} {unit}; it must be {least:g} or more.")
+
+
+_kits = record_table(
+    "kits",
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("use", sa.Text, nullable=False),
+    sa.Column("parts", sa.JSON, nullable=False),
+    sa.Column("life_days", sa.REAL),
+    sa.Column("hazards", sa.Text, nullable=False, server_default=""),
+    sa.Column("safety_sheet_read", sa.Boolean, nullable=False, server_default=sa.text("0")),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitRecord(Record):
+    """A kit as its user defined it.
+
+    Attributes
+    ----------
+    kit : Kit
+    hazards : str
+        From its own safety sheet, in the user's words.
+    safety_sheet_read : bool
+        The user says so.
+    """
+
+    table: ClassVar = _kits
+    word: ClassVar = "kit"
+
+    name: str
+    kit: Kit
+    hazards: str = ""
+    safety_sheet_read: bool = False
+
+    def columns(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "use": self.kit.use,
+            "parts": [
+                {"name": part.name, "per_litre": part.per_litre, "nature": part.nature.value} for part in self.kit.parts
+            ],
+            "life_days": self.kit.life_days,
+            "hazards": self.hazards,
+            "safety_sheet_read": self.safety_sheet_read,
+        }
+
+    @classmethod
+    def from_columns(cls, values: dict[str, Any]) -> Self:
+        parts = tuple(
+            Part(name=part["name"], per_litre=part["per_litre"], nature=Nature(part["nature"]))
+            for part in values.pop("parts")
+        )
+        kit = Kit(name=values["name"], use=Use(values.pop("use")), parts=parts, life_days=values.pop("life_days"))
+        return cls(**values, kit=kit)
+
+
+_concentrates = record_table(
+    "concentrates",
+    sa.Column("name", sa.Text, nullable=False),
+    refers("kit_id", "kits"),
+    sa.Column("part", sa.Text, nullable=False),
+    sa.Column("volume", sa.REAL, nullable=False),
+    sa.Column("opened_at", Moment, nullable=False),
+    sa.Column("price", sa.REAL),
+    sa.Column("note", sa.Text, nullable=False, server_default=""),
+    sa.CheckConstraint("volume > 0 AND (price IS NULL OR price >= 0)", name="amounts"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Concentrate(Record):
+    """An opened bottle: which part of which kit, how much was in it [mL], its price [studio's unit]."""
+
+    table: ClassVar = _concentrates
+    word: ClassVar = "concentrate"
+
+    name: str
+    kit: str
+    part: str
+    volume: float
+    opened_at: datetime
+    price: float | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        _at_least(f'Concentrate "{self.name}"', "volume", self.volume, 0.1, "mL")
+        _at_least(f'Concentrate "{self.name}"', "price", self.price, 0.0, "")
+
+
+_own_times = record_table(
+    "own_times",
+    refers("process_id", "processes"),
+    sa.Column("at", Moment, nullable=False),
+    sa.Column("temperature", sa.REAL, nullable=False),
+    sa.Column("time", sa.REAL, nullable=False),
+    sa.Column("note", sa.Text, nullable=False, server_default=""),
+    sa.CheckConstraint("time > 0", name="time"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnTimeRecord(Record):
+    """A trial of the printer's that came out right: developer temperature [degrees C] and time [s]."""
+
+    table: ClassVar = _own_times
+    word: ClassVar = "own time"
+
+    process: str
+    at: datetime
+    temperature: float
+    time: float
+    note: str = ""
+
+
+_cooling_curves = record_table(
+    "cooling_curves",
+    sa.Column("drum", sa.Text, nullable=False),
+    sa.Column("at", Moment, nullable=False),
+    sa.Column("volume", sa.REAL, nullable=False),
+    sa.Column("wall", sa.REAL, nullable=False),
+    sa.Column("times", sa.JSON, nullable=False),
+    sa.Column("temperatures", sa.JSON, nullable=False),
+    sa.CheckConstraint("volume > 0", name="volume"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingCurve(Record):
+    """A thermometer in one pour: times [s], temperatures [degrees C], volume [mL], drum before [degrees C]."""
+
+    table: ClassVar = _cooling_curves
+    word: ClassVar = "cooling curve"
+
+    drum: str
+    at: datetime
+    volume: float
+    wall: float
+    times: tuple[float, ...]
+    temperatures: tuple[float, ...]
