@@ -49,3 +49,8 @@ def setting(
         f_number=number_or(f_number, "f-number", 8.0, parse=parse_f_number),
         magnification=number_or(magnification, "Enlarged", 8.0),
     )
+
+
+def file_name(given: str | None) -> str:
+    """The last part of a file's name as it came with an upload, short enough to keep."""
+    return (given or "").replace("\\", "/").rsplit("/", 1)[-1][-120:]

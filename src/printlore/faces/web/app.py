@@ -5,6 +5,7 @@ import pkgutil
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -21,6 +22,27 @@ from printlore.faces.web.page import FOLDER, Page, is_fragment, render
 from printlore.records.database import Database
 
 API = "/api"
+
+_PROBLEM = {
+    "description": "What was wrong, where, and what to do.",
+    "content": {
+        "application/problem+json": {
+            "schema": {
+                "type": "object",
+                "required": ["type", "title", "status", "name", "detail"],
+                "properties": {
+                    "type": {"type": "string"},
+                    "title": {"type": "string"},
+                    "status": {"type": "integer"},
+                    "name": {"type": "string"},
+                    "detail": {"type": "string"},
+                },
+            }
+        }
+    },
+}
+PROBLEMS: dict[int | str, dict[str, Any]] = dict.fromkeys((400, 403, 404, 409, 422, 503), _PROBLEM)
+"""What any operation may answer instead (RFC 9457)."""
 
 
 def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> FastAPI:
@@ -64,7 +86,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
         if (router := getattr(module, "router", None)) is not None:
             app.include_router(router, include_in_schema=False)
         if (api := getattr(module, "api", None)) is not None:
-            app.include_router(api, prefix=API)
+            app.include_router(api, prefix=API, responses=PROBLEMS)
     app.state.pages.sort(key=lambda page: page.order)
     return app
 

@@ -199,7 +199,7 @@ def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, Fi
         db,
         content,
         media_type=scan.content_type or "application/octet-stream",
-        original_name=(scan.filename or "")[:120],
+        original_name=typed.file_name(scan.filename),
     )
     opened(db, kept.sha256)
     return go(request, f"/print/{frame.id}/scan/{kept.sha256}")
