@@ -245,8 +245,8 @@ def steady(
     departures = departures_of(parameters, last_load)
     if corrected:
         departures[:, 3:6] -= departures[:, 3:6].mean(axis=2, keepdims=True)
-    middle = amounts[-1].mean(axis=1)
-    content = Content(volume=middle[0], agent=middle[1], by_products=middle[2], age=middle[3])
+    volume_now, agent, by_products, age = (float(value) for value in amounts[-1].mean(axis=1)[:4])
+    content = Content(volume=volume_now, agent=agent, by_products=by_products, age=age)
     return Steady(
         top_up=top_up,
         bled=bled,

@@ -1,0 +1,289 @@
+"""What a bath is and what it can still do: state, wear, capacity, keep or top up or retire, steady top-up."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+import sqlalchemy as sa
+
+from printlore.core.bath.balance import Content, content_at, contents
+from printlore.core.bath.capacity import Capacity, Harm, Work, forecast, sentence, volume_needed
+from printlore.core.bath.choice import BathCosts, Option, Steady, options, plan_steady
+from printlore.core.bath.learning import (
+    Belief,
+    ControlReading,
+    for_next_bath,
+    learn,
+    reading_from_shift,
+    usual_belief,
+)
+from printlore.core.bath.pours import SHEET_20X25, Retired
+from printlore.core.memory.evidence import BathState
+from printlore.core.memory.solve import Memory
+from printlore.errors import Refused, ValueOutOfRange
+from printlore.records.baths import Bath, Kept, Mix, ledger_of
+from printlore.records.baths_kept import KitRecord
+from printlore.records.database import Database
+from printlore.records.rows import every, find, latest
+from printlore.records.studio import Costs, settled
+from printlore.records.trials import TrialRow
+from printlore.services.control import control_readings
+from printlore.services.memory import current_memory
+
+USUAL_SIZES: tuple[tuple[str, float], ...] = (("20x25", SHEET_20X25), ("30x40", 0.305 * 0.406))
+MIX_MINUTES = 6.0
+"""[min] To mix and label a fresh bath (from memory)."""
+_SPREAD_AHEAD = 4.0
+
+
+def work_for(name: str, area: float, *, drum_minimum: float = 70.0, gap: float = _SPREAD_AHEAD) -> Work:
+    """Work with one paper size: the drum needs its least, or 1300 mL for each m2 (from memory), whichever is more."""
+    return Work(name=name, area=area, need=volume_needed(area, drum_minimum), gap=gap)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathReport:
+    """Everything that is known of one bath.
+
+    Attributes
+    ----------
+    bath : Bath
+    kit : KitRecord or None
+    kept : Kept
+        Ledger and doubts.
+    history : tuple of Content
+        After mixing and each event, by the most likely wear.
+    content : Content
+        Now.
+    state : BathState
+        As the printing memory takes it.
+    belief : Belief
+        How this bath wears, after its control patches.
+    readings : tuple of ControlReading
+        What it was learned from.
+    trusted : tuple of float
+        How far each reading was trusted, about 1 for a good one.
+    capacities : tuple of Capacity
+        One for each paper size asked for; empty if retired.
+    options : tuple of Option
+        Cheapest first; empty if retired.
+    """
+
+    bath: Bath
+    kit: KitRecord | None
+    kept: Kept
+    history: tuple[Content, ...]
+    content: Content
+    state: BathState
+    belief: Belief
+    readings: tuple[ControlReading, ...]
+    trusted: tuple[float, ...]
+    capacities: tuple[Capacity, ...]
+    options: tuple[Option, ...]
+
+    @property
+    def said(self) -> str:
+        """One sentence a printer would say."""
+        if self.content.retired:
+            return f"{self.bath.name} was retired after {self.content.loads} drum loads and {self.content.area:.2f} m2."
+        return sentence(self.capacities)
+
+
+def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[float, ...], tuple[float, ...]] | None:
+    """What prints alone taught of a bath's effect: shift of log exposure and its error, per layer.
+
+    The memory's prior is taken out again, so that it does not count as evidence. ``None`` if prints say nothing.
+    """
+    names, layout = memory.columns.names, memory.layout
+    if bath not in memory.evidence.baths:
+        return None
+    process = memory.evidence.baths[bath]
+    if process not in names.processes or ("bath", bath) not in names.blocks:
+        return None
+    start = layout.process[names.processes.index(process)].start
+    block = layout.size + 3 * names.blocks.index(("bath", bath))
+    total = len(memory.elimination.factor)
+    direction = np.zeros((3, total))
+    for layer in range(3):
+        for term, amount in enumerate((state.area_per_litre, state.age_days, state.strength - 1)):
+            direction[layer, start + 3 * term + layer] = amount
+        direction[layer, block + layer] = 1.0
+    everything = np.concatenate([memory.state.general, memory.state.blocks.ravel()])
+    shift = direction @ everything
+    after = np.square(np.linalg.solve(memory.elimination.factor, direction.T)).sum(axis=0)
+    before = np.einsum("kp,pq,kq->k", direction, np.linalg.pinv(layout.precision), direction)
+    if np.any(after > 0.8 * before):
+        return None
+    evidence = 1 / (1 / after - 1 / before)
+    return tuple((shift * evidence / after).tolist()), tuple(np.sqrt(evidence).tolist())
+
+
+def _kit_of(conn: sa.Connection, bath: str) -> KitRecord | None:
+    mixes = every(conn, Mix, bath=bath)
+    return find(conn, KitRecord, mixes[-1].kit) if mixes and mixes[-1].kit else None
+
+
+def _belief(
+    conn: sa.Connection, bath: str, day: float, memory: Memory | None
+) -> tuple[Belief, tuple[ControlReading, ...], tuple[float, ...]]:
+    """Learned over all baths of the same kit in the order they were mixed, this one last."""
+    record = find(conn, Bath, bath)
+    mixes = {mix.bath: mix for mix in every(conn, Mix)}
+    kit = mixes[bath].kit if bath in mixes else None
+    same = [
+        one
+        for one in every(conn, Bath)
+        if (mixes[one.name].kit if one.name in mixes else None) == kit and one.mixed_at < record.mixed_at
+    ]
+    belief = usual_belief()
+    for one in sorted(same, key=lambda other: other.mixed_at):
+        seen = control_readings(conn, one.name)
+        if seen:
+            belief, _ = learn(belief, ledger_of(conn, one.name).ledger, seen)
+            belief = for_next_bath(belief)
+    kept = ledger_of(conn, bath)
+    seen = tuple(reading for reading in control_readings(conn, bath) if reading.day <= day)
+    shift = None if memory is None else memory_shift(memory, bath, content_at(kept.ledger, day, strict=False).state())
+    if shift is not None:
+        seen = (*seen, reading_from_shift(day, *shift))
+    learned, weights = learn(belief, kept.ledger, seen)
+    return learned, seen, tuple(weights.tolist())
+
+
+def bath_report(
+    db: Database,
+    bath: str,
+    *,
+    at: datetime | None = None,
+    sizes: Sequence[tuple[str, float]] = USUAL_SIZES,
+    loads: int = 6,
+    drum_minimum: float = 70.0,
+    strengths: Sequence[float] = (1.0, 1.25),
+    harm: Harm | None = None,
+    with_memory: bool = True,
+) -> BathReport:
+    """State, forecast and what to do before the next loads.
+
+    Parameters
+    ----------
+    at : datetime or None
+        ``None``: now, or the last event if that is later.
+    sizes : sequence of (name, area [m2])
+        Paper sizes to forecast for; the first is the one the options are for.
+    loads : int
+        Planned before the bath is asked about again.
+    drum_minimum : float
+        Least solution the drum needs [mL].
+
+    Raises
+    ------
+    UnknownRecord
+        If there is no such bath.
+    """
+    if not sizes:
+        raise ValueOutOfRange("Name at least one paper size to forecast for, as 20x25.")
+    memory = current_memory(db) if with_memory and _has_trials(db) else None
+    with db.reading() as conn:
+        record = find(conn, Bath, bath)
+        kit = _kit_of(conn, bath)
+        kept = ledger_of(conn, bath)
+        moment = (at or datetime.now(UTC)).astimezone(UTC)
+        last = kept.ledger.events[-1].day if kept.ledger.events else kept.ledger.day
+        day = max(kept.day(moment), last, kept.ledger.day)
+        belief, seen, trusted = _belief(conn, bath, day, memory)
+        costs = settled(conn, Costs)
+    retired = any(isinstance(event, Retired) for event in kept.ledger.events)
+    history = tuple(contents(kept.ledger, belief.wear, strict=False))
+    works = [work_for(name, area, drum_minimum=drum_minimum) for name, area in sizes]
+    life = kit.kit.life_days if kit else None
+    capacities: tuple[Capacity, ...] = ()
+    choices: tuple[Option, ...] = ()
+    if not retired:
+        capacities = tuple(
+            forecast(belief, kept.ledger, day, work, _rng(record), harm=harm, life_days=life) for work in works
+        )
+        choices = options(
+            belief,
+            kept.ledger,
+            day,
+            works[0],
+            loads,
+            _rng(record),
+            costs=_costs(costs),
+            harm=harm,
+            life_days=life,
+            strengths=strengths,
+        )
+    return BathReport(
+        bath=record,
+        kit=kit,
+        kept=kept,
+        history=history,
+        content=content_at(kept.ledger, day, belief.wear, strict=False),
+        state=content_at(kept.ledger, day, strict=False).state(),
+        belief=belief,
+        readings=seen,
+        trusted=trusted,
+        capacities=capacities,
+        options=choices,
+    )
+
+
+def steady_plan(
+    db: Database,
+    bath: str,
+    *,
+    size: tuple[str, float] = USUAL_SIZES[0],
+    strength: float = 1.0,
+    at_most: float = 0.05,
+    volume: float | None = None,
+) -> tuple[Steady | None, tuple[Steady, ...]]:
+    """The least top-up for each load that holds a bath steady, and all that were tried.
+
+    Raises
+    ------
+    Refused
+        If the bath is retired.
+    """
+    with db.reading() as conn:
+        record = find(conn, Bath, bath)
+        kept = ledger_of(conn, bath)
+        if any(isinstance(event, Retired) for event in kept.ledger.events):
+            raise Refused(f'"{bath}" is retired; plan the top-up of a bath in use.')
+        belief, _, _ = _belief(conn, bath, math.inf, None)
+    work = work_for(*size)
+    return plan_steady(belief, volume or kept.ledger.volume, work, _rng(record), at_most=at_most, strength=strength)
+
+
+def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:
+    """Every bath that is not retired, newest first, with what is in it by the usual wear."""
+    with db.reading() as conn:
+        found = []
+        for bath in sorted(every(conn, Bath), key=lambda one: (one.mixed_at, one.id), reverse=True):
+            kept = ledger_of(conn, bath.name)
+            last = kept.ledger.events[-1].day if kept.ledger.events else kept.ledger.day
+            day = max(kept.day(datetime.now(UTC)), last)
+            content = content_at(kept.ledger, day, strict=False)
+            if not content.retired:
+                found.append((bath, content, _kit_of(conn, bath.name)))
+    return found
+
+
+def _has_trials(db: Database) -> bool:
+    with db.reading() as conn:
+        return latest(conn, TrialRow) is not None
+
+
+def _costs(costs: Costs) -> BathCosts:
+    return BathCosts(
+        millilitre=costs.millilitre,
+        spoiled=costs.sheet + costs.minute * costs.cycle_minutes,
+        fresh=costs.minute * MIX_MINUTES,
+    )
+
+
+def _rng(bath: Bath) -> np.random.Generator:
+    """The same bath gives the same forecast twice."""
+    return np.random.default_rng(bath.id)
