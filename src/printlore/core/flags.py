@@ -24,6 +24,12 @@ class Flag(StrEnum):
     WEDGE_STEP_LEFT_OUT = "wedge_step_left_out"
     WEDGE_POOR = "wedge_poor"
     STEPS_UNSURE = "steps_unsure"
+    OTHER_DYES = "other_dyes"
+    DRIFTED = "drifted"
+    FEW_PATCHES = "few_patches"
+    GLARE = "glare"
+    RINGS = "rings"
+    POORLY_MATCHED = "poorly_matched"
     # memory and advice
     PRIOR_ONLY = "prior_only"
     ONE_PATCH = "one_patch"
@@ -63,6 +69,12 @@ _WORDS: dict[Flag, str] = {
     Flag.WEDGE_STEP_LEFT_OUT: "a step of the wedge disagrees with the others and was left out",
     Flag.WEDGE_POOR: "the wedge does not fit its stated densities well, so every density from it is less sure",
     Flag.STEPS_UNSURE: "the edges between the steps are faint; check the boxes on the picture",
+    Flag.OTHER_DYES: "the wedge or chart is of other dyes than the print, so all readings by it may be off alike",
+    Flag.DRIFTED: "the scanner has changed since it was characterised; make its profile again",
+    Flag.FEW_PATCHES: "the chart has few patches, so colours between them are less sure",
+    Flag.GLARE: "something shines in the patch; lay the print flat or turn it",
+    Flag.RINGS: "there are rings or bands in the patch, such as glass on a smooth surface makes",
+    Flag.POORLY_MATCHED: "the two scans could be laid over each other only roughly",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",

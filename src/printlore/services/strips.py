@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import level_from_blank
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import Wedge, grey_wedge
@@ -37,6 +38,7 @@ def read_strip(
     exposures: Exposures = Exposures.SEPARATE,
     reference_step: int | None = None,
     blank: Scan | Path | str | bytes | None = None,
+    profile: ScannerProfile | None = None,
 ) -> StripReading:
     """Densities of a strip, or of patches of a print, from a scan that holds a grey wedge.
 
@@ -55,6 +57,8 @@ def read_strip(
         See ``core.measure.strip``.
     blank : Scan, path or bytes, optional
         Scan of a blank sheet that fills the same area at the same settings, to level the light by.
+    profile : ScannerProfile, optional
+        Of the scanner, from a chart.
 
     Raises
     ------
@@ -79,4 +83,5 @@ def read_strip(
         exposures=exposures,
         reference_step=reference_step,
         evenness=evenness,
+        profile=profile,
     )

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.flags import Flag
+from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import Evenness
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
@@ -76,6 +77,8 @@ class PatchReading:
     counts : PatchCounts
     box : Box
     flags : tuple of Flag
+    lab : (3,) floats or None
+        CIELAB, D50, if the scanner was characterised by a chart.
     """
 
     density: tuple[float, float, float]
@@ -84,6 +87,7 @@ class PatchReading:
     counts: PatchCounts
     box: Box
     flags: tuple[Flag, ...]
+    lab: tuple[float, float, float] | None = None
 
 
 def _three(values: Floats) -> tuple[float, float, float]:
@@ -213,7 +217,14 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
     )
 
 
-def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, evenness: Evenness | None = None) -> PatchReading:
+def read_patch(
+    scan: Scan,
+    box: Box,
+    curves: ScannerCurves,
+    *,
+    evenness: Evenness | None = None,
+    profile: ScannerProfile | None = None,
+) -> PatchReading:
     """Reflection density of a box, through a scanner's curves.
 
     Parameters
@@ -223,6 +234,8 @@ def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, evenness: Evennes
     curves : ScannerCurves
     evenness : Evenness, optional
         Of this scanner at these settings; without it, unlevelled light enters the error.
+    profile : ScannerProfile, optional
+        Turns densities through the scanner's channels into status A and Lab.
 
     Raises
     ------
@@ -251,6 +264,12 @@ def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, evenness: Evennes
         flags.append(Flag.OUTSIDE_WEDGE)
     if Flag.WEDGE_POOR in curves.flags:
         flags.append(Flag.WEDGE_POOR)
+    lab = None
+    if profile is not None and profile.degree:
+        lab = _three(profile.lab(density))
+    if profile is not None and profile.to_status_a is not None:
+        density = profile.status_a(density)
+        standard_error = np.hypot(standard_error, profile.to_status_a.error)
     return PatchReading(
         density=_three(density),
         standard_error=_three(standard_error),
@@ -258,4 +277,5 @@ def read_patch(scan: Scan, box: Box, curves: ScannerCurves, *, evenness: Evennes
         counts=patch.counts,
         box=box,
         flags=tuple(flags),
+        lab=lab,
     )

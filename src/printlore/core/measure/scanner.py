@@ -10,6 +10,7 @@ misses (a software tone curve). No profile and no linearity is assumed.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,6 +26,16 @@ _WEDGE_POOR = 0.02
 """Residual sd [density] above which a wedge is called poor: twice what step wedges are sold to (from memory)."""
 
 
+class Material(StrEnum):
+    """What a wedge or chart is made of: other dyes than the print's look otherwise to a scanner than to an eye."""
+
+    PHOTOGRAPHIC_PAPER = "photographic_paper"
+    SILVER = "silver"
+    INK = "ink"
+    PAINT = "paint"
+    UNKNOWN = "unknown"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wedge:
     """A grey wedge whose densities are known.
@@ -36,6 +47,8 @@ class Wedge:
     standard_error : float
         Of each stated density [1]; default 0.005, from memory.
     name : str
+    material : Material
+        Only a wedge printed on photographic paper reads like the print.
 
     Raises
     ------
@@ -46,6 +59,7 @@ class Wedge:
     densities: tuple[tuple[float, float, float], ...]
     standard_error: float = 0.005
     name: str = "wedge"
+    material: Material = Material.UNKNOWN
 
     def __post_init__(self) -> None:
         if len(self.densities) < FEWEST_STEPS:

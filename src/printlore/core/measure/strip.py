@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from printlore.core.flags import Flag
+from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import Evenness
 from printlore.core.measure.patches import PatchReading, read_light, read_patch
 from printlore.core.measure.scan import Box, Floats, Scan
-from printlore.core.measure.scanner import ScannerCurves, Wedge, calibrate, fit_tone_curve
+from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate, fit_tone_curve
 from printlore.errors import ValueOutOfRange
 
 _SEARCH_SIDE = 400
@@ -81,6 +82,7 @@ class WedgeReport:
         Stray light as a share of white [1].
     lightest, darkest : (3,) floats
         Densities [1] between which the curves hold.
+    material : Material
     """
 
     name: str
@@ -89,6 +91,7 @@ class WedgeReport:
     flare: tuple[float, float, float]
     lightest: tuple[float, float, float]
     darkest: tuple[float, float, float]
+    material: Material = Material.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -381,6 +384,7 @@ def read_wedge(
         flare=(flares[0], flares[1], flares[2]),
         lightest=(float(ends[0].min()), float(ends[1].min()), float(ends[2].min())),
         darkest=(float(ends[0].max()), float(ends[1].max()), float(ends[2].max())),
+        material=wedge.material,
     )
 
 
@@ -623,6 +627,7 @@ def read_strip(
     exposures: Exposures = Exposures.SEPARATE,
     reference_step: int | None = None,
     evenness: Evenness | None = None,
+    profile: ScannerProfile | None = None,
 ) -> StripReading:
     """Densities of a strip's steps.
 
@@ -639,6 +644,8 @@ def read_strip(
         From 0; needed on an across-picture strip for it to inform the reference.
     evenness : Evenness, optional
         Of this scanner at these settings; the wedge must have been read with it, too.
+    profile : ScannerProfile, optional
+        Of this scanner, by a chart: gives status A densities and Lab.
 
     Raises
     ------
@@ -654,8 +661,11 @@ def read_strip(
         raise ValueOutOfRange(
             f"Step {reference_step + 1} is said to hold the reference, but the strip has {len(boxes)} steps."
         )
-    steps = tuple(read_patch(scan, box, wedge.curves, evenness=evenness) for box in boxes)
+    steps = tuple(read_patch(scan, box, wedge.curves, evenness=evenness, profile=profile) for box in boxes)
     doubts = [*scan.flags, *wedge.curves.flags, *flags, *([Flag.NOT_LEVELLED] if evenness is None else [])]
+    known_dyes = profile is not None and Flag.OTHER_DYES not in profile.flags
+    if not known_dyes and wedge.material is not Material.PHOTOGRAPHIC_PAPER:
+        doubts.append(Flag.OTHER_DYES)
     if Flag.NO_PROFILE in doubts:
         doubts.remove(Flag.NO_PROFILE)  # the wedge has done its work
     return StripReading(
