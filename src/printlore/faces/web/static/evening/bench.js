@@ -27,7 +27,7 @@ async function refresh() {
   for (const [id, value] of entries) { const input = document.getElementById(id); if (input) input.value = value; }
   if (focus) document.getElementById(focus)?.focus();
   count();
-  live.plan(state.cues);
+  if (speaks()) live.plan(state.cues);
 }
 studio.addEventListener("change", refresh);
 studio.addEventListener("written", (event) => { say("answer", event.detail.said || "Noted."); refresh(); });

@@ -1,0 +1,385 @@
+"""The evening in a real browser: cues on time, one voice, black in the dark, and nothing lost when the server dies."""
+
+import io
+import re
+import time
+
+import numpy as np
+import pytest
+from evening_bench import FIVE_MINUTES, PACK, Bench, burnt
+from PIL import Image
+
+from printlore.core.evening.cues import Cue
+from printlore.core.evening.events import Moved, WentWrong
+from printlore.core.evening.exposure import exposure_cues, exposures_of
+from printlore.core.evening.light import Light
+from printlore.core.evening.process import moments, process_cues
+from printlore.core.light.setting import Burn, Setting
+
+pytestmark = pytest.mark.browser
+
+TOO_LATE = 0.020
+"""[s] Most that a cue may be off the audio clock."""
+
+
+@pytest.fixture
+def bench(tmp_path, request):
+    made = Bench(tmp_path / "studio", pace=getattr(request, "param", 1.0))
+    made.start()
+    yield made
+    made.stop()
+
+
+def until(page, expression, seconds=10):
+    """Until a script says yes. (The page's content policy forbids the waiting that the driver brings.)"""
+    deadline = time.monotonic() + seconds
+    while not page.evaluate(expression):
+        assert time.monotonic() < deadline, expression
+        page.wait_for_timeout(60)
+
+
+def listening(page, bench, path="/evening/wet"):
+    page.goto(bench.url + path)
+    until(page, "document.querySelector('[data-speak]') !== null")
+    page.evaluate("import('/static/evening/bench.js').then((bench) => bench.speakHere(true))")
+    until(page, "document.querySelector('[data-say=voice]').textContent === 'This page speaks.'", seconds=15)
+
+
+LOG = """async () => {
+  const { live } = await import('/static/evening/bench.js');
+  const { audio, audioTime } = await import('/static/evening/sound.js');
+  const { until } = await import('/static/evening/studio.js');
+  const samples = [];
+  for (let n = 0; n < 40; n += 1) {
+    samples.push(audio().currentTime - performance.now() / 1000);
+    await new Promise((resolve) => setTimeout(resolve, 5));
+  }
+  const lead = Math.max(...samples), latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
+  return live.log.map((one) => ({
+    at: one.at, name: one.name, error: one.when + latency - (performance.now() / 1000 + lead + until(one.at)),
+  }));
+}"""
+"""For each sound that was scheduled: how far its place on the audio clock is from its moment on the studio's clock."""
+
+
+def tones(cues):
+    return [(cue.tone, cue.at) for cue in cues if cue.tone]
+
+
+@pytest.mark.parametrize("bench", [20.0], indirect=True)
+def test_cues_of_a_five_minute_sequence_are_on_the_audio_clock(page, bench):
+    """Also after a reload half-way: the drift is then 0, since every page reckons from the same first pour."""
+    bench.plan()
+    bench.care()
+    bench.in_drum()
+    begin = bench.begin(begin=bench.clock.now() + 80).event.what.begin
+    listening(page, bench)
+    page.wait_for_timeout(7000)
+    first = page.evaluate(LOG)
+    page.reload()
+    listening(page, bench)
+    page.wait_for_timeout(max(0.0, (begin + FIVE_MINUTES.time - bench.clock.now()) / 20 * 1000) + 300)
+    second = page.evaluate(LOG)
+    heard = {(one["name"], round(one["at"] - begin, 3)) for one in first + second}
+    planned = [
+        (tone, round(at, 3))
+        for tone, at in tones(process_cues(moments(FIVE_MINUTES)))
+        if tone in ("begin", "out", "end")
+    ]
+    silent = [cue for cue in planned if cue not in heard]
+    assert len(silent) <= 2, f"never scheduled (the reload itself may swallow one or two): {silent}"
+    errors = [abs(one["error"]) for one in first + second]
+    assert len(errors) > 60
+    assert max(errors) <= TOO_LATE, max(errors)
+
+
+@pytest.mark.parametrize("bench", [10.0], indirect=True)
+def test_two_tabs_never_both_speak_and_the_voice_moves_when_asked(page, context, bench):
+    bench.plan()
+    bench.care()
+    bench.in_drum()
+    bench.begin()
+    listening(page, bench)
+    other = context.new_page()
+    other.goto(bench.url + "/evening/wet")
+    other.locator("h1").click()  # a press that would let it speak, if nobody did
+    other.wait_for_timeout(1500)
+    speaks = "import('/static/evening/voice.js').then((voice) => voice.speaks())"
+    assert (page.evaluate(speaks), other.evaluate(speaks)) == (True, False)
+    assert "Another page speaks" in other.locator("[data-say=voice]").inner_text()
+    for _ in range(3):
+        asks, rests = (other, page) if page.evaluate(speaks) else (page, other)
+        asks.locator("[data-speak]").click()
+        until(asks, f"{speaks}.then((yes) => yes)")
+        until(rests, f"{speaks}.then((yes) => !yes)")
+        assert rests.evaluate("import('/static/evening/bench.js').then((bench) => bench.live.going.size)") == 0
+
+
+@pytest.mark.parametrize("bench", [5.0], indirect=True)
+def test_a_killed_server_loses_no_step_and_the_run_is_at_the_right_second(page, bench):
+    bench.plan()
+    bench.care()
+    bench.in_drum()
+    begin = bench.begin().event.what.begin
+    listening(page, bench)
+    until(page, "document.querySelector('[data-doing]')?.textContent.startsWith('prewash')", seconds=10)
+    bench.kill()
+    page.get_by_role("button", name="Hold").click()
+    until(page, "document.querySelector('[data-say=connection]').textContent.includes('does not answer')")
+    pressed = bench.clock.now()
+    assert page.evaluate("import('/static/evening/voice.js').then((voice) => voice.speaks())")
+    page.wait_for_timeout(1500)
+    bench.start()
+    until(page, "document.querySelector('[data-doing]')?.textContent.includes('held')", seconds=15)
+    run = bench.state().loads["1"].run(bench.clock.now())
+    assert run.held_since == pytest.approx(pressed, abs=2.5)
+    page.get_by_role("button", name="Go on").click()
+    until(page, "!document.querySelector('[data-doing]').textContent.includes('held')")
+    run = bench.state().loads["1"].run(bench.clock.now())
+    shown = page.evaluate("Number(document.querySelector('[data-left]').textContent)")
+    assert shown == pytest.approx(run.left, abs=1.5 * 5)
+    assert run.begin == begin
+    page.reload()
+    until(page, "document.querySelector('[data-left]').textContent !== ''")
+
+
+def test_a_kept_step_is_sent_once_even_if_it_is_sent_twice(page, bench):
+    page.goto(bench.url + "/evening")
+    page.evaluate(
+        """async () => {
+          const { send } = await import('/static/evening/studio.js');
+          const twice = [1, 2].map(() => send('went_wrong', { note: 'once' }, { key: 'same' }));
+          await Promise.race([Promise.all(twice), new Promise((resolve) => setTimeout(resolve, 1500))]);
+        }"""
+    )
+    assert [note.note for note in bench.state().notes] == ["once"]
+
+
+def test_two_tabs_that_plan_one_load_are_told(page, context, bench):
+    bench.plan()
+    for tab in (page, other := context.new_page()):
+        tab.goto(bench.url + "/evening/plan?load=1")
+    page.fill("[name=seconds-0]", "4")
+    page.get_by_role("button", name="Plan it").click()
+    page.wait_for_url("**/evening")
+    other.fill("[name=seconds-0]", "5")
+    other.get_by_role("button", name="Plan it").click()
+    other.locator("text=nothing was overwritten").wait_for()
+    assert bench.state().loads["1"].load.pieces[0].exposures[0].time == 4
+
+
+def test_what_one_device_does_is_seen_on_another(page, context, bench):
+    page.goto(bench.url + "/evening")
+    other = context.new_page()
+    other.goto(bench.url + "/evening")
+    page.wait_for_timeout(500)
+    page.select_option("#frame", "harbour 15")
+    page.get_by_role("button", name="List it").click()
+    other.locator(".list >> text=harbour 15").wait_for(timeout=4000)
+    other.get_by_role("button", name="Undo the last step").click()
+    page.locator(".list >> text=harbour 15").wait_for(state="detached", timeout=4000)
+
+
+# paper out
+
+
+def onsets(samples, rate):
+    """Where sound begins after at least a twentieth of a second of silence [s]."""
+    loud = np.abs(samples) > 0.004
+    quiet = int(rate * 0.05)
+    found, last = [], -quiet
+    for at in np.flatnonzero(loud):
+        if at - last >= quiet:
+            found.append(at / rate)
+        last = at
+    return found
+
+
+RENDER = """async ([cues, lead]) => {
+  const sound = await import('/static/evening/sound.js');
+  const data = JSON.parse(document.getElementById('script').textContent);
+  sound.setTones(data.sounds.tones);
+  await sound.loadPrompts(data.sounds.prompts);
+  const buffer = await sound.render(cues, lead, 48000);
+  return Array.from(buffer.getChannelData(0).filter((_, n) => n % 4 === 0));
+}"""
+
+
+def test_rendered_cues_begin_within_five_milliseconds_of_the_plan(page, bench):
+    bench.plan(burnt())
+    page.goto(bench.url + "/evening/dark/1")
+    setting = Setting(pack=PACK, time=8.0, burns=(Burn(name="face", time=-2.5),))
+    cues = [Cue(at=cue.at, tone=cue.tone) for cue in exposure_cues(exposures_of(setting)[0]) if cue.tone]
+    plain = [{"at": cue.at, "tone": cue.tone, "say": []} for cue in cues]
+    samples = np.array(page.evaluate(RENDER, [plain, 3.0]))
+    found = onsets(samples, 12000)
+    wanted = sorted({cue.at + 3.0 for cue in cues})
+    assert len(found) >= len(wanted) - 2
+    for at in found:
+        assert min(abs(at - moment) for moment in wanted) <= 0.005, at
+
+
+def black(page):
+    """The brightest value of any pixel that the page paints."""
+    return int(np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).max())
+
+
+def go_out(page, bench, load="1"):
+    page.goto(bench.url + f"/evening/dark/{load}")
+    device = page.evaluate("localStorage.getItem('printlore-device')")
+    bench.rehearsed(device)
+    bench.tell(Moved(to=Light.EASEL))
+    until(page, "!document.getElementById('sound-check').disabled", seconds=30)
+    page.get_by_role("button", name="Sound check").click()
+    for box in page.locator("input[type=checkbox]").all():
+        box.check()
+    return device
+
+
+STATE = """import('/static/evening/dark.js').then(({ dark }) => (
+  { beat: dark.beat, light: !!dark.playing?.track, log: dark.log }
+))"""
+
+
+def test_the_page_is_black_over_a_whole_scripted_exposure_and_every_event(page, context, bench):
+    bench.plan(burnt())
+    go_out(page, bench)
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    assert bench.state().light is Light.PAPER_OUT
+    assert page.evaluate("import('/static/evening/dark.js').then(({ dark }) => dark.lock)") is None
+    script = bench.state().loads["1"].script()
+    lit, seen = [], [black(page)]
+    page.mouse.move(200, 200)
+    deadline = time.monotonic() + 60
+    events = 0
+    while time.monotonic() < deadline:
+        state = page.evaluate(STATE)
+        if state["light"]:
+            if not events:  # whatever the server can push, while light is on the paper
+                bench.tell(WentWrong(note="from another device"))
+                page.request.post(bench.url + "/api/evening/push")
+                events += 1
+            seen.append(black(page))
+            page.mouse.click(300, 300)
+            page.keyboard.press("Tab")
+            continue
+        lit = [entry["beat"] for entry in state["log"] if entry["what"] == "light"]
+        if script[state["beat"]].leaves:
+            break
+        seen.append(black(page))
+        page.keyboard.press("Space")
+        page.wait_for_timeout(300)
+    assert [script[beat].name for beat in lit] == ["expose_base", "expose_burn"]
+    seen.append(black(page))
+    bench.kill()
+    page.wait_for_timeout(1500)
+    seen.append(black(page))
+    bench.start()
+    page.wait_for_timeout(2500)
+    seen.append(black(page))
+    page.keyboard.press("Space")  # a single press never leaves
+    page.wait_for_timeout(400)
+    assert bench.state().light is Light.PAPER_OUT
+    seen.append(black(page))
+    assert set(seen) == {0}
+    assert len(seen) > 20
+    page.keyboard.down("Space")
+    page.wait_for_timeout(3400)
+    page.keyboard.up("Space")
+    page.wait_for_url("**/evening/wet", timeout=15000)
+    assert bench.state().light is Light.WET
+    assert bench.state().loads["1"].beat == len(script) - 1
+
+
+def test_a_reload_in_the_dark_stays_black_and_goes_on_at_the_same_beat(page, bench):
+    bench.plan()
+    go_out(page, bench)
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    for _ in range(3):
+        page.wait_for_timeout(350)
+        page.keyboard.press("Enter")
+    page.wait_for_timeout(400)
+    page.reload()
+    assert black(page) == 0
+    page.wait_for_timeout(600)
+    assert page.evaluate(STATE)["beat"] == 3
+    page.keyboard.press("KeyL")  # asks; any other key stays
+    page.wait_for_timeout(400)
+    page.keyboard.press("KeyR")
+    page.wait_for_timeout(400)
+    assert bench.state().light is Light.PAPER_OUT
+    page.keyboard.press("KeyL")
+    page.wait_for_timeout(400)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/evening/wet", timeout=15000)
+
+
+def test_paper_stays_in_the_box_while_another_device_is_connected(page, browser, bench):
+    bench.plan()
+    go_out(page, bench)
+    elsewhere = browser.new_context()
+    telephone = elsewhere.new_page()
+    telephone.goto(bench.url + "/evening")
+    telephone.wait_for_timeout(600)
+    name = telephone.evaluate("localStorage.getItem('printlore-device')")
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    page.locator("text=Still connected").wait_for()
+    page.locator(f"input[value='out:{name}']").check()
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    elsewhere.close()
+
+
+@pytest.mark.parametrize("bench", [60.0], indirect=True)
+def test_the_dark_rehearsal_is_black_pushes_an_event_and_asks(page, bench):
+    page.goto(bench.url + "/evening/rehearsal")
+    page.locator("#switch-key").press("F9")
+    assert "F9" in page.locator("#switch-now").inner_text()
+    page.get_by_role("button", name="Begin the rehearsal").click()
+    page.locator(".dark-cover").wait_for()
+    page.wait_for_timeout(500)
+    assert black(page) == 0
+    page.keyboard.press("F9")
+    assert black(page) == 0
+    page.locator("#questions").wait_for(timeout=20000)
+    assert page.evaluate("import('/static/evening/rehearsal.js').then(({ rehearsal }) => rehearsal.pushed)") == 1
+    for box in page.locator("#questions input[type=checkbox]").all():
+        box.check()
+    page.get_by_role("button", name="Keep the rehearsal").click()
+    page.wait_for_url("**/evening")
+    (kept,) = bench.state().rehearsals.values()
+    assert kept.seconds >= 600
+
+
+def test_what_is_missing_over_plain_http_is_said(page, bench):
+    page.add_init_script(
+        "Object.defineProperty(globalThis, 'isSecureContext', { value: false }); delete Navigator.prototype.wakeLock;"
+    )
+    page.goto(bench.url + "/evening")
+    page.locator("text=printlore certificate").wait_for()
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_nothing_is_wider_than_the_screen_and_the_wet_target_is_a_third_of_it(page, bench, width):
+    bench.plan()
+    bench.care()
+    bench.in_drum()
+    page.set_viewport_size({"width": width, "height": 844})
+    for path in (
+        "/evening",
+        "/evening/wet",
+        "/evening/plan",
+        "/evening/sequences",
+        "/evening/rehearsal",
+        "/evening/dark/1",
+    ):
+        page.goto(bench.url + path)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+    page.goto(bench.url + "/evening/wet")
+    page.wait_for_timeout(800)
+    box = page.locator("[data-main] button").bounding_box()
+    assert box["height"] >= 844 / 3
+    assert box["width"] >= width * 0.7
+    assert re.match("Lid on", page.locator("[data-main] button").inner_text())
