@@ -15,7 +15,7 @@ from printlore.records.rows import latest
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
-from printlore.services.entry import list_records
+from printlore.services.entry import find_record, list_records
 from printlore.services.trials import frame_history
 
 _PART_WORDS = {
@@ -237,6 +237,8 @@ class Conditions:
 def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
     """Advice for a frame under today's conditions, or those chosen."""
     chosen = chosen or Conditions()
+    if chosen.head:
+        find_record(db, Head, chosen.head)
     with db.reading() as conn:
         last = latest(conn, TrialRow)
     report = advise(

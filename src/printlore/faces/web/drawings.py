@@ -292,6 +292,30 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
     return "".join(parts)
 
 
+def band(value: float, error: float, reach: float) -> Markup:
+    """A number with two standard errors each way, about a zero line.
+
+    Parameters
+    ----------
+    value, error : float
+        In any one unit.
+    reach : float
+        Largest value beside which it is drawn, same unit.
+    """
+    width, height = 150.0, 22.0
+    scale = (width / 2 - 4) / max(abs(reach) * 1.6, 1e-9)
+
+    def x(at: float) -> float:
+        return min(max(width / 2 + scale * at, 2.0), width - 2)
+
+    return Markup(
+        f'<svg viewBox="0 0 {width:g} {height:g}" width="{width:g}" height="{height:g}" aria-hidden="true">'
+        f'<path class="line" d="M{width / 2:g} 0V{height:g}"/>'
+        f'<path class="axis" d="M{low:.1f} {middle:g}H{high:.1f}" stroke-width="6"/>'
+        f'<path class="ink" d="M{x(value):.1f} 3V{height - 3:g}" stroke-width="3"/></svg>'
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineStep:
     """One step on the evening line: from, to [min from the line's start], and how it stands: done, now or due."""

@@ -152,6 +152,8 @@ def get_advice(
     tolerance: Literal["edition match", "good alone"] = "edition match",
     compare_with: str | None = None,
 ) -> Any:
+    if head is not None:
+        entry.find_record(db, Head, head)
     return plain(
         advise(
             db,

@@ -1,0 +1,182 @@
+"""Studio: heads and lenses, costs and tolerances, how numbers are written, backup and export."""
+
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from printlore.core.quantities import parse_f_number, parse_pack, parse_time
+from printlore.errors import ValueOutOfRange
+from printlore.faces import typed
+from printlore.faces.web.page import Db, Page, go, render
+from printlore.records.light import HEAD_KINDS, Head, Lens
+from printlore.records.studio import Costs, Preferences, Tolerances
+from printlore.records.trials import TrialRow
+from printlore.services.backup import back_up
+from printlore.services.entry import add_head, add_lens, list_records, read_settings, write_settings
+from printlore.services.export import export_studio
+
+PAGE = Page(title="Studio", path="/studio", order=70)
+router = APIRouter(prefix="/studio")
+Typed = Annotated[str, Form()]
+
+COST_WORDS = (
+    ("minute", "A minute of your time", ""),
+    ("sheet", "A sheet of paper", ""),
+    ("strip", "A strip", ""),
+    ("millilitre", "A millilitre of working solution", ""),
+    ("cycle_minutes", "One cycle: expose, process, judge", "min"),
+)
+TOLERANCE_WORDS = (
+    ("edition_delta_e", "A print that must match others: dE00 of the reference patch at most", ""),
+    ("good_alone_cc", "A print that hangs alone: within", "CC"),
+    ("good_alone_time", "and within this share of the exposure time", "1 = all of it"),
+)
+KIND_WORDS = {
+    "subtractive": "filters are dialled, or laid in",
+    "additive_times": "red, green and blue one after the other",
+    "additive_levels": "red, green and blue at once, dimmed",
+}
+
+
+@router.get("")
+def show(request: Request, db: Db) -> HTMLResponse:
+    """What the studio is set up with."""
+    return render(
+        request,
+        "studio.html",
+        folder=db.folder,
+        heads=list_records(db, Head),
+        lenses=list_records(db, Lens),
+        kinds=[(kind, KIND_WORDS[kind]) for kind in HEAD_KINDS],
+        costs=read_settings(db, Costs),
+        tolerances=read_settings(db, Tolerances),
+        preferences=read_settings(db, Preferences),
+        cost_words=COST_WORDS,
+        tolerance_words=TOLERANCE_WORDS,
+        trials=len(list_records(db, TrialRow)),
+        today=f"{datetime.now().astimezone():%Y-%m-%d}",
+    )
+
+
+@router.post("/head")
+def post_head(
+    request: Request,
+    db: Db,
+    head_name: Typed,
+    kind: Typed = "subtractive",
+    usual: Typed = "",
+    usual_time: Typed = "",
+    dial_step: Typed = "",
+    timer_step: Typed = "",
+    f_numbers: Typed = "",
+) -> Response:
+    """Add an enlarger head; what is left empty has its usual value."""
+    plain = Head(name=head_name)
+    start = replace(
+        plain.usual,
+        pack=parse_pack(usual) if usual.strip() else plain.usual.pack,
+        time=typed.number_or(usual_time, "Usual time", plain.usual.time, parse=parse_time),
+    )
+    head = add_head(
+        db,
+        head_name,
+        kind=kind,
+        usual=start,
+        dial_step=typed.number_or(dial_step, "Dial step", plain.dial_step),
+        timer_step=typed.number_or(timer_step, "Timer step", plain.timer_step, parse=parse_time),
+        f_numbers=typed.numbers(f_numbers, "f-numbers", parse=parse_f_number) or plain.f_numbers,
+    )
+    return go(request, "/studio", said=f"{head.name} is added.", done="head-new")
+
+
+@router.post("/lens")
+def post_lens(
+    request: Request, db: Db, lens_name: Typed, focal_length: Typed = "", pupil_factor: Typed = ""
+) -> Response:
+    """Add a lens."""
+    lens = add_lens(
+        db,
+        lens_name,
+        focal_length=typed.number(focal_length, "Focal length") if focal_length.strip() else None,
+        pupil_factor=typed.number_or(pupil_factor, "Pupil factor", 1.0),
+    )
+    return go(request, "/studio", said=f"{lens.name} is added.", done="lens-new")
+
+
+@router.post("/costs")
+def post_costs(
+    request: Request,
+    db: Db,
+    minute: Typed,
+    sheet: Typed,
+    strip: Typed,
+    millilitre: Typed,
+    cycle_minutes: Typed,
+) -> Response:
+    """Set what things cost; it decides between a strip and a sheet."""
+    entered = {
+        "minute": minute,
+        "sheet": sheet,
+        "strip": strip,
+        "millilitre": millilitre,
+        "cycle_minutes": cycle_minutes,
+    }
+    numbers: dict[str, Any] = {name: typed.number(entered[name], words) for name, words, _ in COST_WORDS}
+    write_settings(db, replace(read_settings(db, Costs), **numbers))
+    return go(request, "/studio", said="The costs are set.", done="costs")
+
+
+@router.post("/tolerances")
+def post_tolerances(
+    request: Request, db: Db, edition_delta_e: Typed, good_alone_cc: Typed, good_alone_time: Typed
+) -> Response:
+    """Set how near is near enough."""
+    entered = {
+        "edition_delta_e": edition_delta_e,
+        "good_alone_cc": good_alone_cc,
+        "good_alone_time": good_alone_time,
+    }
+    numbers: dict[str, Any] = {name: typed.number(entered[name], words) for name, words, _ in TOLERANCE_WORDS}
+    if min(numbers.values()) <= 0:
+        raise ValueOutOfRange("A tolerance of 0 no print can meet. Give more than 0.")
+    write_settings(db, replace(read_settings(db, Tolerances), **numbers))
+    return go(request, "/studio", said="The tolerances are set.", done="tolerances")
+
+
+@router.post("/preferences")
+def post_preferences(request: Request, db: Db, length_unit: Typed, decimal_mark: Typed, currency: Typed) -> Response:
+    """Set how the studio writes lengths, numbers and money."""
+    changed = replace(
+        read_settings(db, Preferences), length_unit=length_unit, decimal_mark=decimal_mark, currency=currency
+    )
+    write_settings(db, changed)
+    return go(request, "/studio", said="That is how numbers are written from now on.", done="preferences")
+
+
+@router.post("/backup")
+def post_backup(request: Request, db: Db, to: Typed) -> Response:
+    """Copy the studio into a folder on this machine; the copy is tried."""
+    if not to.strip():
+        raise ValueOutOfRange("No folder was named. Name one, best on another disk.")
+    done = back_up(db, Path(to.strip()).expanduser())
+    said = f"A sound copy is in {done.folder}; {done.scans_copied} scans were copied now."
+    return go(request, "/studio", said=said, done="backup")
+
+
+@router.get("/export.zip")
+def get_export(db: Db) -> Response:
+    """The whole studio as plain files."""
+    with TemporaryDirectory(prefix="printlore-") as folder:
+        path = Path(folder) / "studio.zip"
+        export_studio(db, path)
+        content = path.read_bytes()
+    return Response(
+        content,
+        media_type="application/zip",
+        headers={"Content-Disposition": 'attachment; filename="printlore-studio.zip"'},
+    )
