@@ -306,6 +306,27 @@ def test_a_reader_sees_one_state_while_another_writes(studio):
     assert films(studio) == ["Holiday", "Garden"]
 
 
+@pytest.mark.parametrize("where", ["memory", "disk"])
+def test_reading_and_writing_may_stand_inside_each_other(where, db, studio):
+    database = db if where == "memory" else studio
+    with database.reading():
+        assert films(database) == []
+        put_film(database, "Holiday")
+        with database.transaction():
+            put_film(database, "Garden")
+            assert films(database) == ["Holiday", "Garden"]
+    assert films(database) == ["Holiday", "Garden"]
+
+
+def test_a_folder_may_have_any_name(tmp_path):
+    folder = tmp_path / "d\u00e9j\u00e0 vu #1?mode=ro%20&x"
+    with Database.open(folder) as database:
+        put_film(database, "Holiday")
+    with Database.open(folder, read_only=True) as database:
+        assert films(database) == ["Holiday"]
+    assert (folder / FILE_NAME).exists()
+
+
 def test_a_rule_that_is_broken_at_the_end_undoes_the_whole_block(studio):
 
     def fail():

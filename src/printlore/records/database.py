@@ -118,12 +118,20 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """Read one consistent state; inside a transaction of the same thread, what that one has written so far."""
-        outer: sa.Connection | None = getattr(self._open, "writing", None)
+        outer: sa.Connection | None = getattr(self._open, "writing", None) or getattr(self._open, "reading", None)
         if outer is not None:
             yield outer
             return
-        with _in_words(self._path), self._alone(), self._engine.connect() as conn, conn.begin():
-            yield conn
+        with _in_words(self._path), self._alone(), self._engine.connect() as conn:
+            if self.folder is None:
+                # One connection for all: a write may come inside, and must find no transaction open.
+                conn = conn.execution_options(printlore_begin="")
+            with conn.begin():
+                self._open.reading = conn
+                try:
+                    yield conn
+                finally:
+                    self._open.reading = None
 
     def copy_to(self, path: Path) -> None:
         """Copy the database as it stands into a new file, also while somebody writes (SQLite's backup API)."""
@@ -271,7 +279,8 @@ def _prepare_writing(dbapi: sqlite3.Connection, _: Any) -> None:
 
 
 def _begin(conn: sa.Connection) -> None:
-    conn.exec_driver_sql(conn.get_execution_options().get("printlore_begin", "BEGIN"))
+    if statement := conn.get_execution_options().get("printlore_begin", "BEGIN"):
+        conn.exec_driver_sql(statement)
 
 
 _WORDS = {
