@@ -35,6 +35,7 @@ from printlore.records.baths import Run as LedgerRun
 from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
 from printlore.records.rows import add, every
+from printlore.services.baths import retire, top_up
 from printlore.services.evening import (
     Clock,
     begin_run,
@@ -281,7 +282,7 @@ def test_a_finished_run_is_in_the_ledger_by_itself_and_once(db):
     (run,) = ledger(db)
     assert (run.bath, run.drum, run.temperature) == ("3 March", "1", 34.0)
     assert run.area == pytest.approx(0.203 * 0.254)
-    assert run.at.timestamp() == pytest.approx(begin)
+    assert run.at.timestamp() == pytest.approx(begin + usual_sequence().time)
     assert run.note == ""
 
 
@@ -295,6 +296,23 @@ def test_the_ledger_says_what_was_not_as_planned(db):
     bench.at(begin + 2000)
     (run,) = ledger(db)
     assert run.note == "developer 57 s instead of 45, held 12 s; stop 10 s instead of 30; splash"
+
+
+def test_a_run_that_no_ledger_takes_leaves_a_note_and_holds_nothing_up(db):
+    bench, begin = poured(db)
+    retire(db, "3 March", at=datetime.fromtimestamp(begin + 5, UTC))
+    evening = bench.at(begin + 2000)
+    assert evening.loads["1"].ledger == ""
+    assert "not in the bath ledger" in evening.notes[-1].note
+    assert ledger(db) == []
+
+
+def test_a_top_up_meanwhile_does_not_keep_a_run_out_of_the_ledger(db):
+    bench, begin = poured(db)
+    top_up(db, "3 March", 20, bled=20, at=datetime.fromtimestamp(begin + 900, UTC))
+    bench.at(begin + 2000)
+    (run,) = ledger(db)
+    assert run.at.timestamp() == pytest.approx(begin + 2000)
 
 
 def test_an_undone_move_on_never_was(db):

@@ -16,6 +16,7 @@ from printlore.core.evening.events import (
     Poured,
     RunBegun,
     RunWritten,
+    WentWrong,
     What,
 )
 from printlore.core.evening.light import Light
@@ -26,9 +27,8 @@ from printlore.core.evening.rotation import hands, next_start
 from printlore.core.evening.run import missed
 from printlore.core.evening.state import Evening, LoadState, check, evening_at, unwritten
 from printlore.core.evening.voice import Voice, claim, release
-from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord
+from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
-from printlore.records.baths import Run as LedgerRun
 from printlore.records.database import Database
 from printlore.records.evening import (
     EveningRecord,
@@ -42,6 +42,7 @@ from printlore.records.evening import (
 )
 from printlore.records.negatives import Frame
 from printlore.records.rows import add, every, find
+from printlore.services.baths import log_run
 
 AHEAD = 2.0
 """[s] An event's time may run this far ahead of the server's clock; it is then taken as now."""
@@ -140,7 +141,7 @@ def evening_now(db: Database, record: EveningRecord, *, now: float) -> Evening:
         evening = evening_at(events_of(conn, record), now)
     if unwritten(evening) and not db.read_only:
         with db.transaction() as conn:
-            return _write_finished(conn, record, now)
+            return _write_finished(db, conn, record, now)
     return evening
 
 
@@ -201,7 +202,7 @@ def write(
     with db.transaction() as conn:
         there = event_by_key(conn, record, key)
         if there is not None:
-            return Written(event=there, again=True, evening=_write_finished(conn, record, now))
+            return Written(event=there, again=True, evening=_write_finished(db, conn, record, now))
         events = events_of(conn, record)
         then = evening_at(events, at)
         said = ""
@@ -220,7 +221,7 @@ def write(
                 pass
         check(then, what, device=device, events=events)
         event = append(conn, record, key=key, at=at, device=device, what=what)
-        evening = _write_finished(conn, record, now)
+        evening = _write_finished(db, conn, record, now)
         return Written(event=event, again=False, evening=evening, said=said)
 
 
@@ -309,37 +310,47 @@ def begin_run(
 # the ledger
 
 
-def _write_finished(conn: sa.Connection, record: EveningRecord, now: float) -> Evening:
+def _write_finished(db: Database, conn: sa.Connection, record: EveningRecord, now: float) -> Evening:
     """Put every finished load into the bath ledger, once; the evening afterwards."""
     evening = evening_at(events_of(conn, record), now)
-    waiting = unwritten(evening)
-    for name in waiting:
+    waiting = sorted((run.end, name) for name in unwritten(evening) if (run := evening.loads[name].run(now)))
+    for end, name in waiting:
         state = evening.loads[name]
-        run = state.run(now)
-        assert run is not None
-        ledger = _ledger_run(conn, record, state, evening)
-        what = RunWritten(load=name, ledger=ledger)
-        append(conn, record, key=f"ledger {name} {state.version}", at=now, device="studio", what=what)
+        ledger, trouble = _ledger_run(db, record, state, evening, end)
+        key = f"ledger {name} {state.version}"
+        if trouble:
+            what = WentWrong(load=name, note=f"not in the bath ledger: {trouble}")
+            append(conn, record, key=f"{key} trouble", at=now, device="studio", what=what)
+        append(conn, record, key=key, at=now, device="studio", what=RunWritten(load=name, ledger=ledger))
     return evening_at(events_of(conn, record), now) if waiting else evening
 
 
-def _ledger_run(conn: sa.Connection, record: EveningRecord, state: LoadState, evening: Evening) -> str:
+def _ledger_run(db: Database, record: EveningRecord, state: LoadState, evening: Evening, end: float) -> tuple[str, str]:
+    """Name of the run in the ledger, empty if it has none; and why it could not be written, if it should have been."""
     bath = dict(state.load.baths).get(StepKind.DEVELOPER.value)
-    if bath is None or state.begin is None:
-        return ""
+    if bath is None:
+        return "", ""
     developers = [number for number, step in enumerate(state.load.sequence.steps) if step.kind is StepKind.DEVELOPER]
     poured = [pour.temperature for pour in state.pours if pour.step in developers and pour.temperature is not None]
     notes = [note.note for note in evening.notes if note.load == state.load.name]
-    row = LedgerRun(
-        name=f"{record.name}, load {state.load.name}",
-        bath=bath,
-        at=datetime.fromtimestamp(state.begin, UTC),
-        drum=str(state.load.drum),
-        area=state.load.area,
-        temperature=poured[0] if poured else None,
-        note="; ".join([*deviations(state, evening.now), *notes]),
-    )
-    return add(conn, row).name
+    trouble = ""
+    for at in (end, evening.now):  # a top-up recorded meanwhile leaves no room for a run dated before it
+        try:
+            run = log_run(
+                db,
+                bath,
+                state.load.area,
+                name=f"{record.name}, load {state.load.name}",
+                at=datetime.fromtimestamp(at, UTC),
+                drum=str(state.load.drum),
+                temperature=poured[0] if poured else None,
+                note="; ".join([*deviations(state, evening.now), *notes]),
+            )
+        except (Refused, ValueOutOfRange) as error:
+            trouble = trouble or str(error)
+        else:
+            return run.name, ""
+    return "", trouble
 
 
 def deviations(state: LoadState, now: float) -> list[str]:
