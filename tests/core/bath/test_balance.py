@@ -130,14 +130,14 @@ def test_usual_carry_of_small_pieces_empties_a_half_litre_in_the_trades_time():
 
 def test_a_run_on_a_retired_bath_is_refused():
     ledger = followed_by(Ledger(day=0, volume=500), Retired(day=2))
-    with pytest.raises(Refused, match="The bath was retired; DrumLoad on day 3 cannot follow"):
+    with pytest.raises(Refused, match="The bath was retired; a drum load on day 3 cannot follow"):
         followed_by(ledger, DrumLoad(day=3, area=0.05))
     assert len(ledger.events) == 1
 
 
 def test_dates_out_of_order_are_refused_and_can_be_put_in_order():
     ledger = followed_by(Ledger(day=5, volume=500), DrumLoad(day=7, area=0.05))
-    with pytest.raises(Refused, match="DrumLoad on day 6 is dated before what happened on day 7"):
+    with pytest.raises(Refused, match="A drum load on day 6 is dated before what happened on day 7"):
         followed_by(ledger, DrumLoad(day=6, area=0.05))
     with pytest.raises(Refused, match="before what happened on day 5"):
         followed_by(Ledger(day=5, volume=500), DrumLoad(day=4, area=0.05))

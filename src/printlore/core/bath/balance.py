@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from printlore.core.bath.pours import Bled, Carry, DrumLoad, Event, Gauged, Ledger, Looked, Retired, TopUp
+from printlore.core.bath.pours import Bled, Carry, DrumLoad, Event, Gauged, Ledger, Looked, Retired, TopUp, said
 from printlore.core.memory.evidence import BathState
 from printlore.errors import Refused, ValueOutOfRange
 
@@ -174,10 +174,10 @@ def _pour_in(now: Array, volume: Array | float, strength: float) -> None:
 
 
 def _can_follow(event: Event, last_day: float, retired: bool) -> None:
-    what = f"{type(event).__name__} on day {event.day:.4g}"
+    what = said(event)
     if retired:
         raise Refused(
-            f"The bath was retired; {what} cannot follow. "
+            f"The bath was retired; {what[0].lower()}{what[1:]} cannot follow. "
             "Mix a new bath, or take the retirement back if it was entered by mistake."
         )
     if event.day < last_day:
@@ -191,7 +191,7 @@ def _taken(now: Array, event: Event, volume: Array | float, what: str, strict: b
     most = now[_VOLUME]
     if strict and np.any(volume > most * (1 + 1e-12)):
         raise Refused(
-            f"{type(event).__name__} on day {event.day:.4g}: {np.max(volume):.4g} mL {what}, but only "
+            f"{said(event)}: {np.max(volume):.4g} mL {what}, but only "
             f"{np.min(most):.1f} mL are in the bottle. Correct the volume, or enter the top-up that is missing."
         )
     return np.asarray(np.minimum(volume, most))
@@ -243,7 +243,7 @@ def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -
             retired = True
         if strict and np.any(now[_VOLUME] > bottle.capacity * (1 + 1e-9)):
             raise Refused(
-                f"{type(event).__name__} on day {event.day:.4g} brings the bath to {np.max(now[_VOLUME]):.1f} mL in a "
+                f"{said(event)} brings the bath to {np.max(now[_VOLUME]):.1f} mL in a "
                 f"bottle of {bottle.capacity:g} mL. Take some out first (a bleed), or enter a larger bottle."
             )
         chain.append(now.copy())

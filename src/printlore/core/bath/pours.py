@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,15 +50,23 @@ class Event:
         When, in days since any fixed moment [d].
     """
 
+    word: ClassVar[str] = "an event"
+
     day: float
+
+
+def said(event: Event) -> str:
+    """The event in words, as the head of a sentence; days count from where the ledger's do."""
+    words = f"{event.word} on day {event.day:.4g}"
+    return words[0].upper() + words[1:]
 
 
 def _not_negative(event: Event, *names: str) -> None:
     for name in names:
         value = getattr(event, name)
         if value is not None and not (math.isfinite(value) and value >= 0):
-            what, words = type(event).__name__, name.replace("_", " ")
-            raise ValueOutOfRange(f"{what} on day {event.day:.4g}: {words} is {value:g}; it must be 0 or more.")
+            what = name.replace("_", " ")
+            raise ValueOutOfRange(f"{said(event)}: {what} is {value:g}; it must be 0 or more.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +82,8 @@ class DrumLoad(Event):
     open_minutes : float
         How long the bath stood open [min].
     """
+
+    word: ClassVar[str] = "a drum load"
 
     area: float
     water_in: float | None = None
@@ -95,6 +106,8 @@ class TopUp(Event):
         Of what is added, relative to a fresh bath [1]; replenisher may be above 1.
     """
 
+    word: ClassVar[str] = "a top-up"
+
     volume: float
     bled: float = 0.0
     strength: float = 1.0
@@ -106,6 +119,8 @@ class TopUp(Event):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bled(Event):
     """Solution taken out and not put back [mL]."""
+
+    word: ClassVar[str] = "a bleed"
 
     volume: float
 
@@ -120,6 +135,8 @@ class Gauged(Event):
     What is missing went out unseen, with its share of everything; what is too much is water.
     """
 
+    word: ClassVar[str] = "a reading of the bottle"
+
     volume: float
 
     def __post_init__(self) -> None:
@@ -130,10 +147,14 @@ class Gauged(Event):
 class Retired(Event):
     """The bath was given up: nothing can follow."""
 
+    word: ClassVar[str] = "a retirement"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked(Event):
     """Nothing was done: a moment at which the bath is asked for."""
+
+    word: ClassVar[str] = "a look"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

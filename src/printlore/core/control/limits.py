@@ -114,7 +114,7 @@ class Limits:
     look: dict[str, float]
     stop: dict[str, float]
     upper_only: tuple[str, ...] = ("white",)
-    source: str = "ours: 2 and 3 times the spread of the studio's own readings; white at least 0.02 (ls_table)"
+    source: str = "ours: 2 and 3 times the spread of the studio's own readings; white at least the published 0.02"
 
     def __post_init__(self) -> None:
         for name in QUANTITIES:

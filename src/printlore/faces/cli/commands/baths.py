@@ -1,0 +1,632 @@
+"""Baths: mix, use, top up and retire them; control patches, faults, warmth, waste."""
+
+from pathlib import Path
+
+import click
+
+from printlore.core.bath.kit import Nature, Use
+from printlore.core.bath.learning import WEAR
+from printlore.core.bath.temperature import OwnTime, first_trial, hot_volume, poured, time_for
+from printlore.core.control.faults import SYMPTOMS, TESTS
+from printlore.core.control.limits import QUANTITIES, Wedge
+from printlore.core.quantities import parse_size
+from printlore.errors import Refused, ValueOutOfRange
+from printlore.faces import typed, words
+from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.records.baths_waste import HOLDS
+from printlore.services.bath_labels import labels
+from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, steady_plan
+from printlore.services.baths import (
+    bleed,
+    care_for,
+    concentrates_left,
+    define_kit,
+    gauge,
+    log_run,
+    mix_bath,
+    open_concentrate,
+    parts_in_order,
+    plan_mixing,
+    retire,
+    take_back,
+    top_up,
+)
+from printlore.services.control import EXPOSED_BY, control_report, find_fault, log_control, log_fault, set_limits
+from printlore.services.waste import (
+    add_container,
+    diary,
+    hand_over,
+    pour_waste,
+    record_answer,
+    symptoms_said,
+    waste_report,
+    write_diary,
+)
+
+
+@click.group()
+def command() -> None:
+    """Mix, use, top up and retire baths; control patches, faults, warmth, waste."""
+
+
+@command.command("list")
+@with_desk
+def list_(desk: Desk) -> None:
+    """Baths that are in use."""
+    found = baths_in_use(desk.db)
+    rows = [
+        (
+            bath.name,
+            f"{bath.mixed_at:%Y-%m-%d}",
+            f"{content.volume:.0f} mL",
+            f"{content.strength:.2f}",
+            f"{content.area_per_litre:.2f} m2/L",
+            f"{content.loads}",
+        )
+        for bath, content, _ in found
+    ]
+    lines = table(("bath", "mixed", "volume", "strength", "area", "loads"), rows)
+    desk.say([row[:2] for row in found], *(lines if rows else ("No bath is in use; mix one.",)))
+
+
+@command.command()
+@click.argument("name")
+@click.argument("use", type=click.Choice([use.value for use in Use]))
+@click.option("--part", "parts", multiple=True, required=True, help='"A 100 alkali": name, mL per litre, nature.')
+@click.option("--life", default="", help="Days it keeps full and closed, by its sheet.")
+@click.option("--hazards", default="", help="From its own safety sheet.")
+@click.option("--safety-sheet-read", is_flag=True)
+@with_desk
+def kit(
+    desk: Desk, name: str, use: str, parts: tuple[str, ...], life: str, hazards: str, safety_sheet_read: bool
+) -> None:
+    """Define a kit by its own sheet; parts in the order of the sheet."""
+    read = []
+    for part in parts:
+        pieces = part.split()
+        if len(pieces) not in (2, 3):
+            raise ValueOutOfRange(
+                f'The part "{part}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
+            )
+        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
+        if nature not in list(Nature):
+            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
+        read.append((pieces[0], typed.number(pieces[1], f"Part {pieces[0]}"), nature))
+    made = define_kit(
+        desk.db,
+        name,
+        Use(use),
+        parts_in_order(*read),
+        life_days=typed.number(life, "Life") if life else None,
+        hazards=hazards,
+        safety_sheet_read=safety_sheet_read,
+    )
+    desk.say(made, f"Kit {made.name}: {' then '.join(made.kit.order())}.")
+
+
+@command.command("open")
+@click.argument("name")
+@click.argument("kit")
+@click.argument("part")
+@click.argument("volume")
+@click.option("--price", default="", help="Of the bottle.")
+@with_desk
+def open_(desk: Desk, name: str, kit: str, part: str, volume: str, price: str) -> None:
+    """Record an opened bottle NAME of PART of KIT with VOLUME mL."""
+    made = open_concentrate(
+        desk.db,
+        name,
+        kit,
+        part,
+        typed.number(volume, "Volume"),
+        price=typed.number(price, "Price") if price else None,
+    )
+    desk.say(made, f"{made.name} is open.")
+
+
+@command.command()
+@with_desk
+def concentrates(desk: Desk) -> None:
+    """Opened concentrates and what is left."""
+    found = concentrates_left(desk.db)
+    rows = [(one.concentrate.name, f"{one.left:.0f} mL", f"{one.concentrate.opened_at:%Y-%m-%d}") for one in found]
+    desk.say(found, *table(("concentrate", "left", "opened"), rows))
+
+
+@command.command()
+@click.argument("kit")
+@click.argument("volume")
+@click.option("--bottle", default="", help="What the bottle holds, mL.")
+@click.option("--hardness", default="", help="Of the water, mg/L as calcium carbonate.")
+@with_desk
+def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
+    """How to mix VOLUME mL from KIT: order, vessels, error, cautions."""
+    made = plan_mixing(
+        desk.db,
+        kit,
+        typed.number(volume, "Volume"),
+        bottle=typed.number(bottle, "Bottle") if bottle else None,
+        hardness=typed.number(hardness, "Hardness") if hardness else None,
+    )
+    lines = [*care_for(made.kit.kit.use), ""]
+    for number, step in enumerate(made.steps, 1):
+        what = f"{step.what} to the {step.to_mark:g} mL mark" if step.to_mark else f"{step.volume:.1f} mL {step.what}"
+        how = f", {step.measure} (share good to {100 * step.relative_error:.1f} %)" if step.measure else ""
+        lines.append(f"{number}. {what}{how}. {step.caution}".rstrip())
+    lines += ["", *(effect.why for effect in made.one_too_much.values()), made.water]
+    if made.cost is not None:
+        lines.append(f"A litre costs {made.cost:.2f}.")
+    lines += [f"? {doubt}" for doubt in made.doubts]
+    desk.say(made, *lines)
+
+
+@command.command()
+@click.argument("name")
+@click.argument("volume")
+@click.option("--kit", help="Which kit.")
+@click.option("--process", required=True)
+@click.option("--bottle", default="", help="What its bottle holds, mL; full if not given.")
+@click.option("--no-air", is_flag=True, help="Kept with no air over it.")
+@click.option("--strength", default="1", show_default=True, help="Relative to the kit's sheet.")
+@click.option("--poured", help='Order in which it went in: "water, A, B, water"; it is checked.')
+@with_desk
+def mix(
+    desk: Desk,
+    name: str,
+    volume: str,
+    kit: str | None,
+    process: str,
+    bottle: str,
+    no_air: bool,
+    strength: str,
+    poured: str | None,
+) -> None:
+    """Record a bath NAME of VOLUME mL, mixed now."""
+    made = mix_bath(
+        desk.db,
+        name,
+        process,
+        kit,
+        typed.number(volume, "Volume"),
+        bottle=typed.number(bottle, "Bottle") if bottle else None,
+        no_air=no_air,
+        strength=typed.number(strength, "Strength"),
+        poured=[piece.strip() for piece in poured.split(",")] if poured else None,
+    )
+    desk.say(made, f"{made.name} is mixed.")
+
+
+@command.command()
+@click.argument("bath")
+@click.argument("size")
+@click.option("--water-in", default="", help="Carried in, mL, weighed.")
+@click.option("--out", default="", help="Carried out, mL, weighed.")
+@click.option("--temperature", default="", help="As poured, degrees C.")
+@click.option("--drum", default="")
+@with_desk
+def run(desk: Desk, bath: str, size: str, water_in: str, out: str, temperature: str, drum: str) -> None:
+    """Record a drum load of SIZE (20x25 cm) through BATH."""
+    wide, high = parse_size(size)
+    made = log_run(
+        desk.db,
+        bath,
+        wide * high / 1e6,
+        drum=drum,
+        water_in=typed.number(water_in, "Carried in") if water_in else None,
+        solution_out=typed.number(out, "Carried out") if out else None,
+        temperature=typed.number(temperature, "Temperature") if temperature else None,
+    )
+    desk.say(made, f"{made.name}: {1e4 * (made.area or 0):.0f} cm2.")
+
+
+@command.command("top-up")
+@click.argument("bath")
+@click.argument("volume")
+@click.option("--out", default="0", help="Taken out first, mL.")
+@click.option("--strength", default="1", show_default=True)
+@with_desk
+def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None:
+    """Add VOLUME mL to BATH, after taking some out."""
+    made = top_up(
+        desk.db,
+        bath,
+        typed.number(volume, "Volume"),
+        bled=typed.number(out, "Out"),
+        strength=typed.number(strength, "Strength"),
+    )
+    desk.say(made, f"{bath}: {made.volume:g} mL in, {made.bled:g} mL out.")
+
+
+@command.command("bleed")
+@click.argument("bath")
+@click.argument("volume")
+@with_desk
+def bleed_(desk: Desk, bath: str, volume: str) -> None:
+    """Take VOLUME mL out of BATH."""
+    made = bleed(desk.db, bath, typed.number(volume, "Volume"))
+    desk.say(made, f"{bath}: {made.volume:g} mL out.")
+
+
+@command.command("gauge")
+@click.argument("bath")
+@click.argument("volume")
+@with_desk
+def gauge_(desk: Desk, bath: str, volume: str) -> None:
+    """Record the VOLUME mL read off the bottle of BATH."""
+    made = gauge(desk.db, bath, typed.number(volume, "Volume"))
+    desk.say(made, f"{bath}: {made.volume:g} mL in the bottle.")
+
+
+@command.command("retire")
+@click.argument("bath")
+@with_desk
+def retire_(desk: Desk, bath: str) -> None:
+    """Give BATH up."""
+    desk.say(retire(desk.db, bath), f"{bath} is retired. Pour it into its own waste container, not down the drain.")
+
+
+@command.command("take-back")
+@click.argument("bath")
+@with_desk
+def take_back_(desk: Desk, bath: str) -> None:
+    """Take the last thing done to BATH back."""
+    kind = take_back(desk.db, bath)
+    desk.say({"bath": bath, "taken_back": kind}, f"Taken back: {kind} of {bath}.")
+
+
+@command.command()
+@click.argument("bath")
+@click.option("--size", "sizes", multiple=True, help="Paper to forecast for; 20x25 and 30x40 cm if not given.")
+@click.option("--loads", default="6", show_default=True, help="Planned tonight.")
+@with_desk
+def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
+    """What BATH is, what it can still do, and whether to keep, top up or retire it."""
+    asked = [(size, wide * high / 1e6) for size in sizes for wide, high in (parse_size(size),)] or USUAL_SIZES
+    report = bath_report(desk.db, bath, sizes=asked, loads=int(typed.number(loads, "Loads")))
+    content = report.content
+    lines = [report.said]
+    if report.options:
+        lines.append(str(report.options[0]))
+    lines += [
+        "",
+        f"{content.volume:.0f} mL, strength {content.strength:.2f}, {content.area_per_litre:.2f} m2/L, "
+        f"age {content.age_days:.0f} closed days, {content.loads} drum loads.",
+    ]
+    units = dict(zip(WEAR, ("mL/m2", "a day", "times", "times"), strict=True))
+    lines += table(
+        ("wear", "likely", "90 %", ""),
+        [
+            (name, f"{middle:.3g}", f"{low:.3g} to {high:.3g}", units[name])
+            for name, middle, low, high in report.belief.wear_table()
+        ],
+    )
+    lines += [f"? {doubt}" for doubt in report.kept.doubts] + [f"? {flag.words}" for flag in report.belief.flags]
+    desk.say(
+        {
+            "said": report.said,
+            "state": report.state,
+            "content": content,
+            "options": [
+                {"do": str(one), "cost": one.cost, "spoiled": one.spoiled, "then": str(one.capacity)}
+                for one in report.options
+            ],
+            "doubts": report.kept.doubts,
+        },
+        *lines,
+    )
+
+
+@command.command()
+@click.argument("bath")
+@click.option("--size", default="20x25", show_default=True)
+@click.option("--strength", default="1", show_default=True)
+@with_desk
+def steady(desk: Desk, bath: str, size: str, strength: str) -> None:
+    """The least top-up for each load that holds BATH steady."""
+    wide, high = parse_size(size)
+    best, tried = steady_plan(
+        desk.db, bath, size=(size, wide * high / 1e6), strength=typed.number(strength, "Strength")
+    )
+    first = (
+        "Even a tenth of the bath for each load does not hold it: renew it instead."
+        if best is None
+        else f"Add {best.top_up:.0f} mL after each {size} and take {best.bled:.0f} mL out before it."
+    )
+    rows = [
+        (
+            f"{one.top_up:.0f} mL",
+            f"{one.strength:.2f}",
+            f"{one.area_per_litre:.2f} m2/L",
+            f"{one.mean_age:.0f} loads",
+            words.out_of_ten(one.spoiled),
+            f"{one.a_square_metre:.0f} mL/m2",
+        )
+        for one in tried
+    ]
+    desk.say(tried, first, "", *table(("each load", "strength", "area", "mean age", "spoiled", "spent"), rows))
+
+
+@command.command()
+@click.argument("bath")
+@click.argument("densities")
+@click.option("--exposed-by", type=click.Choice(list(EXPOSED_BY)), default="frozen strip", show_default=True)
+@click.option("--source", default="typed", show_default=True)
+@click.option("--good", is_flag=True, help="Known to be good: it makes the aim.")
+@with_desk
+def control(desk: Desk, bath: str, densities: str, exposed_by: str, source: str, good: bool) -> None:
+    """Record a control patch of BATH: twelve DENSITIES, white, light, dark, black, each red green blue."""
+    log_control(desk.db, bath, wedge_from(densities), exposed_by=exposed_by, source=source, good=good)
+    _say_control(desk, exposed_by)
+
+
+def wedge_from(text: str) -> Wedge:
+    """Four steps of three densities, as typed."""
+    values = typed.numbers(text, "Densities")
+    if len(values) != 12:
+        raise ValueOutOfRange(
+            "A control patch has twelve densities (white, light, dark, black; red green blue); "
+            f"{len(values)} were given."
+        )
+    steps = [(values[i], values[i + 1], values[i + 2]) for i in range(0, 12, 3)]
+    return Wedge(white=steps[0], light=steps[1], dark=steps[2], black=steps[3])
+
+
+@command.command()
+@click.option("--exposed-by", type=click.Choice(list(EXPOSED_BY)))
+@with_desk
+def process(desk: Desk, exposed_by: str | None) -> None:
+    """Whether the process is where it was."""
+    _say_control(desk, exposed_by)
+
+
+def _say_control(desk: Desk, exposed_by: str | None) -> None:
+    report = control_report(desk.db, exposed_by)
+    if report is None:
+        raise Refused("No control patch has been read yet; read a good one first, it becomes the aim.")
+    judged = report.judged
+    desk.say(
+        {"verdict": judged.verdict, "findings": judged.findings, "advice": judged.advice, "patches": len(report.rows)},
+        f"{judged.verdict.value.capitalize()}. {judged.advice}",
+        *(f"- {finding}" for finding in judged.findings),
+        f"{len(report.rows)} patches ({report.exposed_by}); limits {report.limits.source}.",
+    )
+
+
+@command.command()
+@click.argument("source")
+@click.option("--look", required=True, help='"0.02 0.06 0.06 0.08": white, light step, contrast, black.')
+@click.option("--stop", required=True)
+@with_desk
+def limits(desk: Desk, source: str, look: str, stop: str) -> None:
+    """Use typed limits from SOURCE, for example a paper's own sheet."""
+    sides = []
+    for name, text in (("look", look), ("stop", stop)):
+        values = typed.numbers(text, name)
+        if len(values) != len(QUANTITIES):
+            raise ValueOutOfRange(f"Four limits are needed ({', '.join(QUANTITIES)}); {len(values)} were given.")
+        sides.append(dict(zip(QUANTITIES, values, strict=True)))
+    desk.say(set_limits(desk.db, sides[0], sides[1], source), f"Limits from {source} are in use.")
+
+
+@command.command()
+@click.option("--seen", multiple=True, type=click.Choice(list(SYMPTOMS)), help="What is seen.")
+@click.option("--not-seen", multiple=True, type=click.Choice(list(SYMPTOMS)))
+@click.option("--test", "tests", multiple=True, help='"thermometer in the drum=no"')
+@click.option("--was", help="What it turned out to be: recorded for the next time.")
+@with_desk
+def fault(
+    desk: Desk, seen: tuple[str, ...], not_seen: tuple[str, ...], tests: tuple[str, ...], was: str | None
+) -> None:
+    """Find a fault: likely causes, and the cheapest test that splits them."""
+    results = {}
+    for text in tests:
+        name, _, answer = text.partition("=")
+        if answer.strip().casefold() not in ("yes", "no"):
+            raise ValueOutOfRange(
+                f'The test "{text}" cannot be read. Write "name=yes" or "name=no"; '
+                f"tests are {', '.join(test.name for test in TESTS)}."
+            )
+        results[name.strip()] = answer.strip().casefold() == "yes"
+    if was is not None:
+        desk.say(log_fault(desk.db, was, seen, results=results), f"Recorded: it was {was}.")
+        return
+    report = find_fault(desk.db, seen, not_seen=not_seen, results=results)
+    rows = [(f"{100 * one.probability:.0f} %", one.name, one.cure) for one in report.suspects[:5]]
+    first = report.tests[0]
+    desk.say(
+        report,
+        f"Likeliest: {report.suspects[0].name}.",
+        f"Next: {first.test.do} {first.test.question} ({first.test.minutes:g} min)",
+        "Look in this order: " + ", ".join(f"{place.value} {100 * p:.0f} %" for place, p in report.places) + ".",
+        "",
+        *table(("chance", "cause", "cure"), rows),
+        "",
+        *table(
+            ("test", "min", "bits a minute"),
+            [(one.test.name, f"{one.test.minutes:g}", f"{one.bits_a_minute:.3f}") for one in report.tests[:4]],
+        ),
+    )
+
+
+@command.command()
+@click.option("--cold", required=True)
+@click.option("--hot", required=True)
+@click.option("--aim", required=True)
+@click.option("--total", required=True, help="mL")
+@with_desk
+def water(desk: Desk, cold: str, hot: str, aim: str, total: str) -> None:
+    """How much hot and cold water make the total at the aimed temperature."""
+    whole = typed.number(total, "Total")
+    part = hot_volume(whole, typed.number(aim, "Aim"), typed.number(cold, "Cold"), typed.number(hot, "Hot"))
+    desk.say({"hot": part, "cold": whole - part}, f"{part:.0f} mL hot and {whole - part:.0f} mL cold.")
+
+
+@command.command()
+@click.option("--volume", required=True, help="Poured, mL.")
+@click.option("--at", "temperature", required=True, help="Degrees C.")
+@click.option("--drum", required=True, help="Mass of its plastic, g.")
+@click.option("--drum-at", required=True, help="Degrees C.")
+@with_desk
+def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> None:
+    """Where a small pour in a cold drum settles, for 15, 30 and all of the wall warming."""
+    values = [
+        poured(
+            typed.number(volume, "Volume"),
+            typed.number(temperature, "Temperature"),
+            typed.number(drum, "Drum"),
+            typed.number(drum_at, "Drum at"),
+            share,
+        )
+        for share in (0.15, 0.30, 1.0)
+    ]
+    desk.say(
+        values,
+        f"{values[0]:.1f} degrees C if 15 % of the wall warms, {values[1]:.1f} if 30 %, {values[2]:.1f} if all. "
+        "Prewarm the drum; measure a pour to know (shares from memory).",
+    )
+
+
+@command.command("time")
+@click.argument("temperature")
+@click.option("--trial", "trials", multiple=True, help='Own trials that came out right: "35 45" (degrees C, s).')
+@with_desk
+def time_(desk: Desk, temperature: str, trials: tuple[str, ...]) -> None:
+    """Developer time for today's TEMPERATURE, from own trials only."""
+    own = []
+    for text in trials:
+        values = typed.numbers(text, "Trial")
+        if len(values) != 2:
+            raise ValueOutOfRange(f'The trial "{text}" cannot be read. Write degrees C and seconds: "35 45".')
+        own.append(OwnTime(temperature=values[0], time=values[1]))
+    today = typed.number(temperature, "Temperature")
+    try:
+        found = time_for(today, own)
+    except Refused as error:
+        if not own:
+            raise
+        nearest = min(own, key=lambda trial: abs(trial.temperature - today))
+        short, long = first_trial(today, nearest)
+        raise Refused(
+            f"{error} What to try first: {short:.0f} to {long:.0f} s (a rule of thumb from memory, not a promise)."
+        ) from None
+    desk.say(
+        found,
+        f"{words.estimate(found, 0)} s at {today:g} degrees C.",
+        *(f"? {flag.words}" for flag in found.flags),
+    )
+
+
+@command.group()
+def waste() -> None:
+    """Waste containers, what the authority said, the diary of exposure."""
+
+
+@waste.command("list")
+@with_desk
+def waste_list(desk: Desk) -> None:
+    """Containers and how full they are."""
+    states = waste_report(desk.db)
+    rows = [
+        (
+            one.container.name,
+            one.holds_words,
+            f"{one.litres:.2f} of {one.container.capacity:g} L",
+            one.answer.answer if one.answer else "ask your local authority",
+        )
+        for one in states
+    ]
+    desk.say(states, *table(("container", "for", "holds", "the authority says"), rows))
+
+
+@waste.command("container")
+@click.argument("name")
+@click.argument("holds", type=click.Choice(list(HOLDS)))
+@click.argument("litres")
+@with_desk
+def waste_container(desk: Desk, name: str, holds: str, litres: str) -> None:
+    """Set up a container of so many LITRES for one kind of waste."""
+    made = add_container(desk.db, name, holds, typed.number(litres, "Litres"))
+    desk.say(made, f"{made.name}: {HOLDS[made.holds]}.")
+
+
+@waste.command("pour")
+@click.argument("container")
+@click.argument("litres")
+@click.argument("what")
+@click.option("--holds", type=click.Choice(list(HOLDS)), help="Which kind it is: checked.")
+@with_desk
+def waste_pour(desk: Desk, container: str, litres: str, what: str, holds: str | None) -> None:
+    """Record LITRES of WHAT poured into CONTAINER."""
+    made = pour_waste(desk.db, container, typed.number(litres, "Litres"), what, holds=holds)
+    desk.say(made, f"{made.litres:g} L in {container}.")
+
+
+@waste.command("answer")
+@click.argument("authority")
+@click.argument("holds", type=click.Choice(list(HOLDS)))
+@click.argument("answer")
+@with_desk
+def waste_answer(desk: Desk, authority: str, holds: str, answer: str) -> None:
+    """Record what the local AUTHORITY said about a kind of waste."""
+    desk.say(record_answer(desk.db, authority, holds, answer), "Recorded.")
+
+
+@waste.command("hand-over")
+@click.argument("container")
+@click.argument("to")
+@with_desk
+def waste_hand_over(desk: Desk, container: str, to: str) -> None:
+    """Record that CONTAINER was handed in."""
+    made = hand_over(desk.db, container, to)
+    desk.say(made, f"{-made.litres:.2f} L handed to {made.handed_to}.")
+
+
+@waste.command("diary")
+@click.argument("minutes", required=False)
+@click.argument("substances", required=False)
+@click.option("--person", default="printer", show_default=True)
+@click.option("--no-gloves", is_flag=True)
+@click.option("--no-goggles", is_flag=True)
+@click.option("--no-ventilation", is_flag=True)
+@click.option("--symptoms", default="")
+@with_desk
+def waste_diary(
+    desk: Desk,
+    minutes: str | None,
+    substances: str | None,
+    person: str,
+    no_gloves: bool,
+    no_goggles: bool,
+    no_ventilation: bool,
+    symptoms: str,
+) -> None:
+    """The diary of exposure; with MINUTES and SUBSTANCES, a new entry."""
+    if minutes is not None:
+        write_diary(
+            desk.db,
+            person,
+            typed.number(minutes, "Minutes"),
+            substances or "",
+            gloves=not no_gloves,
+            goggles=not no_goggles,
+            ventilation=not no_ventilation,
+            symptoms=symptoms,
+        )
+    entries = diary(desk.db)
+    rows = [(f"{one.at:%Y-%m-%d}", one.person, f"{one.minutes:.0f} min", one.substances) for one in entries[:12]]
+    warned = symptoms_said(entries)
+    desk.say(entries, *([warned] if warned else []), *table(("day", "who", "for", "with"), rows))
+
+
+@command.command("labels")
+@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--bath", "baths", multiple=True)
+@click.option("--concentrate", "bottles", multiple=True)
+@click.option("--container", "containers", multiple=True)
+@with_desk
+def labels_(
+    desk: Desk, out: Path, baths: tuple[str, ...], bottles: tuple[str, ...], containers: tuple[str, ...]
+) -> None:
+    """Write labels with hazards and QR codes to OUT (PDF)."""
+    out.write_bytes(labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
+    desk.say({"written": str(out)}, f"Labels are in {out}.")

@@ -1,0 +1,510 @@
+"""Baths: what is mixed, what it can still do, whether the process can be trusted, and where the waste goes."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from printlore.core.bath.kit import Nature, Use
+from printlore.core.bath.temperature import hot_volume, poured
+from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
+from printlore.core.control.limits import Wedge
+from printlore.core.quantities import parse_size
+from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.faces import typed
+from printlore.faces.plain import plain
+from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
+from printlore.faces.web.page import Db, Page, go, render
+from printlore.records.baths import Bath, Process
+from printlore.records.baths_kept import KitRecord
+from printlore.records.baths_waste import HOLDS
+from printlore.records.database import Database
+from printlore.services.bath_labels import labels
+from printlore.services.bath_report import bath_report, baths_in_use, steady_plan
+from printlore.services.baths import (
+    care_for,
+    concentrates_left,
+    define_kit,
+    gauge,
+    log_run,
+    mark_safety_sheet_read,
+    mix_bath,
+    open_concentrate,
+    parts_in_order,
+    plan_mixing,
+    retire,
+    take_back,
+    top_up,
+)
+from printlore.services.control import (
+    EXPOSED_BY,
+    control_report,
+    find_fault,
+    log_control,
+    log_fault,
+    take_control_back,
+)
+from printlore.services.entry import list_records
+from printlore.services.waste import (
+    ASK_FIRST,
+    NEVER_TOGETHER,
+    add_container,
+    diary,
+    hand_over,
+    pour_waste,
+    record_answer,
+    symptoms_said,
+    waste_report,
+    write_diary,
+)
+
+PAGE = Page(title="Baths", path="/baths", order=40)
+router = APIRouter(prefix="/baths")
+api = APIRouter(prefix="/baths", tags=["baths"])
+Typed = Annotated[str, Form()]
+Ticked = Annotated[str, Form()]
+Several = Annotated[list[str], Form()]
+
+
+def _bath(db: Database, number: int) -> Bath:
+    found = list_records(db, Bath, id=number)
+    if not found:
+        raise UnknownRecord(f"There is no bath number {number} in this studio. Choose one under Baths.")
+    return found[0]
+
+
+def _is_developer(kit: KitRecord | None) -> bool:
+    return kit is None or kit.kit.use is Use.DEVELOPER
+
+
+def _optional(text: str, what: str) -> float | None:
+    return typed.number(text, what) if text.strip() else None
+
+
+@router.get("")
+def show(request: Request, db: Db) -> HTMLResponse:
+    """The developer in use and what it can still do; all baths in use; the state of the process."""
+    used = baths_in_use(db)
+    developers = [bath for bath, _, kit in used if _is_developer(kit)]
+    report = bath_report(db, developers[0].name) if developers else None
+    control = control_report(db)
+    return render(
+        request,
+        "baths/baths.html",
+        used=used,
+        is_developer=_is_developer,
+        report=report,
+        line=life_line(report.history, report.capacities[0] if report.capacities else None) if report else None,
+        control=control,
+        kits=list_records(db, KitRecord),
+        waste=waste_report(db),
+    )
+
+
+@router.get("/of/{number}")
+def show_bath(request: Request, db: Db, number: int) -> HTMLResponse:
+    """One bath: its ledger, wear and choices."""
+    report = bath_report(db, _bath(db, number).name)
+    best, tried = (None, ()) if report.content.retired else steady_plan(db, report.bath.name)
+    return render(
+        request,
+        "baths/bath.html",
+        report=report,
+        line=life_line(report.history, report.capacities[0] if report.capacities else None),
+        steady=best,
+        tried=tried,
+        events=list(zip(report.kept.ledger.events, report.history[1:], strict=True)),
+    )
+
+
+@router.post("/of/{number}/run")
+def post_run(
+    request: Request,
+    db: Db,
+    number: int,
+    size: Typed,
+    water_in: Typed = "",
+    solution_out: Typed = "",
+    temperature: Typed = "",
+) -> Response:
+    """Record a drum load."""
+    bath = _bath(db, number)
+    wide, high = parse_size(size)
+    run = log_run(
+        db,
+        bath.name,
+        wide * high / 1e6,
+        water_in=_optional(water_in, "Carried in"),
+        solution_out=_optional(solution_out, "Carried out"),
+        temperature=_optional(temperature, "Temperature"),
+    )
+    return go(request, f"/baths/of/{number}", said=f"{run.name} is in the ledger.", done="bath-run")
+
+
+@router.post("/of/{number}/top-up")
+def post_top_up(
+    request: Request, db: Db, number: int, added: Typed, bled: Typed = "", strength: Typed = ""
+) -> Response:
+    """Take out, then add."""
+    bath = _bath(db, number)
+    row = top_up(
+        db,
+        bath.name,
+        typed.number(added, "Added"),
+        bled=typed.number_or(bled, "Taken out", 0.0),
+        strength=typed.number_or(strength, "Strength", 1.0),
+    )
+    said = f"{row.bled:g} mL out, {row.volume:g} mL in."
+    return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-top")
+
+
+@router.post("/of/{number}/gauge")
+def post_gauge(request: Request, db: Db, number: int, volume: Typed) -> Response:
+    """The volume as read off the bottle."""
+    bath = _bath(db, number)
+    row = gauge(db, bath.name, typed.number(volume, "Volume"))
+    said = f"{row.volume:g} mL in the bottle."
+    return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-gauge")
+
+
+@router.post("/of/{number}/retire")
+def post_retire(request: Request, db: Db, number: int) -> Response:
+    """Give the bath up."""
+    bath = _bath(db, number)
+    retire(db, bath.name)
+    said = f"{bath.name} is retired. Pour it into its own waste container, not down the drain."
+    return go(request, "/baths", said=said, undo=f"/baths/of/{number}/undo")
+
+
+@router.post("/of/{number}/undo")
+def post_undo(request: Request, db: Db, number: int) -> Response:
+    """Take the last thing done to a bath back."""
+    kind = take_back(db, _bath(db, number).name)
+    return go(request, f"/baths/of/{number}", said=f"Taken back: {kind}.")
+
+
+@router.get("/mix")
+def show_mix(
+    request: Request, db: Db, kit: str = "", volume: str = "", bottle: str = "", hardness: str = ""
+) -> HTMLResponse:
+    """Kits, opened concentrates, and how to mix."""
+    kits = list_records(db, KitRecord)
+    plan = None
+    if kit and volume:
+        plan = plan_mixing(
+            db,
+            kit,
+            typed.number(volume, "Volume"),
+            bottle=_optional(bottle, "Bottle"),
+            hardness=_optional(hardness, "Hardness"),
+        )
+    return render(
+        request,
+        "baths/mix.html",
+        kits=kits,
+        plan=plan,
+        care=care_for(plan.kit.kit.use) if plan else (),
+        left=concentrates_left(db),
+        processes=list_records(db, Process),
+        asked={"kit": kit, "volume": volume, "bottle": bottle, "hardness": hardness},
+        uses=[(use.value, use.value) for use in Use],
+        natures=", ".join(Nature),
+    )
+
+
+@router.post("/mix")
+def post_mix(
+    request: Request,
+    db: Db,
+    bath_name: Typed,
+    kit: Typed,
+    process: Typed,
+    volume: Typed,
+    bottle: Typed = "",
+    poured_order: Typed = "",
+    no_air: Ticked = "",
+) -> Response:
+    """Record a mixed bath."""
+    order = [piece.strip() for piece in poured_order.split(",") if piece.strip()]
+    bath = mix_bath(
+        db,
+        bath_name,
+        process,
+        kit,
+        typed.number(volume, "Volume"),
+        bottle=_optional(bottle, "Bottle"),
+        no_air=bool(no_air),
+        poured=order or None,
+    )
+    return go(request, f"/baths/of/{bath.id}", said=f"{bath.name} is mixed. Print its label.", done="bath-mix")
+
+
+@router.post("/kit")
+def post_kit(
+    request: Request, db: Db, kit_name: Typed, use: Typed, parts: Typed, life: Typed = "", hazards: Typed = ""
+) -> Response:
+    """Define a kit: one part a line, "A 100 alkali"."""
+    read = []
+    for line in parts.splitlines():
+        pieces = line.split()
+        if not pieces:
+            continue
+        if len(pieces) not in (2, 3):
+            raise ValueOutOfRange(
+                f'The part "{line}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
+            )
+        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
+        if nature not in list(Nature):
+            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
+        read.append((pieces[0], typed.number(pieces[1], f"Part {pieces[0]}"), nature))
+    if use not in list(Use):
+        raise ValueOutOfRange(f'"{use}" is no use of a kit; use one of {", ".join(Use)}.')
+    kit = define_kit(db, kit_name, Use(use), parts_in_order(*read), life_days=_optional(life, "Life"), hazards=hazards)
+    return go(
+        request, "/baths/mix", said=f"Kit {kit.name} is defined: {' then '.join(kit.kit.order())}.", done="kit-new"
+    )
+
+
+@router.post("/kit/{name}/read")
+def post_sheet_read(request: Request, db: Db, name: str) -> Response:
+    """The user has read the kit's safety sheet."""
+    kit = mark_safety_sheet_read(db, name)
+    return go(request, "/baths/mix", said=f"Noted: the safety sheet of {kit.name} is read. Keep it in the room.")
+
+
+@router.post("/concentrate")
+def post_concentrate(
+    request: Request, db: Db, bottle_name: Typed, kit: Typed, part: Typed, volume: Typed, price: Typed = ""
+) -> Response:
+    """Record an opened bottle."""
+    one = open_concentrate(db, bottle_name, kit, part, typed.number(volume, "Volume"), price=_optional(price, "Price"))
+    return go(request, "/baths/mix", said=f"{one.name} is open.", done="bottle-new")
+
+
+@router.get("/labels")
+def get_labels(db: Db, bath: str = "", concentrate: str = "", container: str = "") -> Response:
+    """Labels as a PDF: of what is named, or of everything in use."""
+    names = {"bath": bath, "concentrate": concentrate, "container": container}
+    if any(names.values()):
+        chosen: dict[str, tuple[str, ...]] = {key: (name,) if name else () for key, name in names.items()}
+    else:
+        chosen = {
+            "bath": tuple(one.name for one, _, _ in baths_in_use(db)),
+            "concentrate": tuple(one.concentrate.name for one in concentrates_left(db)),
+            "container": tuple(one.container.name for one in waste_report(db)),
+        }
+    pdf = labels(db, baths=chosen["bath"], concentrates=chosen["concentrate"], containers=chosen["container"])
+    return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="labels.pdf"'})
+
+
+@router.get("/control")
+def show_control(request: Request, db: Db) -> HTMLResponse:
+    """The chart of control patches, and a form for the next."""
+    control = control_report(db)
+    chart = None
+    if control is not None:
+        values = [row.wedge.quantities() for row in control.rows]
+        chart = control_chart(values, control.aim, control.limits, [row.bath for row in control.rows])
+    return render(
+        request,
+        "baths/control.html",
+        control=control,
+        chart=chart,
+        shapes=SHAPE_WORDS,
+        baths=[bath.name for bath, _, kit in baths_in_use(db) if _is_developer(kit)],
+        exposed_by=list(EXPOSED_BY.items()),
+    )
+
+
+@router.post("/control")
+def post_control(
+    request: Request,
+    db: Db,
+    bath: Typed,
+    white: Typed,
+    light: Typed,
+    dark: Typed,
+    black: Typed,
+    exposed_by: Typed = "frozen strip",
+    good: Ticked = "",
+) -> Response:
+    """Record a control patch, typed."""
+    steps = {}
+    for name, text in (("white", white), ("light", light), ("dark", dark), ("black", black)):
+        values = typed.numbers(text, f"The {name} step")
+        if len(values) != 3:
+            raise ValueOutOfRange(f"The {name} step needs three densities (red green blue); {len(values)} were given.")
+        steps[name] = (values[0], values[1], values[2])
+    row = log_control(db, bath, Wedge(**steps), exposed_by=exposed_by, good=bool(good))
+    return go(
+        request,
+        "/baths/control",
+        said="The patch is in the chart.",
+        undo=f"/baths/control/{row.id}/undo",
+        done="control",
+    )
+
+
+@router.post("/control/{number}/undo")
+def post_control_undo(request: Request, db: Db, number: int) -> Response:
+    """Take a control patch back."""
+    take_control_back(db, number)
+    return go(request, "/baths/control", said="The patch is out of the chart.")
+
+
+@router.get("/fault")
+def show_fault(request: Request, db: Db) -> HTMLResponse:
+    """What is seen and tested, the likely causes, and the cheapest test that splits them."""
+    query = request.query_params
+    seen = [name for name in query.getlist("seen") if name in SYMPTOMS]
+    results = {test.name: query[test.name] == "yes" for test in TESTS if query.get(test.name) in ("yes", "no")}
+    report = find_fault(db, seen, results=results) if seen or results else None
+    return render(
+        request,
+        "baths/fault.html",
+        symptoms=SYMPTOMS,
+        seen=seen,
+        results=results,
+        report=report,
+        tests=TESTS,
+        causes=[*(cause.name for cause in CAUSES), Place.ELSE.value],
+    )
+
+
+@router.post("/fault")
+def post_fault(request: Request, db: Db, cause: Typed, seen: Several = []) -> Response:  # noqa: B006
+    """Record what a fault turned out to be."""
+    log_fault(db, cause, seen)
+    return go(request, "/baths/fault", said=f"Recorded: it was {cause}. It counts next time.")
+
+
+@router.get("/warmth")
+def show_warmth(
+    request: Request,
+    cold: str = "",
+    hot: str = "",
+    aim: str = "",
+    total: str = "",
+    volume: str = "",
+    at: str = "",
+    drum: str = "",
+    drum_at: str = "",
+) -> HTMLResponse:
+    """Mixing water, and a small pour in a cold drum."""
+    mixed = settles = None
+    if total:
+        whole = typed.number(total, "Total")
+        mixed = hot_volume(whole, typed.number(aim, "Aim"), typed.number(cold, "Cold"), typed.number(hot, "Hot"))
+    if volume:
+        settles = [
+            (
+                share,
+                poured(
+                    typed.number(volume, "Poured"),
+                    typed.number(at, "At"),
+                    typed.number(drum, "Drum"),
+                    typed.number(drum_at, "Drum at"),
+                    share,
+                ),
+            )
+            for share in (0.15, 0.30, 1.0)
+        ]
+    asked = {"cold": cold, "hot": hot, "aim": aim, "total": total}
+    asked |= {"volume": volume, "at": at, "drum": drum, "drum_at": drum_at}
+    whole_volume = typed.number(total, "Total") if total else 0.0
+    return render(request, "baths/warmth.html", mixed=mixed, whole=whole_volume, settles=settles, asked=asked)
+
+
+@router.get("/waste")
+def show_waste(request: Request, db: Db) -> HTMLResponse:
+    """Containers, answers of the authority, and the diary of exposure."""
+    entries = diary(db)
+    return render(
+        request,
+        "baths/waste.html",
+        states=waste_report(db),
+        ask_first=ASK_FIRST,
+        never_together=NEVER_TOGETHER,
+        holds=list(HOLDS.items()),
+        diary=entries[:20],
+        warned=symptoms_said(entries),
+    )
+
+
+@router.post("/waste/container")
+def post_container(request: Request, db: Db, container_name: Typed, holds: Typed, litres: Typed) -> Response:
+    """Set up a container."""
+    one = add_container(db, container_name, holds, typed.number(litres, "Litres"))
+    return go(request, "/baths/waste", said=f"{one.name} is set up. Print its label.", done="container")
+
+
+@router.post("/waste/pour")
+def post_pour(request: Request, db: Db, container: Typed, litres: Typed, what: Typed, holds: Typed = "") -> Response:
+    """Pour waste into a container."""
+    row = pour_waste(db, container, typed.number(litres, "Litres"), what, holds=holds or None)
+    return go(request, "/baths/waste", said=f"{row.litres:g} L in {container}.", done="pour")
+
+
+@router.post("/waste/hand-over")
+def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Response:
+    """Hand a container over."""
+    row = hand_over(db, container, to)
+    return go(request, "/baths/waste", said=f"{-row.litres:.2f} L handed to {row.handed_to}.", done="hand-over")
+
+
+@router.post("/waste/answer")
+def post_answer(request: Request, db: Db, authority: Typed, holds: Typed, answer: Typed) -> Response:
+    """Record what the authority said."""
+    record_answer(db, authority, holds, answer)
+    return go(request, "/baths/waste", said="The answer is recorded.", done="answer")
+
+
+@router.post("/waste/diary")
+def post_diary(
+    request: Request,
+    db: Db,
+    person: Typed,
+    minutes: Typed,
+    substances: Typed,
+    gloves: Ticked = "",
+    goggles: Ticked = "",
+    ventilation: Ticked = "",
+    symptoms: Typed = "",
+) -> Response:
+    """Write in the diary of exposure."""
+    write_diary(
+        db,
+        person,
+        typed.number(minutes, "Minutes"),
+        substances,
+        gloves=bool(gloves),
+        goggles=bool(goggles),
+        ventilation=bool(ventilation),
+        symptoms=symptoms,
+    )
+    return go(request, "/baths/waste", said="It is in the diary.", done="diary")
+
+
+@api.get("", summary="Baths in use and what is in them")
+def get_baths(db: Db) -> list[dict[str, Any]]:
+    """Baths in use, newest first."""
+    return [{"bath": plain(bath), "content": plain(content)} for bath, content, _ in baths_in_use(db)]
+
+
+@api.get("/{name}", summary="One bath: state, forecast, choices")
+def get_bath(db: Db, name: str) -> dict[str, Any]:
+    """State, forecast and what to do before the next six loads."""
+    report = bath_report(db, name)
+    return {
+        "said": report.said,
+        "state": plain(report.state),
+        "content": plain(report.content),
+        "capacities": [
+            {"work": one.work.name, "count": plain(one.together), "limit": one.limit} for one in report.capacities
+        ],
+        "options": [
+            {"do": str(one), "cost": one.cost, "spoiled": one.spoiled, "then": str(one.capacity)}
+            for one in report.options
+        ],
+        "doubts": list(report.kept.doubts),
+    }
