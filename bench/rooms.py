@@ -17,6 +17,8 @@ BATH_LITRES = 0.5
 DAYS_BETWEEN_EVENINGS = 2.0
 NEGATIVES_PER_EVENING = 3
 MOST_CYCLES = 12
+KINDS_WITH_NEW_BATHS = ("ageing baths", "noisy gel")
+"""Rooms that use a half-litre up and mix another; elsewhere one bath is kept steady by topping up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,7 @@ class Desk:
     baths: int = 1
     mixed: float = 0.0
     area: float = 0.0
+    one_bath: bool = True
 
     @classmethod
     def of(cls, kind: str, seed: int) -> "Desk":
@@ -47,7 +50,7 @@ class Desk:
             room.add_film(film)
         room.add_lot("lot 1")
         room.add_bath("bath 1")
-        return cls(room)
+        return cls(room, one_bath=kind not in KINDS_WITH_NEW_BATHS)
 
     def jobs(self, negatives: int) -> Iterator[Job]:
         """Negatives in the order printed; films come mixed, a new lot is opened now and then."""
@@ -63,6 +66,8 @@ class Desk:
             yield Job(number, frame, film, lot, day)
 
     def conditions(self, job: Job) -> Conditions:
+        if self.one_bath:
+            return self.room.conditions(job.lot, self.bath, date=job.day)
         return self.room.conditions(
             job.lot,
             self.bath,
@@ -80,7 +85,7 @@ class Desk:
     def used(self, job: Job, share: float) -> None:
         """Count the paper developed; mix a new bath when the old one has done its work."""
         self.area += AREA_PER_SHEET * share
-        if self.area > AREA_PER_SHEET * PRINTS_PER_BATH:
+        if not self.one_bath and self.area > AREA_PER_SHEET * PRINTS_PER_BATH:
             self.baths += 1
             self.bath = f"bath {self.baths}"
             self.room.add_bath(self.bath)

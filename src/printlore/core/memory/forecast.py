@@ -118,7 +118,8 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         else:
             spread = spread + covariance
 
-    block(("film", frame.film), spread_covariance(learned.film))
+    film_spread = learned.film if frame.reading is None else learned.film_read
+    block(("film", frame.film), spread_covariance(film_spread))
     first_lot = next(lot for lot, of in evidence.lots.items() if of == paper)
     if conditions.lot != first_lot:
         block(("lot", conditions.lot), spread_covariance(learned.lot))

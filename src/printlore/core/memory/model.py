@@ -9,7 +9,7 @@ Effects that every observation has (dials, curve, reading ...) are *general*: on
 Film, lot, bath and date are *blocks* of three. Frames and runs are *local*: three each, met by few trials.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,7 +105,8 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     precision = np.zeros((size + 3 * len(names.blocks),) * 2)
     for where, piece in pieces:
         precision[where, where] = piece
-    _block_priors(precision[size:, size:], names, priors)
+    read = {frame.film for frame in evidence.frames.values() if frame.reading is not None}
+    _block_priors(precision[size:, size:], names, read, priors)
     return Layout(
         names=names,
         base=base,
@@ -167,10 +168,10 @@ def _process_covariance(priors: Priors) -> Floats:
     return covariance
 
 
-def _block_priors(precision: Floats, names: Names, priors: Priors) -> None:
-    """Films, lots and baths each on their own; dates of a head as a random walk."""
+def _block_priors(precision: Floats, names: Names, read: Set[str], priors: Priors) -> None:
+    """Films (read or not), lots and baths each on their own; dates of a head as a random walk."""
+    films = {True: spread_precision(priors.film_read), False: spread_precision(priors.film)}
     single = {
-        "film": spread_precision(priors.film),
         "lot": spread_precision(priors.lot),
         "bath": spread_precision(priors.bath),
     }
@@ -180,7 +181,7 @@ def _block_priors(precision: Floats, names: Names, priors: Priors) -> None:
     for index, key in enumerate(names.blocks):
         here = slice(3 * index, 3 * index + 3)
         if key[0] != "date":
-            precision[here, here] += single[key[0]]
+            precision[here, here] += films[key[1] in read] if key[0] == "film" else single[key[0]]
             continue
         head, date = key[1], float(key[2])
         if head not in last:

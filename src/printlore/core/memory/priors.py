@@ -20,17 +20,19 @@ class Spread:
 class Priors:
     """Prior spreads of everything that is learned."""
 
-    # exposure; frame_read is what a reading leaves open beside its own error
+    # exposure; film_read and frame_read are what a reading of the negative leaves open beside its own error:
+    # films differ then only in their spectra
     base: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.15))
     paper: Spread = field(default_factory=lambda: Spread(common=0.15, colour=0.10))
     other_head: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.20))
     film: Spread = field(default_factory=lambda: Spread(common=0.12, colour=0.06))
+    film_read: Spread = field(default_factory=lambda: Spread(common=0.02, colour=0.02))
     lot: Spread = field(default_factory=lambda: Spread(common=0.04, colour=0.03))
     bath: Spread = field(default_factory=lambda: Spread(common=0.012, colour=0.006))
     process: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.05))
     drift_per_root_day: Spread = field(default_factory=lambda: Spread(common=0.0015, colour=0.0008))
     frame_blind: Spread = field(default_factory=lambda: Spread(common=0.20, colour=0.08))
-    frame_read: Spread = field(default_factory=lambda: Spread(common=0.004, colour=0.004))
+    frame_read: Spread = field(default_factory=lambda: Spread(common=0.002, colour=0.002))
     run: Spread = field(default_factory=lambda: Spread(common=0.010, colour=0.005))
     patch: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.002))
     # the head
