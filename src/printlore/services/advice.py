@@ -1,15 +1,18 @@
 """Advise the next setting for a frame, under today's conditions or others."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
 from printlore.core.advice.advise import Advice, Seen, history, tolerance_outline
 from printlore.core.advice.advise import advise as advise_from_memory
+from printlore.core.advice.cast import viewing_filter_of
 from printlore.core.advice.decision import Costs
 from printlore.core.advice.tolerance import Tolerance
-from printlore.core.light.setting import Setting
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.handbook import handbook_move
+from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
 from printlore.core.memory.forecast import Conditions
 from printlore.core.memory.solve import Memory, solve
@@ -76,7 +79,7 @@ class AdviceReport:
     outline : tuple of (yellow, magenta) [CC]
         Edge of the tolerance round the aim.
     handbook : Setting or None
-        What the handbook's arithmetic makes of the latest judgement, for comparison.
+        What the handbook's arithmetic makes of the frame's latest patch, on the head's steps, for comparison.
     remarks : tuple of str
         What was assumed.
     """
@@ -149,13 +152,14 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         f_number=request.f_number,
         compare_with=request.compare_with,
     )
+    seen = history(memory, conditions)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
         advice=advice,
-        seen=history(memory, conditions),
+        seen=seen,
         outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
-        handbook=None,
+        handbook=_handbook(mine, seen, head),
         remarks=remarks,
     )
 
@@ -213,3 +217,26 @@ def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Me
     evidence = Evidence(heads=heads, papers=papers, lots=lots, baths=baths, frames=frames, trials=old.trials)
     remarks = tuple(f"No {word} is in the studio yet: usual figures, from memory, stand in for it." for word in missing)
     return solve(evidence), filled, remarks
+
+
+def _handbook(trial: Trial | None, seen: tuple[Seen, ...], head: HeadFacts) -> Setting | None:
+    """The printed rules applied to the frame's latest patch: what an eye said of it, else its densities."""
+    if trial is None:
+        return None
+    patch = next((p for p in reversed(trial.patches) if p.judgement is not None), None)
+    if patch is not None and patch.judgement is not None:
+        made, said = patch.setting, patch.judgement
+        word, strength, dark = said.cast.value, said.strength, said.stops_too_dark
+    elif seen:
+        made, cast = seen[-1].setting, seen[-1].cast
+        word, strength = viewing_filter_of(cast.density)
+        dark = cast.stops_too_dark
+    else:
+        return None
+    moved = handbook_move(replace(made, burns=()), word, strength, dark)
+    pack = {
+        colour: min(round(value / head.dial_step) * head.dial_step, head.dial_max)
+        for colour, value in moved.pack.by_colour().items()
+    }
+    seconds = max(round(moved.time / head.timer_step) * head.timer_step, head.timer_step)
+    return replace(moved, pack=FilterPack(**pack), time=min(round(seconds, 6), LONGEST_TIME))

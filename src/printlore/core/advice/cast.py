@@ -67,6 +67,27 @@ def _colour_words(error: Vector) -> str:
     return f"{degree}{name}"
 
 
+def viewing_filter_of(density_error: Vector) -> tuple[str, float]:
+    """Cast and the viewing filter, held at the eye, that would mend it: (word, strength [CC of density]).
+
+    The nearest of the six casts; its strength is how far the error reaches that way, a filter of strength v being
+    v/100 of density in one or two channels.
+    """
+    mean = sum(density_error) / 3
+    error = [value - mean for value in density_error]
+    best, most = "none", 0.0
+    for word, channels in _FILTERS.items():
+        pattern = [1.0 if channel in channels else 0.0 for channel in range(3)]
+        middle = sum(pattern) / 3
+        strength = 150 * sum((p - middle) * e for p, e in zip(pattern, error, strict=True))
+        if strength > most:
+            best, most = word, strength
+    return best, most
+
+
+_FILTERS = {"cyan": (0,), "magenta": (1,), "yellow": (2,), "red": (1, 2), "green": (0, 2), "blue": (0, 1)}
+
+
 def lightness_words(stops: float) -> str:
     """For example "a third of a stop too light"; empty if it is not worth a word."""
     size = abs(stops)
