@@ -50,7 +50,9 @@ def curve(
     v = h + asymmetry * bend
     share = amount / span
     rate = gradient / (amount * (1 - share))
-    start = np.log(share / (1 - share))
+    # A trial step of a fit may ask for less range than the aim needs: it gets not-a-number, and steps back.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        start = np.log(share / (1 - share))
     dye = span / (1 + np.exp(-np.clip(start + rate * v, -40, 40)))
     lift = dye * (1 - dye / span)
     slope = lift * rate * (1 + asymmetry * h / root)
