@@ -1,5 +1,6 @@
 """Advice: the next setting, how it will come out, print or strip, and why."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -110,7 +111,8 @@ def advise(
     Parameters
     ----------
     compare_with : str, optional
-        Trial from which the reasons start; by default the frame's latest, else the head's usual start.
+        Trial from which the reasons start, at its kept patch or the one nearest the aim; by default the frame's
+        latest, else the head's usual start.
 
     Raises
     ------
@@ -174,7 +176,10 @@ def _earlier(memory: Memory, conditions: Conditions, name: str | None) -> tuple[
         chosen = next((trial for trial in trials if trial.name == name), None)
     if chosen is None:
         return "", conditions, memory.evidence.heads[conditions.head].usual
-    patch = next((p for p in chosen.patches if p.kept), chosen.patches[-1])
+    aim = memory.evidence.aim_density(chosen.frame, memory.evidence.lots[chosen.lot])
+    patch = next((p for p in chosen.patches if p.kept), None) or min(
+        chosen.patches, key=lambda p: math.inf if p.density is None else math.dist(p.density, aim)
+    )
     made_under = Conditions(
         frame=chosen.frame,
         head=chosen.head,
