@@ -1,12 +1,16 @@
 """Numbers as a printer reads them: one place, for the page and the terminal."""
 
 import math
+from contextvars import ContextVar
 
 from printlore.core.estimate import Estimate
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.core.quantities import MM_PER_UNIT
 
 MINUS = "−"
+DECIMAL_MARK: ContextVar[str] = ContextVar("decimal mark", default=".")
+"""As the studio writes numbers; set for each page and command, so that every word below agrees."""
 _FRACTIONS = (
     (1 / 6, "1/6"),
     (1 / 4, "1/4"),
@@ -21,15 +25,14 @@ _FRACTIONS = (
 def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
     """A number with a true minus sign; never a minus zero."""
     text = f"{abs(value):.{decimals}f}"
-    if float(text) == 0:
-        return text
-    return (MINUS if value < 0 else "+" if signed else "") + text
+    sign = "" if float(text) == 0 else MINUS if value < 0 else "+" if signed else ""
+    return sign + text.replace(".", DECIMAL_MARK.get())
 
 
 def shortest(value: float, decimals: int = 1) -> str:
     """A number without trailing zeros."""
     text = number(value, decimals)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return text.rstrip("0").rstrip(".,") if decimals else text
 
 
 def seconds(time: float) -> str:
@@ -86,7 +89,17 @@ def estimate(value: Estimate, decimals: int = 2, *, signed: bool = False) -> str
 
 def time_change(log_exposure: float) -> str:
     """Change of log exposure [log10] as a factor on the time."""
-    return f"time ×{10**log_exposure:.2f}"
+    return f"time {factor(log_exposure)}"
+
+
+def factor(log_exposure: float) -> str:
+    """Change of log exposure [log10] as a bare factor."""
+    return f"×{number(10**log_exposure, 2)}"
+
+
+def length(millimetres: float, unit: str = "cm") -> str:
+    """A length [mm] without its unit, in the studio's."""
+    return shortest(millimetres / MM_PER_UNIT[unit], 1 if unit == "cm" else 2)
 
 
 def is_finite(value: float) -> bool:

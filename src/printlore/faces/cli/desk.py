@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from printlore.faces.plain import plain
+from printlore.faces.words import DECIMAL_MARK
 
 if TYPE_CHECKING:
     from click._termui_impl import ProgressBar
@@ -43,8 +44,11 @@ class Desk:
         if self._database is None:
             # The database takes longer to load than the rest of the command line.
             from printlore.records.database import Database
+            from printlore.records.studio import Preferences
+            from printlore.services.entry import read_settings
 
             self._database = Database.open(self.folder, create=False)
+            DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
         return self._database
 
     def close(self) -> None:

@@ -18,7 +18,7 @@ def reading_lines(reading: StripReading, times: Sequence[float] = ()) -> list[st
             str(number),
             words.seconds(times[number - 1]) if times else "",
             *(words.density(value) for value in step.density),
-            f"± {max(step.standard_error):.3f}",
+            f"± {words.number(max(step.standard_error), 3)}",
         )
         for number, step in enumerate(reading.steps, 1)
     ]
@@ -61,6 +61,6 @@ def _row(line: BillLine) -> tuple[str, str, str, str, str]:
         f"  {line.what}",
         words.number(line.magenta, 1, signed=True),
         words.number(line.yellow, 1, signed=True),
-        f"x{10**line.light:.2f}",
+        words.factor(line.light),
         line.band,
     )

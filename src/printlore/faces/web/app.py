@@ -19,6 +19,7 @@ from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web import pages
 from printlore.faces.web.guard import Guard
 from printlore.faces.web.page import FOLDER, Page, is_fragment, render
+from printlore.faces.web.writing import Writing
 from printlore.records.database import Database
 
 API = "/api"
@@ -75,6 +76,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     app.state.database = database
     app.state.pages = []
     app.state.invented = INVENTED_WORDS if is_demo(database.folder) else ""
+    app.add_middleware(Writing, database=database)
     app.add_middleware(Guard, names=tuple(names))
     app.add_exception_handler(PrintloreError, _printlore_error)
     app.add_exception_handler(RequestValidationError, _validation_error)

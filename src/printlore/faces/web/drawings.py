@@ -308,6 +308,7 @@ def band(value: float, error: float, reach: float) -> Markup:
     def x(at: float) -> float:
         return min(max(width / 2 + scale * at, 2.0), width - 2)
 
+    low, high, middle = x(value - 2 * error), x(value + 2 * error), height / 2
     return Markup(
         f'<svg viewBox="0 0 {width:g} {height:g}" width="{width:g}" height="{height:g}" aria-hidden="true">'
         f'<path class="line" d="M{width / 2:g} 0V{height:g}"/>'

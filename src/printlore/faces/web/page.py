@@ -64,7 +64,7 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     """A whole page (or, for a template that does not extend ``layout.html``, a fragment)."""
     said = _read_said(request)
     text = ENVIRONMENT.get_template(template).render(
-        request=request, pages=request.app.state.pages, said=said, **values
+        request=request, pages=request.app.state.pages, said=said, writing=request.state.writing, **values
     )
     response = HTMLResponse(text, status_code=status)
     if said is not None and not is_fragment(request):

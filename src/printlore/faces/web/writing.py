@@ -1,0 +1,28 @@
+"""How the studio writes numbers and lengths, set for each request before any handler speaks."""
+
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from printlore.errors import PrintloreError
+from printlore.faces.words import DECIMAL_MARK
+from printlore.records.database import Database
+from printlore.records.studio import Preferences
+from printlore.services.entry import read_settings
+
+
+class Writing:
+    """ASGI middleware: ``request.state.writing`` holds the preferences, ``words`` follows them."""
+
+    def __init__(self, app: ASGIApp, database: Database) -> None:
+        self.app = app
+        self.database = database
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and not scope["path"].startswith("/static/"):
+            try:
+                preferences = read_settings(self.database, Preferences)
+            except PrintloreError:
+                # A studio that cannot be read must still be able to say so.
+                preferences = Preferences()
+            DECIMAL_MARK.set(preferences.decimal_mark)
+            scope.setdefault("state", {})["writing"] = preferences
+        await self.app(scope, receive, send)

@@ -1,0 +1,314 @@
+"""The main job on the page: advice, three touches, a scan, undo, and every wrong entry answered in words."""
+
+import re
+from html import unescape
+
+import pytest
+from fastapi.testclient import TestClient
+
+from printlore.faces.web.app import create_app
+from printlore.records.database import Database
+from printlore.records.negatives import Frame
+from printlore.services import entry
+from printlore.services.trials import frame_history
+
+
+def said(answer):
+    """What a page says, without its markup."""
+    return unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text)))
+
+
+def fields(answer):
+    """What the page's forms would send as they stand, choices not made and boxes not ticked."""
+    entries = re.findall(r"<input[^>]*>", answer.text)
+    named = [re.search(r'name="([^"]+)".*?value="([^"]*)"', tag, re.S) for tag in entries if "radio" not in tag]
+    sent = {found[1]: unescape(found[2]) for found in named if found}
+    return {name: value for name, value in sent.items() if name not in ("wet", "long_side", "size")}
+
+
+def test_an_empty_studio_offers_a_first_print_and_asks_for_nothing_else():
+    with TestClient(create_app(Database.in_memory()), base_url="http://localhost") as client:
+        assert "Nothing is printed here yet" in said(client.get("/"))
+        page = client.post("/print", data={})
+        assert page.status_code == 200
+        assert "unnamed frame 1" in said(page)
+        assert "from memory" in said(page)
+
+
+def test_three_touches_log_a_print_by_eye_and_bring_the_next_setting(client, db):
+    page = client.post("/print", data={"name": "quay"})
+    sent = fields(page) | {"seen": "slight magenta", "lightness": "a little light"}
+    again = client.post(str(page.url.path) + "/eye", data=sent)
+    assert "slightly magenta, a little light" in said(again)
+    trial = frame_history(db, "quay")[0]
+    patch = trial.patches[0]
+    assert patch.judgements[0].judgement.strength == 10
+    assert patch.advised is not None
+    assert patch.advised.setting == patch.made
+    assert trial.row.lot == "lot 1"
+
+
+def magenta_of(page):
+    return float(re.search(r"magenta</dt><dd>([\d.]+)", page.text)[1])
+
+
+@pytest.mark.parametrize(("cast", "way"), [("magenta", 1), ("green", -1)])
+def test_too_magenta_brings_more_magenta_and_too_green_less(client, cast, way):
+    """Common practice, no source."""
+    page = client.post("/print", data={"name": "quay"})
+    before = magenta_of(page)
+    sent = fields(page) | {"seen": f"strong {cast}", "lightness": "right"}
+    after = magenta_of(client.post(str(page.url.path) + "/eye", data=sent))
+    assert (after - before) * way > 0
+
+
+def test_the_same_form_sent_twice_is_logged_once(client, db, harbour):
+    sent = fields(client.get(f"/print/{harbour}")) | {"seen": "trace cyan", "lightness": "right"}
+    for _ in range(2):
+        client.post(f"/print/{harbour}/eye", data=sent)
+    assert len(frame_history(db, "harbour")) == 2
+
+
+def test_a_filter_laid_on_the_print_counts_double(client, db, harbour):
+    sent = fields(client.get(f"/print/{harbour}"))
+    client.post(
+        f"/print/{harbour}/eye",
+        data=sent | {"seen": "trace magenta", "lightness": "right", "filter": "7,5", "filter_where": "print"},
+    )
+    judgement = frame_history(db, "harbour")[-1].patches[0].judgements[0]
+    assert judgement.judgement.strength == 15
+    assert judgement.filter_at_eye is False
+
+
+def test_kept_needs_no_words(client, db, harbour):
+    sent = fields(client.get(f"/print/{harbour}")) | {"kept": "yes"}
+    assert "kept as right" in said(client.post(f"/print/{harbour}/eye", data=sent))
+    assert frame_history(db, "harbour")[-1].patches[0].kept
+
+
+def test_what_was_really_made_is_kept_beside_what_was_advised(client, db, harbour):
+    sent = fields(client.get(f"/print/{harbour}")) | {"seen": "none", "lightness": "right"}
+    client.post(f"/print/{harbour}/eye", data=sent | {"magenta": "12,5", "time": "1:05"})
+    patch = frame_history(db, "harbour")[-1].patches[0]
+    assert patch.made.pack.magenta == 12.5
+    assert patch.made.time == 65
+    assert patch.advised.setting != patch.made
+
+
+def test_undo_takes_the_print_back_and_says_so(client, db, harbour):
+    sent = fields(client.get(f"/print/{harbour}")) | {"seen": "trace cyan", "lightness": "right"}
+    page = client.post(f"/print/{harbour}/eye", data=sent)
+    undo = re.search(r'action="(/trials/\d+/undo)"', page.text)[1]
+    assert "it no longer counts" in said(client.post(undo))
+    assert len(frame_history(db, "harbour")) == 1
+    assert client.post("/trials/99/undo").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"time": "0"}, "Exposure time is 0 s; it must be above 0"),
+        ({"time": "soon"}, 'Time: The time "soon" cannot be read'),
+        ({"time": ""}, "Time is empty"),
+        ({"magenta": "1000"}, "magenta filter is 1000 CC; it must be between 0 and 400"),
+        ({"yellow": "nan"}, "cannot be read"),
+        ({"seen": ""}, "Nothing was said of the colour"),
+        ({"f_number": "0"}, "The f-number is 0; it must be above 0"),
+        ({"filter": "500"}, "A cast of 500 CC cannot be"),
+    ],
+)
+def test_a_wrong_entry_is_answered_in_words_and_logs_nothing(client, db, harbour, wrong, words):
+    sent = fields(client.get(f"/print/{harbour}")) | {"seen": "trace cyan", "lightness": "right"}
+    answer = client.post(f"/print/{harbour}/eye", data=sent | wrong)
+    assert answer.status_code == 422
+    assert words in said(answer)
+    inside = client.post(f"/print/{harbour}/eye", data=sent | wrong, headers={"HX-Request": "true"})
+    assert inside.status_code == 422
+    assert words in said(inside)
+    assert "<html" not in inside.text
+    assert len(frame_history(db, "harbour")) == 1
+
+
+def test_the_page_says_the_cast_in_words_in_density_and_in_cc(client, harbour):
+    text = said(client.get(f"/print/{harbour}"))
+    assert re.search(r"T1 at 8\.0 s is .*too .*: density [+−]0\.\d\d [+−]0\.\d\d [+−]?0\.\d\d from the aim", text)
+    assert re.search(r"it needs [+−]\d+\.\d M [+−]?\d+\.\d Y", text)
+    assert "in 10 that a whole sheet" in text or "chance that a whole sheet" in text
+
+
+def test_the_lines_of_the_bill_add_up(client, db, harbour):
+    entry.add_lot(db, "lot 2", paper="matt")
+    page = client.get(f"/print/{harbour}", params={"lot": "lot 2", "size": "30x40 cm"})
+    bill = re.search(r'<div class="bill".*?</div>\s*(?=<details>\s*<summary>For)', page.text, re.S)[0]
+    rows = [
+        [float(cell.replace("−", "-").replace("×", "")) for cell in row]
+        for row in re.findall(
+            r'<span class="amount">([+−]?[\d.]+)</span><span class="amount">([+−]?[\d.]+)</span>'
+            r'<span class="amount">(×[\d.]+)</span>',
+            bill,
+        )
+    ]
+    *lines, total = rows
+    assert len(lines) >= 3
+    for column in (0, 1):
+        assert sum(line[column] for line in lines) == pytest.approx(total[column], abs=0.051 * len(rows))
+    factor = 1.0
+    for line in lines:
+        factor *= line[2]
+    assert factor == pytest.approx(total[2], rel=0.02 * len(rows))
+    assert "size" in bill
+
+
+def test_another_size_asks_for_another_time(client, harbour):
+    """Illuminance goes as 1/(m + 1)^2: NAVEDTRA 14209 gives the same ratio for its magnification example."""
+
+    def time_at(size):
+        page = client.get(f"/print/{harbour}", params={"size": size, "long_side": "36"})
+        aperture = float(re.search(r"f/</span>([\d.]+)", page.text)[1])
+        return float(re.search(r"time</dt><dd>([\d.]+)", page.text)[1]) / aperture**2
+
+    small, large = time_at("18 x 12 cm"), time_at("36 x 24 cm")
+    assert large / small == pytest.approx((11 / 6) ** 2, rel=0.08)
+
+
+@pytest.mark.parametrize(
+    ("asked", "status"), [({"size": "big"}, 422), ({"head": "no such"}, 404), ({"lot": "no such"}, 404)]
+)
+def test_conditions_that_cannot_be_are_said(client, harbour, asked, status):
+    assert client.get(f"/print/{harbour}", params=asked).status_code == status
+
+
+def test_a_negative_that_is_not_there_is_said(client):
+    answer = client.get("/print/999")
+    assert answer.status_code == 404
+    assert "There is no negative number 999" in said(answer)
+
+
+# --- scans
+
+
+@pytest.fixture
+def scanned(client, db, strip):
+    content, wedge, truth = strip
+    market = entry.find_record(db, Frame, "market").id
+    page = client.post(f"/print/{market}/scan", files={"scan": ("strip 1.tif", content, "image/tiff")})
+    assert page.status_code == 200
+    return page, wedge, truth
+
+
+def test_an_uploaded_scan_is_kept_and_shown_for_tapping(client, scanned):
+    page, _, truth = scanned
+    rows, columns = truth.pixels.shape[:2]
+    assert f"{columns} × {rows} pixels, 16 bits" in said(page)
+    image = client.get(re.search(r'src="(/scans/[0-9a-f]{64}\.jpg)"', page.text)[1])
+    assert image.headers["content-type"] == "image/jpeg"
+    assert "immutable" in image.headers["cache-control"]
+
+
+def middle(patch):
+    left, top, right, bottom = patch.box
+    return {"x": str((left + right) // 2), "y": str((top + bottom) // 2)}
+
+
+def test_a_tapped_patch_reads_within_its_error_of_the_truth(client, scanned):
+    """The simulated scan knows its own status A densities; the wedge is grey, the paper is dye, so 0.05 is allowed."""
+    page, wedge, truth = scanned
+    step = truth.patches[1]
+    sent = {"wedge": wedge, "what": "patch", "times": "8", **middle(step)}
+    read = client.post(str(page.url.path) + "/read", data=sent, headers={"HX-Request": "true"})
+    assert read.status_code == 200
+    values = [float(v) for v in re.search(r"It reads ([\d.]+) ([\d.]+) ([\d.]+)", said(read)).groups()]
+    assert values == pytest.approx(step.density.tolist(), abs=0.05)
+    assert read.text.count('class="wedge-box"') == len(wedge.split())
+
+
+def test_a_reading_is_logged_with_its_scan_and_its_place(client, db, scanned):
+    page, wedge, truth = scanned
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "9,5", **middle(truth.patches[1])}
+    assert "one patch read from the scan" in said(client.post(str(page.url.path) + "/log", data=sent))
+    trial = frame_history(db, "market")[-1]
+    reading = trial.patches[0].readings[0]
+    assert trial.patches[0].made.time == 9.5
+    assert reading.scan is not None
+    assert reading.box[0] < int(sent["x"]) < reading.box[2]
+    assert "0.05" in client.get(str(page.url.path)).text
+
+
+def test_steps_of_a_strip_are_logged_with_their_own_times(client, db, scanned):
+    page, wedge, truth = scanned
+    sent = fields(page) | {"wedge": wedge, "what": "strip", "count": "3", "times": "6,4 8 10"}
+    answer = client.post(str(page.url.path) + "/log", data=sent)
+    assert "3 steps read from the scan" in said(answer)
+    trial = frame_history(db, "market")[-1]
+    assert [patch.made.time for patch in trial.patches] == [6.4, 8.0, 10.0]
+    greens = [patch.readings[0].density[1] for patch in trial.patches]
+    assert greens == pytest.approx([patch.density[1] for patch in truth.patches], abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"wedge": ""}, "fewer than three steps"),
+        ({"wedge": "0.05 x 0.3"}, "Densities of the wedge: The number"),
+        ({"x": "", "y": ""}, "No patch was tapped"),
+        ({"x": "100000"}, "reaches outside scan"),
+        ({"x": "-1"}, "reaches outside scan"),
+        ({"times": "0"}, "must be above 0"),
+        ({"times": "4 8"}, "1 steps were read, but 2 times are given"),
+        ({"wedge": "2.0 0.1 1.0 0.2 1.7 0.4"}, "No wedge of 6 steps was found"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_said_and_logs_nothing(client, db, scanned, wrong, words):
+    page, wedge, truth = scanned
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "8", **middle(truth.patches[1])}
+    answer = client.post(str(page.url.path) + "/log", data=sent | wrong)
+    assert answer.status_code == 422
+    assert words in said(answer)
+    assert frame_history(db, "market") == []
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "or it is empty"), (b"not a picture", "not a picture"), (b"II*\0", "cut short")],
+    ids=["empty", "text", "truncated"],
+)
+def test_a_file_that_is_no_scan_is_said(client, harbour, content, words):
+    answer = client.post(f"/print/{harbour}/scan", files={"scan": ("strip.tif", content, "image/tiff")})
+    assert answer.status_code == 422
+    assert "strip.tif" in said(answer) or words in said(answer)
+
+
+def test_a_truncated_scan_is_said(client, harbour, strip):
+    answer = client.post(f"/print/{harbour}/scan", files={"scan": ("cut.tif", strip[0][:5000], "image/tiff")})
+    assert answer.status_code == 422
+    assert "cut.tif" in said(answer)
+
+
+def test_a_scan_that_is_not_kept_here_is_said(client, harbour):
+    assert client.get(f"/print/{harbour}/scan/{'0' * 64}").status_code == 404
+    assert client.get(f"/scans/{'0' * 64}.jpg").status_code == 404
+
+
+# --- tonight
+
+
+def test_tonight_lists_what_is_in_work_before_what_is_kept(client, harbour):
+    sent = fields(client.get(f"/print/{harbour}")) | {"kept": "yes"}
+    client.post(f"/print/{harbour}/eye", data=sent)
+    text = said(client.get("/"))
+    assert "1 negative is in work; 1 has a print you kept" in text
+    assert text.index("market") < text.index("harbour", text.index("market"))
+
+
+def test_nothing_already_entered_is_lost_when_the_studio_cannot_be_written(tmp_path, db):
+    with Database.open(tmp_path) as made:
+        entry.add_film(made, "film")
+        entry.add_frame(made, "quay", film="film")
+    with Database.open(tmp_path, read_only=True) as read_only:
+        client = TestClient(create_app(read_only), base_url="http://localhost")
+        page = client.get("/print/1")
+        assert page.status_code == 200
+        sent = fields(page) | {"seen": "none", "lightness": "right"}
+        answer = client.post("/print/1/eye", data=sent, headers={"HX-Request": "true"})
+        assert answer.status_code == 503
+        assert "can be read but not written" in said(answer)
