@@ -17,6 +17,8 @@ BATH_LITRES = 0.5
 DAYS_BETWEEN_EVENINGS = 2.0
 NEGATIVES_PER_EVENING = 3
 MOST_CYCLES = 12
+STRIP_OF_SHEET = 0.1
+"""Paper of a strip [sheet]."""
 KINDS_WITH_NEW_BATHS = ("ageing baths", "noisy gel")
 """Rooms that use a half-litre up and mix another; elsewhere one bath is kept steady by topping up."""
 
@@ -93,42 +95,61 @@ class Desk:
 
 
 @dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet as it was foretold and as it came out.
+
+    Attributes
+    ----------
+    order : how many-th sheet of its negative, from 1
+    after_strip : whether a strip of this negative was read before
+    probability : stated probability of a good print
+    good : whether it was
+    off : (3,) true density less the foretold, in stated standard errors
+    blunder : whether the room slipped
+    """
+
+    order: int
+    after_strip: bool
+    probability: float
+    good: bool
+    off: tuple[float, float, float]
+    blunder: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A strip or sheet, for the count of slips: whether the room slipped, and whether that was said."""
+
+    blunder: bool
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Tally:
     """What one negative took.
 
     Attributes
     ----------
     strips, sheets : int
-    stated : probability given before the last first sheet, and whether it was good; for calibration
+    good : whether a good print came out before ``MOST_CYCLES``
+    foretold : its sheets, where the policy foretells
+    pieces : all its paper, where the policy names slips
     """
 
     strips: int
     sheets: int
-    cases: tuple["Case", ...] = ()
+    good: bool
+    foretold: tuple[Sheet, ...] = ()
+    pieces: tuple[Piece, ...] = ()
 
     @property
     def cycles(self) -> int:
         return self.strips + self.sheets
 
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """One sheet as it was foretold and as it came out.
-
-    Attributes
-    ----------
-    probability : stated probability of a good print
-    good : whether it was
-    inside_50, inside_90 : share of the three true densities inside the stated intervals
-    blunder : whether the room slipped
-    """
-
-    probability: float
-    good: bool
-    inside_50: float
-    inside_90: float
-    blunder: bool
-    named: bool = False
+    @property
+    def paper(self) -> float:
+        """In sheets."""
+        return self.sheets + STRIP_OF_SHEET * self.strips
 
 
 def good_alone(room: Room, outcome: Outcome, colour_cc: float = 2.5, time_share: float = 0.10) -> bool:

@@ -1,0 +1,185 @@
+"""The scoreboard: policies side by side in the same simulated rooms, with the same noise.
+
+    python -m bench scoreboard [--rooms 20] [--negatives 40] [--kinds ...] [--policies ...] [--processes 2]
+
+One line of JSON for each room, policy, reading and tolerance goes to ``bench/out/``; a run that was broken off goes
+on where it stopped, unless the code that a line rests on has changed. Tables and plots go to ``bench/results/``.
+"""
+
+import argparse
+import hashlib
+import json
+import multiprocessing
+import os
+import sys
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+OUT = HERE / "out"
+RESULTS = HERE / "results"
+NEGATIVES = 40
+FIRST_SEED = 1
+TOLERANCE_OF = {"coarse": "good alone", "coarse gel": "good alone"}
+"""By kind of room; elsewhere "edition match"."""
+SHOWN_KINDS = (
+    "steady vane",
+    "noisy vane",
+    "steady gel",
+    "noisy gel",
+    "additive times",
+    "additive levels",
+    "ageing baths",
+    "blundering",
+    "coarse",
+    "coarse gel",
+)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Task:
+    """One room under one policy."""
+
+    seed: int
+    kind: str
+    reading: bool
+    policy: str
+    tolerance: str
+    negatives: int
+
+    @property
+    def key(self) -> str:
+        reading = "reading" if self.reading else "no reading"
+        return f"{self.kind}/{self.seed}/{self.policy}/{reading}/{self.tolerance}/{self.negatives}"
+
+
+def version_of(policy: str) -> str:
+    """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
+    files = [HERE / name for name in ("rooms.py", "policies.py")]
+    files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
+    if policy not in ("memory", "limit", "perfect"):
+        files.append(HERE / "trade.py")
+    if policy == "memory":
+        for part in ("core/memory", "core/advice", "core/paper", "core/light", "core/colour"):
+            files += sorted((HERE.parent / "src" / "printlore" / part).glob("*.py"))
+    digest = hashlib.sha256()
+    for file in files:
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def work(task: Task) -> dict[str, Any]:
+    """Play one room; a plain record of what each negative took and of what was foretold."""
+    from bench.policies import POLICIES
+    from bench.rooms import Desk
+
+    began = time.process_time()
+    desk = Desk.of(task.kind, task.seed)
+    tallies = POLICIES[task.policy](desk, task.reading, task.tolerance, task.negatives)
+    return {
+        "key": task.key,
+        "kind": task.kind,
+        "seed": task.seed,
+        "policy": task.policy,
+        "reading": task.reading,
+        "tolerance": task.tolerance,
+        "seconds": round(time.process_time() - began, 2),
+        "strips": [t.strips for t in tallies],
+        "sheets": [t.sheets for t in tallies],
+        "good": [int(t.good) for t in tallies],
+        # negative, how many-th sheet, after a strip, stated probability, good, three normed errors, blunder
+        "foretold": [
+            [
+                number,
+                s.order,
+                int(s.after_strip),
+                round(s.probability, 4),
+                int(s.good),
+                *(round(z, 3) for z in s.off),
+                int(s.blunder),
+            ]
+            for number, t in enumerate(tallies)
+            for s in t.foretold
+        ],
+        "pieces": [[number, int(p.blunder), int(p.named)] for number, t in enumerate(tallies) for p in t.pieces],
+    }
+
+
+def tasks_for(
+    kinds: Sequence[str], policies: Sequence[str], rooms: int, negatives: int, reads: Iterable[str]
+) -> list[Task]:
+    """Seed by seed, so that a run broken off has whole rooms."""
+    tasks = []
+    for seed in range(FIRST_SEED, FIRST_SEED + rooms):
+        for kind in kinds:
+            for policy in policies:
+                for reading in (True, False) if policy in reads else (False,):
+                    tolerance = TOLERANCE_OF.get(kind, "edition match")
+                    tasks.append(Task(seed, kind, reading, policy, tolerance, negatives))
+    return tasks
+
+
+def kept(path: Path, versions: dict[str, str], *, any_version: bool = False) -> dict[str, dict[str, Any]]:
+    """Finished lines by key; those of other versions of the code only if asked for. The last one counts."""
+    if not path.exists():
+        return {}
+    found = {}
+    for line in path.read_text(encoding="utf-8").splitlines():
+        try:
+            row = json.loads(line)
+        except json.JSONDecodeError:
+            continue
+        if any_version or row["version"] == versions.get(row["policy"]):
+            found[row["key"]] = row
+    return found
+
+
+def play(tasks: Sequence[Task], path: Path, processes: int, *, any_version: bool = False) -> list[dict[str, Any]]:
+    """Rows of all tasks, those that are missing played now."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    versions = {policy: version_of(policy) for policy in {t.policy for t in tasks}}
+    done = kept(path, versions, any_version=any_version)
+    missing = [task for task in tasks if task.key not in done]
+    began = time.monotonic()
+    # threads inside a linear-algebra library would fight the other process for the cores
+    os.environ["OPENBLAS_NUM_THREADS"] = os.environ["OMP_NUM_THREADS"] = "1"
+    context = multiprocessing.get_context("spawn")
+    if missing:
+        with path.open("a", encoding="utf-8") as sink, context.Pool(processes) as pool:
+            for count, row in enumerate(pool.imap_unordered(work, missing), start=1):
+                row["version"] = versions[row["policy"]]
+                done[row["key"]] = row
+                sink.write(json.dumps(row) + "\n")
+                sink.flush()
+                spent = time.monotonic() - began
+                left = spent / count * (len(missing) - count)
+                print(f"\r{count} of {len(missing)}, {left / 60:.0f} min left   ", end="", file=sys.stderr, flush=True)
+        print(file=sys.stderr)
+    return [done[task.key] for task in tasks]
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    from bench.policies import POLICIES, READS
+    from bench.tables import write_all
+    from printroom.kinds import KINDS
+
+    parser = argparse.ArgumentParser(prog="python -m bench scoreboard", description=__doc__)
+    parser.add_argument("--rooms", type=int, default=20, help="seeds for each kind of room")
+    parser.add_argument("--negatives", type=int, default=NEGATIVES)
+    parser.add_argument("--kinds", nargs="+", default=SHOWN_KINDS, choices=list(KINDS))
+    parser.add_argument("--policies", nargs="+", default=list(POLICIES), choices=list(POLICIES))
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--out", type=Path, default=OUT / "scoreboard.jsonl")
+    parser.add_argument("--results", type=Path, default=RESULTS)
+    parser.add_argument("--any-version", action="store_true", help="keep lines of older code too")
+    asked = parser.parse_args(arguments)
+    tasks = tasks_for(asked.kinds, asked.policies, asked.rooms, asked.negatives, READS)
+    rows = play(tasks, asked.out, asked.processes, any_version=asked.any_version)
+    print(write_all(rows, asked.results))
+
+
+if __name__ == "__main__":
+    main()
