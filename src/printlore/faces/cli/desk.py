@@ -78,7 +78,7 @@ def with_desk(function: Callable[..., Any] | None = None, *, default: str = STUD
 
     @click.option(
         "--studio",
-        "folder",
+        "desk_folder",
         type=click.Path(path_type=Path, file_okay=False),
         default=default,
         envvar="PRINTLORE_STUDIO",
@@ -87,8 +87,8 @@ def with_desk(function: Callable[..., Any] | None = None, *, default: str = STUD
     )
     @click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
     @wraps(function)
-    def wrapped(folder: Path, as_json: bool, **rest: Any) -> Any:
-        desk = Desk(folder, json=as_json)
+    def wrapped(desk_folder: Path, as_json: bool, **rest: Any) -> Any:
+        desk = Desk(desk_folder, json=as_json)
         try:
             return function(desk, **rest)
         finally:

@@ -1,0 +1,199 @@
+"""Negatives, studio, what the prints taught, and the HTTP interface."""
+
+import re
+import zipfile
+from html import unescape
+from io import BytesIO
+
+import pytest
+
+from printlore.records.light import Head
+from printlore.records.negatives import Frame
+from printlore.records.studio import Costs, Preferences, Tolerances
+from printlore.services import entry
+from printlore.services.trials import frame_history
+
+
+def said(answer):
+    return unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text)))
+
+
+# --- negatives
+
+
+def test_negatives_are_listed_by_film_and_found_by_any_of_their_words(client):
+    assert "2 negatives on 1 film" in said(client.get("/negatives"))
+    found = client.get("/negatives", params={"q": "FOG quay"}, headers={"HX-Request": "true"})
+    assert "<html" not in found.text
+    assert "1 found" in said(found)
+    assert "harbour" in found.text
+    assert "market" not in found.text
+
+
+def test_a_frames_page_tells_its_whole_history(client, harbour):
+    text = said(client.get(f"/negatives/{harbour}"))
+    assert "harbour has 1 trial and no print kept yet." in text
+    assert "60 M 50 Y, 8.0 s, f/8" in text
+    assert "reads 0.80 0.62 0.71" in text.lower()
+    assert "column head · lot 1 · bath 1" in text
+
+
+def test_a_film_and_a_frame_are_added_and_bad_names_are_said(client, db):
+    client.post("/negatives/film", data={"film_name": "film 2"})
+    page = client.post("/negatives/frame", data={"frame_name": "pier", "film": "film 2", "edge": "7"})
+    assert "pier has not been printed yet" in said(page)
+    again = client.post("/negatives/film", data={"film_name": "film 2"})
+    assert again.status_code == 422
+    assert 'A film called "film 2" is or was in the studio' in said(again)
+    assert client.post("/negatives/frame", data={"frame_name": "x", "film": "no such"}).status_code == 404
+
+
+def test_a_reading_of_the_negative_is_recorded_as_typed(client, db, harbour):
+    client.post(f"/negatives/{harbour}/reading", data={"red": "0,41", "green": "0.77", "blue": "1,02", "source": ""})
+    assert "0.41" in client.get(f"/negatives/{harbour}").text
+    wrong = client.post(f"/negatives/{harbour}/reading", data={"red": "nan", "green": "1", "blue": "1"})
+    assert wrong.status_code == 422
+    assert "Red: The number" in said(wrong)
+
+
+def test_two_tabs_correcting_one_frame_do_not_overwrite_each_other(client, db, harbour):
+    sent = {"version": "1", "name": "harbour", "film": "film 1", "note": "first tab"}
+    assert client.post(f"/negatives/{harbour}", data=sent).status_code == 200
+    second = client.post(f"/negatives/{harbour}", data=sent | {"note": "second tab"})
+    assert second.status_code == 409
+    assert "was changed meanwhile" in said(second)
+    assert entry.find_record(db, Frame, "harbour").note == "first tab"
+
+
+# --- studio
+
+
+def test_a_head_with_its_usual_start_is_added(client, db):
+    sent = {"head_name": "loft head", "usual": "40M 55Y", "usual_time": "9,5", "f_numbers": "5,6 8"}
+    client.post("/studio/head", data=sent)
+    head = entry.find_record(db, Head, "loft head")
+    assert head.usual.pack.as_tuple() == (0, 40, 55)
+    assert head.usual.time == 9.5
+    assert head.f_numbers == (5.6, 8.0)
+
+
+def test_costs_and_tolerances_are_set_and_a_tolerance_of_nothing_is_refused(client, db):
+    costs = {"minute": "0,4", "sheet": "2", "strip": "0.2", "millilitre": "0.01", "cycle_minutes": "15"}
+    client.post("/studio/costs", data=costs)
+    assert entry.read_settings(db, Costs).minute == 0.4
+    near = {"edition_delta_e": "2,5", "good_alone_cc": "3", "good_alone_time": "0.1"}
+    client.post("/studio/tolerances", data=near)
+    assert entry.read_settings(db, Tolerances).edition_delta_e == 2.5
+    answer = client.post("/studio/tolerances", data=near | {"edition_delta_e": "0"})
+    assert answer.status_code == 422
+    assert "A tolerance of 0 no print can meet" in said(answer)
+
+
+def test_the_studios_decimal_mark_reaches_every_page(client, db, harbour):
+    client.post("/studio/preferences", data={"length_unit": "cm", "decimal_mark": ",", "currency": "unit"})
+    assert entry.read_settings(db, Preferences).decimal_mark == ","
+    assert "60 M 50 Y, 8,0 s, f/8" in said(client.get(f"/print/{harbour}"))
+    assert "reads 0,80 0,62 0,71" in said(client.get("/"))
+
+
+def test_a_backup_needs_a_folder_and_is_made_there(client, db, tmp_path):
+    empty = client.post("/studio/backup", data={"to": " "})
+    assert empty.status_code == 422
+    assert "No folder was named" in said(empty)
+    assert "A sound copy is in" in said(client.post("/studio/backup", data={"to": str(tmp_path / "copy")}))
+    assert (tmp_path / "copy" / "studio.sqlite").exists()
+
+
+def test_everything_is_handed_out_as_plain_files(client):
+    answer = client.get("/studio/export.zip")
+    with zipfile.ZipFile(BytesIO(answer.content)) as archive:
+        names = archive.namelist()
+    assert "studio.json" in names
+    assert "csv/trials.csv" in names
+
+
+# --- what the prints taught
+
+
+def test_what_was_learned_is_shown_with_how_sure_it_is(client, db):
+    entry.add_lot(db, "lot 2", paper="matt")
+    for _ in range(3):
+        sent = {
+            "patches": [{"setting": {"magenta": 60, "yellow": 50, "time": 8}, "density": [0.80, 0.80, 0.71]}],
+            "frame": "harbour",
+            "lot": "lot 2",
+        }
+        assert client.post("/api/trials", json=sent).status_code == 201
+    text = said(client.get("/taught"))
+    assert "4 trials of 1 negative taught this" in text
+    assert re.search(r"lot 2 [+−]?\d+\.\d", text)
+    effects = client.get("/api/taught").json()
+    assert any(effect["kind"] == "lot" and len(effect["trials"]) == 3 for effect in effects)
+
+
+# --- the HTTP interface
+
+
+PRINT = {"setting": {"magenta": 60, "yellow": 50, "time": 8.0}, "said": "10 magenta, 1/3 stop dark"}
+
+
+def test_a_program_logs_judges_reads_back_and_takes_back(client, db):
+    sent = {"patches": [PRINT], "frame": "market", "key": "mine 1"}
+    first = client.post("/api/trials", json=sent)
+    assert first.status_code == 201
+    name = first.json()["row"]["name"]
+    assert client.post("/api/trials", json=sent).json()["row"]["name"] == name
+    judged = client.post(f"/api/trials/{name}/judgements", json={"said": "neutral"})
+    assert judged.status_code == 201
+    assert client.get("/api/frames/market/trials").json()[0]["row"]["name"] == name
+    assert client.get(f"/api/trials/{name}").json()["patches"][0]["judgements"][0]["judgement"]["strength"] == 10
+    assert client.delete(f"/api/trials/{name}", params={"version": 1}).status_code == 200
+    assert frame_history(db, "market") == []
+
+
+def test_advice_over_http_is_the_advice(client):
+    body = client.get("/api/advice", params={"frame": "harbour"}).json()
+    assert body["advice"]["setting"]["pack"]["magenta"] >= 0
+    assert 0 <= body["advice"]["probability_good"] <= 1
+    assert len(body["advice"]["predicted_density"]) == 3
+
+
+def test_a_scan_is_kept_and_read_over_http(client, strip):
+    content, wedge, truth = strip
+    kept = client.post("/api/scans", files={"scan": ("strip.tif", content, "image/tiff")})
+    assert kept.status_code == 201
+    box = list(truth.patches[1].box)
+    asked = {"wedge": [float(step) for step in wedge.split()], "boxes": [box]}
+    read = client.post(f"/api/scans/{kept.json()['scan']['sha256']}/reading", json=asked)
+    assert read.json()["steps"][0]["density"] == pytest.approx(truth.patches[1].density.tolist(), abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "body", "status"),
+    [
+        ("POST", "/api/trials", {"patches": []}, 422),
+        ("POST", "/api/trials", {"patches": [PRINT], "unknown": 1}, 422),
+        ("POST", "/api/trials", {"patches": [PRINT | {"said": "lovely"}]}, 422),
+        ("POST", "/api/trials", {"patches": [{"setting": {"time": 0}, "kept": True}]}, 422),
+        ("POST", "/api/trials", {"patches": [PRINT | {"density": [0.1, 0.2, 9]}]}, 422),
+        ("POST", "/api/trials", {"patches": [PRINT], "frame": "no such"}, 404),
+        ("POST", "/api/frames", {"name": "x", "film": "no such"}, 404),
+        ("GET", "/api/advice?frame=no+such", None, 404),
+        ("GET", "/api/advice?head=no+such", None, 404),
+        ("GET", "/api/advice?magnification=0", None, 422),
+        ("GET", "/api/trials/T99", None, 404),
+        ("DELETE", "/api/trials/T1?version=7", None, 409),
+    ],
+)
+def test_what_cannot_be_is_a_problem_with_its_status(client, method, path, body, status):
+    answer = client.request(method, path, json=body)
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["detail"].endswith((".", "?"))
+
+
+def test_the_frame_of_a_failed_entry_is_not_added(client, db):
+    body = '{"name": "half", "film": "film 1", "reading": [0.1, 0.2, 1e400]}'
+    answer = client.post("/api/frames", content=body, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 422
+    assert "half" not in [frame.name for frame in entry.list_records(db, Frame)]
