@@ -5,11 +5,13 @@ from printlore.records import (
     baths_control,
     baths_kept,
     baths_waste,
+    cutting,
     evening,
     light,
     negatives,
     papers,
     scans,
+    stock,
     studio,
     trials,
 )
@@ -26,6 +28,8 @@ SUBJECTS = (
     baths_waste,
     trials,
     studio,
+    stock,
+    cutting,
     evening,
 )
 

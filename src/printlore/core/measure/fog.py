@@ -18,7 +18,7 @@ from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.errors import ValueOutOfRange
 
-BLOCK_MM = 3.0
+BLOCK_MM = 4.0
 RIM_MM = 1.5
 """[mm] Left out all round: the sheet lies a little crooked, and its edge throws a shadow."""
 VISIBLE = 0.02
@@ -52,9 +52,10 @@ _HUES = {
     (False, True, True): "red",
     (True, True, True): "grey",
 }
-_SHARE_HIT = 0.24
-"""From this share of the strongest density on, a second layer was hit too. Less is side absorption of the strongest
-layer's dye, 0.1 to 0.2 of its density."""
+_SHARE_WHITE = 0.32
+_SHARES_UNSURE = (0.15, 0.42)
+"""Second strongest density as a share of the strongest: side absorption of one layer's dye makes 0.1 to 0.25 of it, a
+second layer more. In between neither can be ruled out."""
 _SHARE_SEEN = 0.6
 
 
@@ -79,8 +80,8 @@ class FogAt:
         Density over base at the edge through red, green and blue [1].
     standard_error : float
         Of the strongest of them [1].
-    light : LeakLight
-        That leaked.
+    light, or_light : LeakLight
+        That leaked, and another that would look much the same (``None``: no other).
     depth : float
         How far in the fog can be seen [mm].
     """
@@ -89,6 +90,7 @@ class FogAt:
     peak: tuple[float, float, float]
     standard_error: float
     light: LeakLight
+    or_light: LeakLight | None
     depth: float
 
     @property
@@ -259,7 +261,7 @@ class _Separation:
         y, x = np.mgrid[0 : self.rows, 0 : self.columns] + 0.5
         self.x, self.y = (x / self.columns).ravel(), (y / self.rows).ravel()
         self.diagonal = math.hypot(self.rows, self.columns)
-        self.data = blocks.reshape(-1, 3)
+        self.data = _without_specks(blocks).reshape(-1, 3)
         self.field = self._field_terms()
         self.places: list[_Place] = []
         self.base: Floats = np.median(self.data, axis=0)
@@ -295,8 +297,8 @@ class _Separation:
             ]
             best = min(trials, key=lambda t: t[0])
             newest = best[1][-1]
-            # A second place must explain much more than the roughness of the sheet, and be fog that could be seen.
-            if newest.amounts.max() < FOUND or misfit - best[0] < 30 * noise**2:
+            # It must explain much more than the sheet's roughness, and be fog that could be seen.
+            if newest.amounts.max() < max(FOUND, 4 * newest.error) or misfit - best[0] < 30 * noise**2:
                 break
             chosen.append((best[2], best[3]))
             misfit = best[0]
@@ -369,8 +371,19 @@ class _Separation:
         return (self.data - self.base - self.smooth[:, None]).reshape(self.rows, self.columns, 3)
 
 
-def light_of(peak: Sequence[float]) -> LeakLight:
-    """Colour of the light that makes fog of these densities over base (red, green, blue).
+def _without_specks(blocks: Floats) -> Floats:
+    """Single blocks far beyond neighbours that agree among themselves take the neighbours' median: dust."""
+    rows, columns = blocks.shape[:2]
+    padded = np.pad(blocks, ((1, 1), (1, 1), (0, 0)), constant_values=np.nan)
+    around = np.stack([padded[y : y + rows, x : x + columns] for y in range(3) for x in range(3) if (y, x) != (1, 1)])
+    low, high = np.nanmin(around, axis=0), np.nanmax(around, axis=0)
+    margin = 3 * (high - low) + 0.003
+    speck = ((blocks > high + margin) | (blocks < low - margin)).any(axis=2)
+    return np.where(speck[..., None], np.nanmedian(around, axis=0), blocks)
+
+
+def light_of(peak: Sequence[float]) -> tuple[LeakLight, LeakLight | None]:
+    """Light that makes fog of these densities over base (red, green, blue), and another that cannot be ruled out.
 
     Raises
     ------
@@ -380,8 +393,10 @@ def light_of(peak: Sequence[float]) -> LeakLight:
     strongest = max(peak)
     if not strongest > 0:
         raise ValueOutOfRange("There is no fog whose colour could be told; a density over base must be above 0.")
-    hit = [value >= _SHARE_HIT * strongest for value in peak]
-    return _COLOURED[hit.index(True)] if sum(hit) == 1 else LeakLight.WHITE
+    share = sorted(max(value, 0.0) for value in peak)[1] / strongest
+    coloured = _COLOURED[list(peak).index(strongest)]
+    first, other = (LeakLight.WHITE, coloured) if share >= _SHARE_WHITE else (coloured, LeakLight.WHITE)
+    return first, other if _SHARES_UNSURE[0] <= share <= _SHARES_UNSURE[1] else None
 
 
 def _described(place: _Place, shape: tuple[int, ...], block: float, rim: float) -> FogAt:
@@ -389,11 +404,13 @@ def _described(place: _Place, shape: tuple[int, ...], block: float, rim: float) 
     strongest = float(place.amounts.max())
     depth = max(rim, reach * math.log10(strongest / VISIBLE))
     red, green, blue = (float(a) for a in place.amounts)
+    light, or_light = light_of((red, green, blue))
     return FogAt(
         where=place.where,
         peak=(red, green, blue),
         standard_error=place.error,
-        light=light_of(place.amounts.tolist()),
+        light=light,
+        or_light=or_light,
         depth=depth,
     )
 
@@ -426,3 +443,82 @@ def _verdict(
 
 def _side(edge: str, size: tuple[float, float]) -> float:
     return size[0] if edge in ("left", "right") else size[1]
+
+
+class Cause(StrEnum):
+    """What fogs a sheet, in the words of the trade."""
+
+    CONTAINER = "the bag or box it was kept in"
+    ROOM = "a light in the darkroom: standby lamp, display, watch, phone"
+    EASEL = "stray light round the enlarger or easel"
+    DRUM = "the drum or its lid"
+    CUTTING = "light while the roll was unpacked or cut"
+    AGE = "age, heat or damp"
+    CHEMISTRY = "the developer: too long, too hot, or contaminated"
+
+
+class CoinTest(StrEnum):
+    """What a coin test showed: an unexposed sheet left out in the dark where paper lies, coins on it, then processed."""
+
+    OUTLINES = "outlines of the coins"
+    EVEN = "no outlines"
+
+
+COIN_TEST = (
+    "In the dark, lay an unexposed sheet emulsion up where your paper lies, put coins on it, wait five minutes, process "
+    "it. Outlines of the coins: a light in the room reaches that place. None: the fog came before or after."
+)
+
+_PRIOR: Mapping[Cause, float] = {
+    Cause.CONTAINER: 0.30,
+    Cause.ROOM: 0.20,
+    Cause.EASEL: 0.12,
+    Cause.DRUM: 0.13,
+    Cause.CUTTING: 0.10,
+    Cause.AGE: 0.08,
+    Cause.CHEMISTRY: 0.07,
+}
+"""Share of each cause among fogged sheets (from memory; overwrite with what was found)."""
+
+_SEEN: Mapping[Cause, Mapping[str, float]] = {
+    Cause.CONTAINER: {"edge": 0.6, "corner": 0.35, "whole": 0.05, "coloured": 0.15, "outlines": 0.05},
+    Cause.ROOM: {"edge": 0.3, "corner": 0.1, "whole": 0.6, "coloured": 0.85, "outlines": 0.9},
+    Cause.EASEL: {"edge": 0.6, "corner": 0.2, "whole": 0.2, "coloured": 0.2, "outlines": 0.3},
+    Cause.DRUM: {"edge": 0.75, "corner": 0.2, "whole": 0.05, "coloured": 0.05, "outlines": 0.05},
+    Cause.CUTTING: {"edge": 0.45, "corner": 0.05, "whole": 0.5, "coloured": 0.6, "outlines": 0.3},
+    Cause.AGE: {"edge": 0.25, "corner": 0.05, "whole": 0.7, "coloured": 0.3, "outlines": 0.05},
+    Cause.CHEMISTRY: {"edge": 0.05, "corner": 0.02, "whole": 0.93, "coloured": 0.4, "outlines": 0.05},
+}
+"""How likely each sign is under each cause (from memory)."""
+
+
+def rank_causes(
+    reading: FogReading,
+    *,
+    coin_test: CoinTest | None = None,
+    prior: Mapping[Cause, float] = _PRIOR,
+) -> list[tuple[Cause, float]]:
+    """Causes of fog with their probabilities, the likeliest first; empty if the sheet is sound.
+
+    Parameters
+    ----------
+    coin_test : CoinTest or None
+        What it showed, if it was made.
+    prior : mapping
+        Share of each cause so far.
+    """
+    if reading.verdict is Verdict.SOUND:
+        return []
+    where = "whole" if not reading.fog else "corner" if " " in reading.fog[0].where else "edge"
+    coloured = bool(reading.fog) and reading.fog[0].light is not LeakLight.WHITE
+    weights = {}
+    for cause, share in prior.items():
+        seen = _SEEN[cause]
+        weight = share * seen[where]
+        if reading.fog:
+            weight *= seen["coloured"] if coloured else 1 - seen["coloured"]
+        if coin_test is not None:
+            weight *= seen["outlines"] if coin_test is CoinTest.OUTLINES else 1 - seen["outlines"]
+        weights[cause] = weight
+    total = sum(weights.values())
+    return sorted(((cause, weight / total) for cause, weight in weights.items()), key=lambda pair: -pair[1])
