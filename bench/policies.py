@@ -1,4 +1,4 @@
-"""Ways to get from a negative to a good print: Printlore, two habits of the trade, and two limits of what can be known."""
+"""Ways to get from a negative to a good print: Printlore, habits of the trade, and two limits of what can be known."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -138,7 +138,7 @@ def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good
 
 
 def limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """The information limit: all of the room is known but the frame and the noise."""
+    """The information limit: all of the room is known but the frame and the noise; slips are told."""
     room = desk.room
     tallies = []
     for job in desk.jobs(negatives):
@@ -194,7 +194,8 @@ class Frame:
 
     def learn(self, outcome: Outcome, at) -> None:
         room, film = self.room, self.job.film
-        measured, logged = outcome.measured, outcome.logged
+        # a slip is told: it is neither the frame nor the noise
+        measured, logged = outcome.measured, outcome.made if outcome.blunder else outcome.logged
         gradients = room.gradients()
         kind = room.kind
         scatter = room.run_covariance() + room.patch_covariance()

@@ -116,7 +116,7 @@ def handbook_without_strip(desk: Desk, with_reading: bool, tolerance: str, negat
 
 
 def by_eye(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """A strip and sheets judged by eye; the pack moves by up to 20, then 10, then 5 CC, half as far when the cast turns over.
+    """A strip and sheets judged by eye; the pack moves by up to 20, then 10, then 5 CC, less once the cast turns over.
 
     The judged strip gives the time. Half of the viewing filter, to the nearest of the steps, goes into the pack, and
     the time keeps the green layer. Known good only when it is: the eye's own error of stopping is not counted.
