@@ -13,13 +13,15 @@ import numpy as np
 import scipy.linalg
 
 from printlore.core.advice.cast import cast_of
+from printlore.core.advice.dialling import learned_curves
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts, Trial
-from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
 from printlore.core.memory.model import spread_covariance
-from printlore.core.memory.solve import BLUNDER_SHARE, BLUNDER_SPREAD, Memory
+from printlore.core.memory.solve import Memory
+from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD
 
 DOUBTED = 0.9
 """Frames are looked at if a trial of theirs is trusted less than this."""
@@ -27,6 +29,15 @@ NAMED_SHARE = 0.5
 """Share of blunders that are one of the slips below (from memory)."""
 _ANOTHER = 0.2
 """A second reading of what happened is told too if it is at least this likely beside the first."""
+_RARE = 0.2
+"""Digits lost, or a nought too many, beside the other slips (from memory)."""
+_CURVE_SHARE = 0.04
+"""[1] Error of the curve far from the aim, as a share of the density away from it (from memory)."""
+_LEAST_SLOPE = 0.05
+"""[1] Of the slope at the aim: near white and black the curve is so flat that a log exposure could be anything, yet
+such a patch says clearly enough that the print is far off."""
+_MOST_SHARE = 1 - 1e-5
+"""Most of what is known of a row that the row itself can have told; else nothing is known without it."""
 _LETTERS = (("cyan", "C"), ("magenta", "M"), ("yellow", "Y"))
 
 
@@ -57,8 +68,17 @@ class Suspect:
     probability: float
 
 
-def likely_slips(made: Setting, head: HeadFacts, before: Setting | None = None) -> tuple[tuple[str, Setting], ...]:
-    """Usual slips of hand or pen: words and the setting that was then really made.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """One usual slip: words, the setting that was then really made, and how usual it is beside the others."""
+
+    words: str
+    setting: Setting
+    weight: float
+
+
+def likely_slips(made: Setting, head: HeadFacts, before: Setting | None = None) -> tuple[Slip, ...]:
+    """Usual slips of hand or pen.
 
     Parameters
     ----------
@@ -67,59 +87,62 @@ def likely_slips(made: Setting, head: HeadFacts, before: Setting | None = None) 
     before : Setting, optional
         What stood on the head before, and may have been left standing.
     """
-    found: dict[Setting, str] = {}
-    for words, setting in _slips(made, head, before):
+    found: dict[Setting, Slip] = {}
+    for words, setting, weight in _slips(made, head, before):
         if setting != made:
-            found.setdefault(setting, words)
-    return tuple((words, setting) for setting, words in found.items())
+            found.setdefault(setting, Slip(words=words, setting=setting, weight=weight))
+    return tuple(found.values())
 
 
-def _slips(made: Setting, head: HeadFacts, before: Setting | None) -> Iterator[tuple[str, Setting]]:
+def _slips(made: Setting, head: HeadFacts, before: Setting | None) -> Iterator[tuple[str, Setting, float]]:
     pack = made.pack
     for name, letter in _LETTERS:
         value = getattr(pack, name)
-        choices = [*_misread(value), *([getattr(before.pack, name)] if before else [])]
-        for other in choices:
+        choices = [*_misread(value), *([(getattr(before.pack, name), 1.0)] if before else [])]
+        for other, weight in choices:
             if 0 <= other <= head.dial_max and other != value:
                 words = f"reads as if {_dial(other)} {letter} had been dialled, not {_dial(value)} {letter}"
-                yield words, replace(made, pack=replace(pack, **{name: other}))
+                yield words, replace(made, pack=replace(pack, **{name: other})), weight
     c, m, y = pack.as_tuple()
     for words, swapped in (
         ("magenta and yellow", FilterPack(cyan=c, magenta=y, yellow=m)),
         ("cyan and magenta", FilterPack(cyan=m, magenta=c, yellow=y)),
         ("cyan and yellow", FilterPack(cyan=y, magenta=m, yellow=c)),
     ):
-        yield f"reads as if {words} had been swapped: {swapped}, not {pack}", replace(made, pack=swapped)
+        yield f"reads as if {words} had been swapped: {swapped}, not {pack}", replace(made, pack=swapped), 1.0
     if before is not None and before.pack != pack:
-        yield f"reads as if the filters had been left at {before.pack}", replace(made, pack=before.pack)
-    for seconds, why in (
-        (made.time * 2, " (given twice)"),
-        (made.time / 2, " (half of it)"),
-        *((other, "") for other in _misread(made.time)),
-        *(((before.time, " (as the time before)"),) if before else ()),
+        yield f"reads as if the filters had been left at {before.pack}", replace(made, pack=before.pack), 1.0
+    for seconds, why, weight in (
+        (made.time * 2, " (given twice)", 1.0),
+        (made.time / 2, " (half of it)", 1.0),
+        *((other, "", weight) for other, weight in _misread(made.time)),
+        *(((before.time, " (as the time before)", 1.0),) if before else ()),
     ):
         if head.timer_step <= seconds <= LONGEST_TIME:
             words = f"reads as if {seconds:.3g} s had been given, not {made.time:.3g} s{why}"
-            yield words, replace(made, time=round(seconds, 6))
+            yield words, replace(made, time=round(seconds, 6)), weight
     for f_number in _stops_beside(made.f_number, head, before):
-        yield f"reads as if the lens stood at f/{f_number:g}, not f/{made.f_number:g}", replace(made, f_number=f_number)
+        words = f"reads as if the lens stood at f/{f_number:g}, not f/{made.f_number:g}"
+        yield words, replace(made, f_number=f_number), 1.0
 
 
 def _dial(value: float) -> str:
     return f"{value:02.0f}" if value == round(value) else f"{value:.1f}"
 
 
-def _misread(value: float) -> tuple[float, ...]:
-    """Numbers that a slip of the pen or of the dial makes of this one: digits swapped or lost, a nought too many."""
+def _misread(value: float) -> tuple[tuple[float, float], ...]:
+    """What a slip of the pen or of the dial makes of a number, and how usual: digits swapped, lost, a nought too many."""
     whole = round(value)
     digits = f"{whole:02d}"
-    others = {0.0, value * 10, value / 10}
+    others = {}
     for place in range(len(digits) - 1):
         swapped = digits[:place] + digits[place + 1] + digits[place] + digits[place + 2 :]
-        others.add(float(swapped) + (value - whole))
-    if len(digits) > 1:
-        others.update(float(digits[:place] + digits[place + 1 :]) for place in range(len(digits)))
-    return tuple(sorted(round(other, 6) for other in others if other != value))
+        others[round(float(swapped) + (value - whole), 6)] = 1.0
+    rare = [0.0, value * 10, value / 10, *(float(digits[:place] + digits[place + 1 :]) for place in range(len(digits)))]
+    for other in rare:
+        others.setdefault(round(other, 6), _RARE)
+    others.pop(value, None)
+    return tuple(sorted(others.items()))
 
 
 def _stops_beside(f_number: float, head: HeadFacts, before: Setting | None) -> tuple[float, ...]:
@@ -142,7 +165,7 @@ class _Row:
     trial: Trial
     cell: int
     patch: int
-    conditions: Conditions
+    standpoint: Standpoint
     density: Floats
     noise: Floats
 
@@ -192,13 +215,16 @@ def suspects(memory: Memory, frames: Sequence[str] | None = None) -> tuple[Suspe
 def _read_rows(memory: Memory, number: int, trial: Trial, rows: Sequence[int]) -> Iterator[_Row]:
     """The trial's exposures that were read and not clipped."""
     columns = memory.columns
-    conditions = Conditions(
-        frame=trial.frame,
-        head=trial.head,
-        lot=trial.lot,
-        bath=trial.bath,
-        date=trial.date,
-        bath_state=trial.bath_state,
+    standpoint = look_up(
+        memory,
+        Conditions(
+            frame=trial.frame,
+            head=trial.head,
+            lot=trial.lot,
+            bath=trial.bath,
+            date=trial.date,
+            bath_state=trial.bath_state,
+        ),
     )
     place = iter(rows)
     for patch_number, patch in enumerate(trial.patches):
@@ -209,7 +235,7 @@ def _read_rows(memory: Memory, number: int, trial: Trial, rows: Sequence[int]) -
                     trial,
                     int(columns.cell[row]),
                     patch_number,
-                    conditions,
+                    standpoint,
                     columns.density[row],
                     columns.noise[row],
                 )
@@ -224,22 +250,25 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     settings = [row.trial.patches[row.patch].setting for row in rows]
     points: list[tuple[int, Setting]] = list(enumerate(settings))
     for index, (row, before) in enumerate(looked_at):
-        head = memory.evidence.heads[row.trial.head]
-        slips = likely_slips(settings[index], head, before)
+        slips = likely_slips(settings[index], memory.evidence.heads[row.trial.head], before)
         share = BLUNDER_SHARE / (1 - BLUNDER_SHARE)
-        for words, setting in slips:
-            guesses.append(_Guess(index, words, setting, len(points), share * NAMED_SHARE / len(slips)))
-            points.append((index, setting))
+        usual = sum(slip.weight for slip in slips)
+        for slip in slips:
+            prior = share * NAMED_SHARE * slip.weight / usual
+            guesses.append(_Guess(index, slip.words, slip.setting, len(points), prior))
+            points.append((index, slip.setting))
         guesses.append(_Guess(index, "", None, index, share * (1 - NAMED_SHARE)))
-    mean, covariance, slope, noise = _apart_from_frame(memory, rows, points)
-    observed = np.concatenate([row.density for row in rows])
+    seen = _seen(memory, rows)
+    mean, covariance = _apart_from_frame(memory, seen, points)
+    observed = np.concatenate([row.log_exposure for row in seen])
+    noise = scipy.linalg.block_diag(*(row.error for row in seen)) + _shared_run(memory, rows)
 
     def log_likelihood(chosen: Sequence[int], loose: Sequence[int]) -> float:
         places = (3 * np.array(chosen)[:, None] + np.arange(3)).ravel()
-        total = covariance[np.ix_(places, places)] + noise(chosen)
+        total = covariance[np.ix_(places, places)] + noise
         for index in loose:
-            here = slice(3 * index, 3 * index + 3)
-            total[here, here] += BLUNDER_SPREAD**2 * slope[chosen[index]] @ slope[chosen[index]].T
+            here = np.arange(3 * index, 3 * index + 3)
+            total[here, here] += BLUNDER_SPREAD**2
         factor = scipy.linalg.cho_factor(total, lower=True)
         miss = observed - mean[places]
         return float(-0.5 * miss @ scipy.linalg.cho_solve(factor, miss) - np.log(np.diag(factor[0])).sum())
@@ -270,7 +299,7 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
         weight, value, best = mine[0]
         row = rows[guilty]
         if best.setting is None:
-            words = _unexplained(row.density - mean[3 * guilty : 3 * guilty + 3], slope[guilty])
+            words = _unexplained(seen[guilty], mean[3 * guilty : 3 * guilty + 3])
         else:
             words = best.words
             other = next((w for w in mine[1:] if w[2].setting is not None), None)
@@ -293,66 +322,84 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     return found
 
 
-def _unexplained(miss: Floats, slope: Floats) -> str:
-    error = np.linalg.solve(slope, miss)
+def _unexplained(seen: "_Seen", mean: Floats) -> str:
+    error = seen.log_exposure - mean
+    density = seen.slope @ error
     cast = cast_of(
-        (float(error[0]), float(error[1]), float(error[2])), (float(miss[0]), float(miss[1]), float(miss[2]))
+        (float(error[0]), float(error[1]), float(error[2])), (float(density[0]), float(density[1]), float(density[2]))
     )
     return f"disagrees with everything else: {cast.words} beside what was logged, and no usual slip explains it"
 
 
-def _apart_from_frame(memory: Memory, rows: list[_Row], points: list[tuple[int, Setting]]):  # type: ignore[no-untyped-def]
-    """What the memory foretells for these points if it had not seen the rows.
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A reading as the log exposure that it stands for on the paper as the memory knows it.
 
-    Returns
-    -------
-    mean (3 points,), covariance (3 points, 3 points) of knowledge, slope (points, 3, 3), and a function that gives
-    the noise (3 rows, 3 rows) of rows made at chosen points.
+    Work in log exposure, at the reading: a density far from the foretold one cannot be reached along a straight line.
     """
-    density: list[Floats] = []
-    slope: list[Floats] = []
-    shared: list[Floats] = []
-    spread = np.zeros((3, 3))
-    order: list[int] = []
-    by_row: dict[int, list[int]] = {}
-    for place, (index, _) in enumerate(points):
-        by_row.setdefault(index, []).append(place)
-    for index, places in by_row.items():
-        standpoint = look_up(memory, rows[index].conditions)
-        seen = forecast(standpoint, [points[place][1] for place in places])
-        density.extend(seen.density)
-        slope.extend(seen.by_layer)
-        shared.extend(seen.by_shared)
-        spread = standpoint.spread
-        order.extend(places)
-    back = np.argsort(order)
-    mean = np.array(density)[back].ravel()
-    slopes = np.array(slope)[back]
-    rows_shared = np.array(shared)[back].reshape(3 * len(points), -1)
-    half = scipy.linalg.solve_triangular(memory.elimination.factor, rows_shared.T, lower=True, check_finite=False)
-    tall = slopes.reshape(-1, 3)
-    covariance = half.T @ half + tall @ spread @ tall.T
 
-    run = spread_covariance(memory.learned.run)
+    row: _Row
+    log_exposure: Floats
+    slope: Floats
+    error: Floats
 
-    def noise(chosen: Sequence[int], trust: bool = False) -> Floats:
-        total = np.zeros((3 * len(rows),) * 2)
-        for one, row in enumerate(rows):
-            here = slice(3 * one, 3 * one + 3)
-            total[here, here] += row.noise
-            for two, other in enumerate(rows):
-                if row.cell == other.cell:
-                    there = slice(3 * two, 3 * two + 3)
-                    total[here, there] += slopes[chosen[one]] @ run @ slopes[chosen[two]].T
-        if trust:
-            weight = np.sqrt(np.repeat([memory.trust[row.cell] for row in rows], 3))
-            total /= weight[:, None] * weight
-        return total
+
+def _seen(memory: Memory, rows: Sequence[_Row]) -> list[_Seen]:
+    result = []
+    for row in rows:
+        curves = learned_curves(row.standpoint)
+        evidence = memory.evidence
+        aim = np.array(evidence.aim_density(row.trial.frame, evidence.lots[row.trial.lot]))
+        far = row.density - aim
+        level, slope = curves.log_exposure_at(row.density)
+        local, usual = np.diag(slope), np.diag(curves.log_exposure_at(aim)[1])
+        slope = slope / local * np.maximum(local, _LEAST_SLOPE * usual)
+        back = np.linalg.inv(slope)
+        error = back @ (row.noise + np.diag((_CURVE_SHARE * far) ** 2)) @ back.T
+        result.append(_Seen(row, level, slope, error))
+    return result
+
+
+def _shared_run(memory: Memory, rows: Sequence[_Row]) -> Floats:
+    """Covariance (3 rows, 3 rows) of run noise: one for each drum load [log10^2]."""
+    same = np.array([[one.cell == two.cell for two in rows] for one in rows], dtype=float)
+    result: Floats = np.kron(same, spread_covariance(memory.learned.run))
+    return result
+
+
+def _apart_from_frame(
+    memory: Memory, seen: Sequence[_Seen], points: Sequence[tuple[int, Setting]]
+) -> tuple[Floats, Floats]:
+    """Log exposure (3 points,) that the memory would foretell had it not seen the rows, and its covariance.
+
+    The first points are the rows as logged. Doubt about the paper's curve is left to the error of what was seen.
+    """
+    rows = [one.row for one in seen]
+    size = memory.layout.size + 3 * len(memory.columns.names.blocks)
+    mean, shared = np.empty((len(points), 3)), np.empty((len(points), 3, size))
+    logged_error = []
+    offset = []
+    for index, row in enumerate(rows):
+        places = [place for place, (of, _) in enumerate(points) if of == index]
+        made = forecast(row.standpoint, [points[place][1] for place in places])
+        of_curve = memory.layout.paper[row.standpoint.row["paper"]]
+        by_shared = made.by_shared.copy()
+        by_shared[:, :, of_curve.start + 3 : of_curve.stop] = 0.0
+        back = np.linalg.inv(made.by_layer)
+        mean[places], shared[places] = made.log_exposure, back @ by_shared
+        logged_error.append(back[0] @ row.noise @ back[0].T)
+        offset.append(back[0] @ (made.density[0] - row.density))
+    half = scipy.linalg.solve_triangular(
+        memory.elimination.factor, shared.reshape(-1, size).T, lower=True, check_finite=False
+    )
+    # all of one frame: its own level, given the shared effects, moves them alike
+    covariance = half.T @ half + np.tile(rows[0].standpoint.spread, (len(points), len(points)))
 
     count = 3 * len(rows)
-    logged = list(range(len(rows)))
-    gain = covariance[:, :count] @ np.linalg.inv(noise(logged, True) - covariance[:count, :count])
-    seen_density = np.concatenate([row.density for row in rows])
-    mean = mean + gain @ (mean[:count] - seen_density)
-    covariance = covariance + gain @ covariance[:count]
-    return mean, covariance, slopes, noise
+    weight = 1 / np.sqrt(np.repeat([memory.trust[row.cell] for row in rows], 3))
+    noise = (scipy.linalg.block_diag(*logged_error) + _shared_run(memory, rows)) * weight[:, None] * weight
+    lower = np.linalg.inv(np.linalg.cholesky(noise))
+    share, axes = np.linalg.eigh(lower @ covariance[:count, :count] @ lower.T)
+    axes = lower.T @ axes
+    gain = covariance[:, :count] @ (axes / (1 - np.minimum(share, _MOST_SHARE))) @ axes.T
+    return mean.ravel() + gain @ np.concatenate(offset), covariance + gain @ covariance[:count]

@@ -25,14 +25,15 @@ from printlore.core.memory.model import (
     spread_precision,
 )
 from printlore.core.memory.priors import Priors, Spread
-
-BLUNDER_SHARE = 0.02
-"""Prior probability that a trial was not made as logged (from memory)."""
-BLUNDER_SPREAD = 0.30
-"""Log exposure by which a blunder is off [log10] (from memory)."""
+from printlore.core.memory.trust import trust_of_cells
+from printlore.core.paper.layers import LayerCurves
 
 _SETTLED = 0.02
 """Steps below this [log10, or the unit of the effect] mean the mode is near: only now are blunders looked for."""
+_TRUST_SETTLED = 0.1
+"""Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
+_PATIENCE = 15
+"""Steps after which trust moves half as far, lest it go round in circles."""
 _MODE_TOLERANCE = 2e-6
 _SCALE_TOLERANCE = 2e-4
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
@@ -109,9 +110,11 @@ def solve(
         settled = settled or moved < _SETTLED
         if not settled:
             continue
-        before, trust = trust, _trust(columns, state, residual, masked, scales, learned)
+        before, trust = trust, _trust(layout, columns, links, state, prediction, residual, masked, scales)
+        if steps > _PATIENCE:
+            trust = np.sqrt(trust * before)
         changed = float(np.max(np.abs(trust - before), initial=0.0))
-        if learn_scales:
+        if learn_scales and changed < _TRUST_SETTLED:
             newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
             changed = max(changed, _change(learned, newer))
             learned = newer
@@ -258,20 +261,30 @@ def _line_search(
 
 
 def _trust(
-    columns: Columns, state: State, residual: Floats, observation: Floats, scales: Scales, learned: Priors
+    layout: Layout,
+    columns: Columns,
+    links: Links,
+    state: State,
+    prediction: Prediction,
+    residual: Floats,
+    observation: Floats,
+    scales: Scales,
 ) -> Floats:
-    """Probability that each cell was made as logged."""
-    misfit = np.einsum("nk,nkl,nl->n", residual, observation, residual)
-    per_cell = np.bincount(columns.cell, misfit, minlength=len(columns.cell_frame))
-    run = state.runs[columns.cell_run]
-    per_cell = per_cell + np.einsum("ck,kl,cl->c", run, scales.run, run) * columns.cell_nested
-    rows = np.bincount(columns.cell, minlength=len(columns.cell_frame))
-    excess = per_cell - 3.0 * (rows - 1)
-    _, narrow = np.linalg.slogdet(spread_covariance(learned.run) + spread_covariance(learned.patch))
-    wide = 6 * np.log(BLUNDER_SPREAD)
-    odds = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * (excess - (wide - narrow))
-    result: Floats = np.maximum(1 / (1 + np.exp(np.clip(odds, -50, 50))), 1e-4)
-    return result
+    """How far each cell counts."""
+    slope, offset = np.empty_like(prediction.by_layer), np.empty_like(residual)
+    for place, where in enumerate(layout.paper):
+        mine = np.flatnonzero(columns.paper == place)
+        prior = layout.curves[place]
+        curves = LayerCurves(aim=prior.aim, theta=prior.theta + state.general[where.start + 3 : where.stop])
+        # residual and slope at the reading, not at the prediction: a blunder must not judge itself
+        here = prediction.log_exposure[mine]
+        seen, slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
+        offset[mine] = seen - here
+    weighted = np.swapaxes(slope, 1, 2) @ observation @ slope
+    information = np.add.reduceat(weighted, links.starts)
+    gradient = np.add.reduceat((weighted @ offset[:, :, None])[:, :, 0], links.starts)
+    level = state.frames[columns.cell_frame] + state.runs[columns.cell_run]
+    return trust_of_cells(columns, level, information, gradient, inverse(scales.run), scales.frame)
 
 
 def _learn(

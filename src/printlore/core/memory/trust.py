@@ -1,0 +1,95 @@
+"""How far each cell counts, by the probability that it was made as logged.
+
+The cells of one frame are weighed together, with the frame's own level left open: if two prints of a negative
+disagree, both being half wrong must not hide that one of them is wholly wrong.
+"""
+
+import numpy as np
+
+from printlore.core.memory.columns import Columns, Floats
+from printlore.core.memory.model import inverse
+
+BLUNDER_SHARE = 0.02
+"""Prior probability that a trial was not made as logged (from memory)."""
+BLUNDER_SPREAD = 0.30
+"""Log exposure by which a blunder is off [log10] (from memory)."""
+
+_LEAST = 1e-4
+_SHARPNESS = 8
+"""Power of the probability with which a cell counts. If two prints contradict each other and the blame cannot be
+placed (a half each), the frame lies at one or at the other: halved weights would put it between them, and surely so."""
+_ROUNDS = 3
+"""Most blunders looked for in one frame."""
+_NOTHING = 1e-6
+"""Information [1/log10^2] of a cell that says nothing: all its patches are clipped."""
+
+
+def trust_of_cells(
+    columns: Columns, level: Floats, information: Floats, gradient: Floats, run: Floats, frame: Floats
+) -> Floats:
+    """Trust (cells,): 1 if a cell was surely made as logged, near 0 already if the blame is even.
+
+    Parameters
+    ----------
+    level : (cells, 3) frame and run effect of each cell at the present state [log10]
+    information : (cells, 3, 3) that its readings hold about that level, beside run noise
+    gradient : (cells, 3) information times what the readings still ask the level to move
+    run : (3, 3) covariance of run noise
+    frame : (frames, 3, 3) prior precision of the frames
+    """
+    information = information + _NOTHING * np.eye(3)
+    error = inverse(information)
+    seen = level + (error @ gradient[:, :, None])[:, :, 0]
+    sound = error + run
+    wrong = sound + BLUNDER_SPREAD**2 * np.eye(3)
+    precise, loose = inverse(sound), inverse(wrong)
+    prior = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * (
+        np.linalg.slogdet(sound)[1] - np.linalg.slogdet(wrong)[1]
+    )
+    place, members = np.unique(columns.cell_frame, return_inverse=True)
+    now, accepted = precise.copy(), np.zeros(len(level), dtype=bool)
+    guilt, path = np.zeros(len(level)), np.ones(len(place))
+    for _ in range(_ROUNDS):
+        odds = _odds(now, loose, seen, members, frame[place]) + prior
+        odds[accepted] = -np.inf
+        top = np.maximum(np.maximum.reduceat(*_grouped(odds, members)), 0.0)
+        weight = np.exp(odds - top[members])
+        total = np.exp(-top) + np.bincount(members, weight)
+        share = weight / total[members]
+        guilt += path[members] * share
+        best = np.maximum.reduceat(*_grouped(share, members))
+        path *= best
+        again = (share == best[members]) & (best[members] > _LEAST) & ~accepted
+        if not again.any():
+            break
+        accepted |= again
+        now[again] = loose[again]
+    result: Floats = np.clip(np.clip(1 - guilt, 0, 1) ** _SHARPNESS, _LEAST, 1.0)
+    return result
+
+
+def _grouped(values: Floats, members: np.ndarray) -> tuple[Floats, np.ndarray]:
+    order = np.argsort(members, kind="stable")
+    return values[order], np.searchsorted(members[order], np.arange(members.max() + 1))
+
+
+def _odds(now: Floats, loose: Floats, seen: Floats, members: np.ndarray, frame: Floats) -> Floats:
+    """Log of how much likelier the frame's cells are if this one is wrong, but for the volume of its error."""
+    count = len(frame)
+    total = frame.copy()
+    pull = np.zeros((count, 3))
+    drawn = (now @ seen[:, :, None])[:, :, 0]
+    np.add.at(total, members, now)
+    np.add.at(pull, members, drawn)
+    before = np.linalg.slogdet(total)[1] - np.einsum(
+        "fk,fk->f", pull, np.linalg.solve(total, pull[:, :, None])[:, :, 0]
+    )
+    change = loose - now
+    other_total = total[members] + change
+    other_pull = pull[members] + (change @ seen[:, :, None])[:, :, 0]
+    after = np.linalg.slogdet(other_total)[1] - np.einsum(
+        "ck,ck->c", other_pull, np.linalg.solve(other_total, other_pull[:, :, None])[:, :, 0]
+    )
+    own = np.einsum("ck,ckl,cl->c", seen, change, seen)
+    result: Floats = -0.5 * (own + after - before[members])
+    return result
