@@ -131,7 +131,7 @@ def _dial(value: float) -> str:
 
 
 def _misread(value: float) -> tuple[tuple[float, float], ...]:
-    """What a slip of the pen or of the dial makes of a number, and how usual: digits swapped, lost, a nought too many."""
+    """What a slip of the pen or of the dial makes of a number, and how usual: digits swapped or lost, a nought more."""
     whole = round(value)
     digits = f"{whole:02d}"
     others = {}
@@ -204,9 +204,9 @@ def suspects(memory: Memory, frames: Sequence[str] | None = None) -> tuple[Suspe
         before = last.get(trial.head)
         last[trial.head] = trial.patches[-1].setting
         if trial.frame in wanted:
-            for row in _read_rows(memory, number, trial, rows_of_trial[number]):
-                by_frame.setdefault(trial.frame, []).append((row, before))
-                before = trial.patches[row.patch].setting
+            for read in _read_rows(memory, number, trial, rows_of_trial[number]):
+                by_frame.setdefault(trial.frame, []).append((read, before))
+                before = trial.patches[read.patch].setting
     for frame in sorted(by_frame):
         found.extend(_of_frame(memory, by_frame[frame]))
     return tuple(sorted(found, key=lambda suspect: -suspect.probability))

@@ -37,6 +37,8 @@ def trust_of_cells(
     run : (3, 3) covariance of run noise
     frame : (frames, 3, 3) prior precision of the frames
     """
+    if not len(level):
+        return np.ones(0)
     information = information + _NOTHING * np.eye(3)
     error = inverse(information)
     seen = level + (error @ gradient[:, :, None])[:, :, 0]
