@@ -283,9 +283,7 @@ def test_of_two_prints_that_contradict_each_other_neither_is_believed_and_the_an
     torn = solve(replace(bare, trials=trials))
     assert trust_by_trial(torn)["light"] < 0.5
     assert trust_by_trial(torn)["dark"] < 0.5
-    sd = [
-        float(np.sqrt(np.trace(forecast(look_up(m, CONDITIONS), [setting]).knowledge[0]))) for m in (agree, torn)
-    ]
+    sd = [float(np.sqrt(np.trace(forecast(look_up(m, CONDITIONS), [setting]).knowledge[0]))) for m in (agree, torn)]
     assert sd[1] > 5 * sd[0]
 
 
