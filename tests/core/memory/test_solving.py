@@ -255,7 +255,7 @@ def trust_by_trial(memory):
 
 @pytest.mark.parametrize("readings", [True, False])
 def test_a_mis_dialled_trial_gets_low_trust_and_does_not_poison_the_rest(readings):
-    record, evidence, guilty = blundered(readings)
+    _, evidence, guilty = blundered(readings)
     memory = solve(evidence)
     trust = trust_by_trial(memory)
     assert trust.pop(guilty) < 0.01

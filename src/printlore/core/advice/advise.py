@@ -16,6 +16,7 @@ from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.explain import Part, difference
 from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.slips import Suspect, suspects
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.facts import Vector
@@ -49,6 +50,8 @@ class Advice:
         What changed since, and what was dialled for it; adds up exactly.
     old_miss, new_miss : (3,) log exposure from the aim, before and after [log10]
     spread : (3, 3) covariance of a print's log exposure [log10^2]
+    suspects : tuple of Suspect
+        Trials of this frame that were probably not made as logged, and the likeliest slip: ask, do not mend.
     flags : tuple of Flag
     """
 
@@ -67,6 +70,7 @@ class Advice:
     old_miss: Vector
     new_miss: Vector
     spread: tuple[Vector, Vector, Vector]
+    suspects: tuple[Suspect, ...]
     flags: tuple[Flag, ...]
 
 
@@ -136,7 +140,8 @@ def advise(
     slope = dialled.forecast.by_layer[0]
     covariance = dialled.forecast.covariance[0]
     spread = np.linalg.solve(slope, np.linalg.solve(slope, covariance).T)
-    flags = _flags(memory, conditions, dialled)
+    doubted = suspects(memory, (conditions.frame,))
+    flags = _flags(memory, conditions, dialled) + ((Flag.OUTLIER,) if doubted else ())
     density = dialled.forecast.density[0]
     error = np.sqrt(np.diag(covariance))
     estimates = tuple(
@@ -162,6 +167,7 @@ def advise(
         old_miss=_vector(old_h - wanted),
         new_miss=_vector(dialled.forecast.log_exposure[0] - wanted),
         spread=(_vector(spread[0]), _vector(spread[1]), _vector(spread[2])),
+        suspects=doubted,
         flags=flags,
     )
 

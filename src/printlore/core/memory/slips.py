@@ -22,6 +22,7 @@ from printlore.core.memory.forecast import Conditions, Standpoint, forecast, loo
 from printlore.core.memory.model import spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD
+from printlore.core.paper.layers import LayerCurves
 
 DOUBTED = 0.9
 """Frames are looked at if a trial of theirs is trusted less than this."""
@@ -31,11 +32,12 @@ _ANOTHER = 0.2
 """A second reading of what happened is told too if it is at least this likely beside the first."""
 _RARE = 0.2
 """Digits lost, or a nought too many, beside the other slips (from memory)."""
-_CURVE_SHARE = 0.04
+_CURVE_SHARE = 0.08
 """[1] Error of the curve far from the aim, as a share of the density away from it (from memory)."""
 _LEAST_SLOPE = 0.05
-"""[1] Of the slope at the aim: near white and black the curve is so flat that a log exposure could be anything, yet
-such a patch says clearly enough that the print is far off."""
+"""[density / log10] Of a curve that is nearly flat."""
+_SHORT = 1e-3
+"""[log10] Shorter chords than this are tangents."""
 _MOST_SHARE = 1 - 1e-5
 """Most of what is known of a row that the row itself can have told; else nothing is known without it."""
 _LETTERS = (("cyan", "C"), ("magenta", "M"), ("yellow", "Y"))
@@ -261,11 +263,14 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     seen = _seen(memory, rows)
     mean, covariance = _apart_from_frame(memory, seen, points)
     observed = np.concatenate([row.log_exposure for row in seen])
-    noise = scipy.linalg.block_diag(*(row.error for row in seen)) + _shared_run(memory, rows)
+    errors = [seen[index].error(mean[3 * place : 3 * place + 3]) for place, (index, _) in enumerate(points)]
+    own = [one.error(one.log_exposure) for one in seen]
+    run = _shared_run(memory, rows)
 
     def log_likelihood(chosen: Sequence[int], loose: Sequence[int]) -> float:
         places = (3 * np.array(chosen)[:, None] + np.arange(3)).ravel()
-        total = covariance[np.ix_(places, places)] + noise
+        error = [own[index] if index in loose else errors[place] for index, place in enumerate(chosen)]
+        total = covariance[np.ix_(places, places)] + scipy.linalg.block_diag(*error) + run
         for index in loose:
             here = np.arange(3 * index, 3 * index + 3)
             total[here, here] += BLUNDER_SPREAD**2
@@ -333,30 +338,38 @@ def _unexplained(seen: "_Seen", mean: Floats) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
-    """A reading as the log exposure that it stands for on the paper as the memory knows it.
-
-    Work in log exposure, at the reading: a density far from the foretold one cannot be reached along a straight line.
-    """
+    """A reading as the log exposure that it stands for on the paper as the memory knows it."""
 
     row: _Row
     log_exposure: Floats
     slope: Floats
-    error: Floats
+    curves: LayerCurves
+    noise: Floats
+
+    def error(self, supposed: Floats) -> Floats:
+        """(3, 3) covariance of the log exposure seen, if it was really near ``supposed`` (3,).
+
+        By the slope of the chord between the two: near white and black the curve is so flat that a log exposure
+        could be anything beyond, yet such a patch tells clearly enough that it was not one near the aim.
+        """
+        span = self.log_exposure - supposed
+        mix = self.slope / np.diag(self.slope)
+        rise = np.linalg.solve(mix, self.row.density - self.curves.density_at(supposed))
+        local = np.diag(self.slope)
+        chord = np.where(np.abs(span) > _SHORT, rise / np.where(np.abs(span) > _SHORT, span, 1.0), local)
+        back = np.linalg.inv(mix * np.maximum(chord, _LEAST_SLOPE))
+        result: Floats = back @ self.noise @ back.T
+        return result
 
 
 def _seen(memory: Memory, rows: Sequence[_Row]) -> list[_Seen]:
     result = []
+    evidence = memory.evidence
     for row in rows:
         curves = learned_curves(row.standpoint)
-        evidence = memory.evidence
-        aim = np.array(evidence.aim_density(row.trial.frame, evidence.lots[row.trial.lot]))
-        far = row.density - aim
+        far = row.density - np.array(evidence.aim_density(row.trial.frame, evidence.lots[row.trial.lot]))
         level, slope = curves.log_exposure_at(row.density)
-        local, usual = np.diag(slope), np.diag(curves.log_exposure_at(aim)[1])
-        slope = slope / local * np.maximum(local, _LEAST_SLOPE * usual)
-        back = np.linalg.inv(slope)
-        error = back @ (row.noise + np.diag((_CURVE_SHARE * far) ** 2)) @ back.T
-        result.append(_Seen(row, level, slope, error))
+        result.append(_Seen(row, level, slope, curves, row.noise + np.diag((_CURVE_SHARE * far) ** 2)))
     return result
 
 
