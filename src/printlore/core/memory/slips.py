@@ -102,7 +102,8 @@ def _slips(made: Setting, head: HeadFacts, before: Setting | None) -> Iterator[t
         value = getattr(pack, name)
         choices = [*_misread(value), *([(getattr(before.pack, name), 1.0)] if before else [])]
         for other, weight in choices:
-            if 0 <= other <= head.dial_max and other != value:
+            on_a_mark = abs(other / head.dial_step - round(other / head.dial_step)) < 1e-6
+            if 0 <= other <= head.dial_max and other != value and on_a_mark:
                 words = f"reads as if {_dial(other)} {letter} had been dialled, not {_dial(value)} {letter}"
                 yield words, replace(made, pack=replace(pack, **{name: other})), weight
     c, m, y = pack.as_tuple()
