@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from printlore.core.flags import Flag
 from printlore.core.paper.fitting import UsualResponse, fit_curve, fit_step_series
-from printlore.core.paper.response import ResponseCurve, response_with_slopes
+from printlore.core.paper.layers import LayerCurve, curve
 from printlore.errors import ValueOutOfRange
 
 DATA = Path(__file__).parents[2] / "data"
@@ -55,16 +55,20 @@ def test_certified_fits_are_met_from_both_published_starts(name, family, start):
     assert np.allclose(fit.standard_errors, certified["certified_standard_deviation"], rtol=1e-5, atol=0)
 
 
-def test_our_own_response_curve_fits_rat43_to_the_certified_parameters():
-    """Rat43 in the printer's terms: height at x = 6, maximum, slope there, shape; turned back into b1 to b4."""
-    x, y, certified = dataset("Rat43")
+def test_our_own_curve_fits_rat42_to_the_certified_parameters():
+    """Rat42 is an even curve in the printer's terms: height at x = 40, maximum, slope there; turned back into NIST's."""
+    x, y, certified = dataset("Rat42")
     b = certified["certified_value"]
-    fit = fit_curve(lambda at, p: response_with_slopes(at - 6.0, p)[::2], x, y, (330.0, 700.0, 90.0, 1.0))
-    aim, maximum, gradient, shape = fit.parameters
-    u0 = (aim / maximum) ** shape
-    rate = gradient * shape / (aim * (1 - u0))
-    assert (maximum, rate, shape) == pytest.approx((b[0], b[2], b[3]), rel=1e-6)
-    assert 6.0 * rate - np.log(u0 / (1 - u0)) == pytest.approx(b[1], rel=1e-6)
+
+    def even(at, p):
+        aim, maximum, gradient = p
+        change, _, (by_gradient, by_range, _, by_aim) = curve(at - 40.0, *np.array((gradient, maximum, 0.0, aim)))
+        return aim + change, np.column_stack([1 + by_aim, by_range / maximum, by_gradient / gradient])
+
+    aim, maximum, gradient = fit_curve(even, x, y, (40.0, 80.0, 1.5)).parameters
+    rate = gradient / (aim * (1 - aim / maximum))
+    assert (maximum, rate) == pytest.approx((b[0], b[2]), rel=1e-6)
+    assert 40.0 * rate - np.log(aim / (maximum - aim)) == pytest.approx(b[1], rel=1e-6)
 
 
 def test_a_known_error_gives_the_textbook_covariance_of_a_straight_line():
@@ -93,7 +97,7 @@ def test_steps_that_leave_an_unknown_open_are_refused():
         fit_curve(lambda at, p: (p[0] + p[1] + 0 * at, np.ones((at.size, 2))), np.arange(5.0), np.arange(5.0), (0, 0))
 
 
-TRUE = ResponseCurve(aim=0.62, maximum=2.35, gradient=3.1, shape=0.85)
+TRUE = LayerCurve(aim=0.62, maximum=2.35, gradient=3.1, asymmetry=0.15)
 STEPS = np.arange(-0.6, 0.61, 0.1)
 
 
@@ -103,13 +107,13 @@ def test_a_step_series_gives_back_the_curve_it_was_made_from():
         0.08 + TRUE.value(STEPS),
         aim_density=0.70,
         standard_error=1e-4,
-        usual=UsualResponse(range_error=1.0, gradient_error=1.0, shape_error=2.0),
+        usual=UsualResponse(range_error=1.0, gradient_error=1.0, asymmetry_error=2.0),
     )
     assert fit.aim_log_exposure.value == pytest.approx(1.7, abs=1e-5)
     assert fit.minimum.value == pytest.approx(0.08, abs=1e-4)
     assert fit.gradient.value == pytest.approx(3.1, rel=1e-3)
     assert fit.maximum.value == pytest.approx(2.43, rel=1e-3)
-    assert fit.curve.shape == pytest.approx(0.85, rel=5e-3)
+    assert fit.curve.asymmetry == pytest.approx(0.15, abs=5e-3)
     assert np.allclose(fit.density(STEPS + 1.7), 0.08 + TRUE.value(STEPS), atol=1e-4)
     assert fit.flags == ()
 

@@ -19,7 +19,7 @@ CURVES = generic_curves()
 
 
 def test_generic_curves_pass_the_reference_and_follow_the_published_ones():
-    """E-4070 (March 2013), status A curves (digitised, CC BY 4.0): within 0.06 in dye amount, 0.035 near the aim."""
+    """E-4070 (March 2013), status A curves (digitised, CC BY 4.0): within 0.035 in dye amount."""
     assert np.allclose(PAPER.lab_from_dyes([c.aim for c in CURVES]), (52, 0, 0), atol=1e-6)
     table = read_table("printlore.core.paper", "paper_a_curves.csv")
     amounts = PAPER.dyes_from_density(np.stack([table[name] for name in ("red", "green", "blue")], axis=1))
@@ -27,8 +27,7 @@ def test_generic_curves_pass_the_reference_and_follow_the_published_ones():
         at = np.interp(curve.aim, amounts[:110, layer], table["log_exposure"][:110])
         h = table["log_exposure"] - at
         miss = np.abs(curve.value(h) - amounts[:, layer])
-        assert miss[np.abs(h) < 0.9].max() < 0.06
-        assert miss[np.abs(h) < 0.3].max() < 0.035
+        assert miss[np.abs(h) < 0.9].max() < 0.035
 
 
 def test_gradient_at_mid_grey_is_the_slope_of_the_published_curves_there():

@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 from printlore.core.colour.tables import Floats
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
-from printlore.core.paper.response import ResponseCurve, log_exposure_for, response_with_slopes
+from printlore.core.paper.layers import LayerCurve, curve
 from printlore.errors import ValueOutOfRange
 
 CurveFamily = Callable[[Floats, Floats], tuple[Floats, Floats]]
@@ -131,10 +131,12 @@ class UsualResponse:
     ----------
     minimum, minimum_error : float
         Density of unexposed paper [1].
-    range, gradient, shape : float
+    range, gradient, asymmetry : float
         Density from white to black, slope at the aim, toe against shoulder.
-    range_error, gradient_error, shape_error : float
+    range_error, gradient_error : float
         Spread of their natural logarithms.
+    asymmetry_error : float
+        Spread of its inverse hyperbolic tangent.
     """
 
     minimum: float = 0.09
@@ -143,8 +145,8 @@ class UsualResponse:
     range_error: float = 0.15
     gradient: float = 2.8
     gradient_error: float = 0.25
-    shape: float = 1.0
-    shape_error: float = 0.4
+    asymmetry: float = 0.0
+    asymmetry_error: float = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -155,7 +157,7 @@ class StepFit:
 
     Attributes
     ----------
-    curve : ResponseCurve
+    curve : LayerCurve
         Amounts are density above the minimum; the aim is the density asked for.
     minimum : Estimate
         Density of unexposed paper [1].
@@ -170,7 +172,7 @@ class StepFit:
     flags : tuple of Flag
     """
 
-    curve: ResponseCurve
+    curve: LayerCurve
     minimum: Estimate
     aim_log_exposure: Estimate
     gradient: Estimate
@@ -225,51 +227,52 @@ def fit_step_series(
     if standard_error <= 0:
         raise ValueOutOfRange(f"The error of a density is {standard_error:g}; it must be above 0.")
 
-    def curve_of(parameters: Floats) -> tuple[float, ResponseCurve]:
+    def curve_of(parameters: Floats) -> tuple[float, LayerCurve]:
         minimum = min(float(parameters[0]), aim_density - 1e-3)
         maximum = max(float(np.exp(parameters[1])), (aim_density - minimum) * 1.001)
-        gradient, shape = np.exp(np.clip(parameters[2:4], -5.0, 5.0))
-        return minimum, ResponseCurve(
-            aim=aim_density - minimum, maximum=maximum, gradient=float(gradient), shape=float(shape)
-        )
+        gradient = float(np.exp(np.clip(parameters[2], -5.0, 5.0)))
+        asymmetry = float(np.tanh(np.clip(parameters[3], -4.0, 4.0)))
+        return minimum, LayerCurve(aim=aim_density - minimum, maximum=maximum, gradient=gradient, asymmetry=asymmetry)
 
     def family(steps: Floats, parameters: Floats) -> tuple[Floats, Floats]:
-        minimum, curve = curve_of(parameters)
-        value, by_h, by = response_with_slopes(steps - parameters[4], curve.parameters)
-        scaled = by[:, 1:] * np.array(curve.parameters[1:])
-        return minimum + value, np.column_stack([1.0 - by[:, 0], scaled, -by_h])
+        _, layer = curve_of(parameters)
+        h = steps - parameters[4]
+        pieces = np.array((layer.gradient, layer.maximum, layer.asymmetry, layer.aim))
+        change, by_h, (by_gradient, by_range, by_asymmetry, by_amount) = curve(h, *pieces)
+        by_asymmetry = by_asymmetry * (1 - layer.asymmetry**2)
+        return aim_density + change, np.column_stack([-by_amount, by_range, by_gradient, by_asymmetry, -by_h])
 
-    centre = np.array([usual.minimum, *np.log([usual.range, usual.gradient, usual.shape]), 0.0])
-    error = np.array([usual.minimum_error, usual.range_error, usual.gradient_error, usual.shape_error, np.inf])
+    centre = np.array([usual.minimum, np.log(usual.range), np.log(usual.gradient), np.arctanh(usual.asymmetry), 0.0])
+    error = np.array([usual.minimum_error, usual.range_error, usual.gradient_error, usual.asymmetry_error, np.inf])
     # The step nearest the aim, moved along the usual curve, is near enough to begin.
     nearest = int(np.argmin(np.abs(y - aim_density))) if np.isfinite(y).all() else 0
     _, first = curve_of(centre)
     reach = float(np.clip(y[nearest] - usual.minimum, 0.02 * usual.range, 0.98 * usual.range))
     start = centre.copy()
-    start[4] = x[nearest] - float(log_exposure_for(reach, first.parameters))
+    start[4] = x[nearest] - float(first.log_exposure(reach))
     fit = fit_curve(family, x, y, start, standard_error=standard_error, usual=centre, usual_error=error)
 
-    minimum, curve = curve_of(fit.parameters)
+    minimum, layer = curve_of(fit.parameters)
     flags: list[Flag] = []
     if x.size == 1:
         flags.append(Flag.ONE_PATCH)
     if not y.min() <= aim_density <= y.max():
         flags.append(Flag.EXTRAPOLATED)
-    share = (y - minimum) / curve.maximum
+    share = (y - minimum) / layer.maximum
     if np.all((share < 0.05) | (share > 0.95)):
         flags.append(Flag.SATURATED)
     if np.any(np.abs(fit.residuals) > OUTLIER_ERRORS * standard_error):
         flags.append(Flag.OUTLIER)
     marks = tuple(flags)
     sd = fit.standard_errors
-    top_slope = np.array([1.0, curve.maximum])
+    top_slope = np.array([1.0, layer.maximum])
     top_error = float(np.sqrt(top_slope @ fit.covariance[:2, :2] @ top_slope))
     return StepFit(
-        curve=curve,
+        curve=layer,
         minimum=Estimate(value=minimum, standard_error=float(sd[0]), flags=marks),
         aim_log_exposure=Estimate(value=float(fit.parameters[4]), standard_error=float(sd[4]), flags=marks),
-        gradient=Estimate(value=curve.gradient, standard_error=float(sd[2]) * curve.gradient, flags=marks),
-        maximum=Estimate(value=minimum + curve.maximum, standard_error=top_error, flags=marks),
+        gradient=Estimate(value=layer.gradient, standard_error=float(sd[2]) * layer.gradient, flags=marks),
+        maximum=Estimate(value=minimum + layer.maximum, standard_error=top_error, flags=marks),
         residuals=fit.residuals,
         flags=marks,
     )

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 from printlore.core.colour.tables import Floats, read_table
 from printlore.core.paper.dyes import HERE, DyeModel, generic_paper
 from printlore.core.paper.fitting import fit_curve
-from printlore.core.paper.response import ResponseCurve, response_with_slopes
+from printlore.core.paper.layers import LayerCurve, curve
 from printlore.errors import ValueOutOfRange
 
 REFERENCE_LAB = (52.0, 0.0, 0.0)
@@ -28,7 +28,7 @@ CAST_DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
 @cache
 def generic_curves(
     lab: tuple[float, float, float] = REFERENCE_LAB,
-) -> tuple[ResponseCurve, ResponseCurve, ResponseCurve]:
+) -> tuple[LayerCurve, LayerCurve, LayerCurve]:
     """Response of the cyan, magenta and yellow dye-forming layer of generic paper A, through a reference tone.
 
     Amounts are dye amounts of :func:`generic_paper`. Fitted to the published status A curves from 0.9 below to 0.9
@@ -55,32 +55,33 @@ def generic_curves(
         steps = table["log_exposure"] - at
         near = np.abs(steps) <= 0.9
 
-        def family(x: Floats, p: Floats, aim: float = aim) -> tuple[Floats, Floats]:
-            own = np.array((aim, *np.exp(p)))
-            value, _, slopes = response_with_slopes(x, own)
-            return value, slopes[:, 1:] * own[1:]
+        def family(h: Floats, p: Floats, aim: float = aim) -> tuple[Floats, Floats]:
+            pieces = np.array((np.exp(p[1]), np.exp(p[0]), np.tanh(p[2]), aim))
+            change, _, (by_gradient, by_range, by_asymmetry, _) = curve(h, *pieces)
+            return aim + change, np.column_stack([by_range, by_gradient, by_asymmetry * (1 - pieces[2] ** 2)])
 
-        fit = fit_curve(family, steps[near], amounts[near, layer], np.log((2.5, 2.8, 1.0)))
-        maximum, gradient, shape = np.exp(fit.parameters).tolist()
-        curves.append(ResponseCurve(aim=aim, maximum=maximum, gradient=gradient, shape=shape))
+        fit = fit_curve(family, steps[near], amounts[near, layer], (np.log(2.5), np.log(2.8), 0.0))
+        maximum, gradient = np.exp(fit.parameters[:2]).tolist()
+        asymmetry = float(np.tanh(fit.parameters[2]))
+        curves.append(LayerCurve(aim=aim, maximum=maximum, gradient=gradient, asymmetry=asymmetry))
     red, green, blue = curves
     return red, green, blue
 
 
-def density_gradient(dyes: DyeModel, curves: tuple[ResponseCurve, ResponseCurve, ResponseCurve]) -> Floats:
+def density_gradient(dyes: DyeModel, curves: tuple[LayerCurve, LayerCurve, LayerCurve]) -> Floats:
     """Slope of density by layer log exposure at the reference tone.
 
     Returns
     -------
     (3 densities, 3 layers) array; off the diagonal: side absorptions of the dyes
     """
-    aims = [curve.aim for curve in curves]
-    return np.asarray(dyes.density_jacobian_of_dyes(aims) * [curve.gradient for curve in curves])
+    aims = [layer.aim for layer in curves]
+    return np.asarray(dyes.density_jacobian_of_dyes(aims) * [layer.gradient for layer in curves])
 
 
-def lightness_shares(dyes: DyeModel, curves: tuple[ResponseCurve, ResponseCurve, ResponseCurve]) -> Floats:
+def lightness_shares(dyes: DyeModel, curves: tuple[LayerCurve, LayerCurve, LayerCurve]) -> Floats:
     """Share (3,) of each layer in a change of L* when all three get the same change of log exposure; sums to 1."""
-    aims = [curve.aim for curve in curves]
+    aims = [layer.aim for layer in curves]
     slope = dyes.lab_jacobian_of_density(dyes.density_from_dyes(aims), exact=True)[0] @ density_gradient(dyes, curves)
     return np.asarray(slope / slope.sum())
 

@@ -8,15 +8,22 @@ For layer k, with h the log exposure [log10] above the one that gives the aim:
 
 u0 and k follow from the amount a0 at the aim, the range A and the gradient there. a rises with h for
 any \\|s| < 1 and has an inverse in closed form. A family of our own choice for its inverse and derivatives.
+
+References
+----------
+nist-strd : Rat42 is this curve with s = 0.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
 import numpy.typing as npt
+from numpy.typing import ArrayLike
 
 from printlore.core.paper.facts import PaperFacts
+from printlore.errors import ValueOutOfRange
 
 Floats = npt.NDArray[np.float64]
 
@@ -73,6 +80,59 @@ def curve_inverse(change: Floats, gradient: Floats, span: Floats, asymmetry: Flo
     square = 1 - asymmetry * asymmetry
     result: Floats = (lifted - asymmetry * np.sqrt(lifted * lifted + square * BEND * BEND)) / square
     return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerCurve:
+    """Curve of one layer in whole amounts: of dye, or of density above the base; the caller's choice.
+
+    Attributes
+    ----------
+    aim, maximum : float
+        Amount at h = 0, and at full exposure; 0 < aim < maximum.
+    gradient : float
+        Slope at h = 0 [amount per log10 exposure]; above 0.
+    asymmetry : float
+        s: toe against shoulder [1]; between -1 and 1, 0 is even.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a number is outside these ranges.
+    """
+
+    aim: float
+    maximum: float
+    gradient: float
+    asymmetry: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("aim", "maximum", "gradient"):
+            value = getattr(self, name)
+            if not 0 < value < math.inf:
+                raise ValueOutOfRange(f"The {name} of a layer's curve is {value:g}; it must be above 0.")
+        if not -1 < self.asymmetry < 1:
+            raise ValueOutOfRange(f"The asymmetry of a layer's curve is {self.asymmetry:g}; it runs from -1 to 1.")
+        if self.aim >= self.maximum:
+            raise ValueOutOfRange(
+                f"A layer's curve cannot pass {self.aim:g} if it never goes beyond {self.maximum:g}; choose a "
+                "lighter aim or read the blackest patch again."
+            )
+
+    def value(self, log_exposure: ArrayLike) -> Floats:
+        """Amount (...) at log exposure (...) relative to the aim."""
+        h = np.asarray(log_exposure, dtype=float)
+        change, _, _ = curve(h, *self._shape)
+        return np.asarray(self.aim + change)
+
+    def log_exposure(self, amount: ArrayLike) -> Floats:
+        """Log exposure (...) relative to the aim that gives an amount (...); the end of the range if it lies beyond."""
+        return curve_inverse(np.asarray(amount, dtype=float) - self.aim, *self._shape)
+
+    @property
+    def _shape(self) -> tuple[Floats, Floats, Floats, Floats]:
+        gradient, span, asymmetry, amount = np.array((self.gradient, self.maximum, self.asymmetry, self.aim))
+        return gradient, span, asymmetry, amount
 
 
 @dataclass(frozen=True, slots=True)
