@@ -56,7 +56,7 @@ def test_certified_fits_are_met_from_both_published_starts(name, family, start):
 
 
 def test_our_own_curve_fits_rat42_to_the_certified_parameters():
-    """Rat42 is an even curve in the printer's terms: height at x = 40, maximum, slope there; turned back into NIST's."""
+    """Rat42 is an even curve in the printer's terms: height at x = 40, maximum, slope there; turned back to NIST's."""
     x, y, certified = dataset("Rat42")
     b = certified["certified_value"]
 

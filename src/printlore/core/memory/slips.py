@@ -36,6 +36,8 @@ _CURVE_SHARE = 0.08
 """[1] Error of the curve far from the aim, as a share of the density away from it (from memory)."""
 _LEAST_SLOPE = 0.05
 """[density / log10] Of a curve that is nearly flat."""
+_LOOK_BACK = 20
+"""Trials back in which the one before on the same head is looked for."""
 _SHORT = 1e-3
 """[log10] Shorter chords than this are tangents."""
 _MOST_SHARE = 1 - 1e-5
@@ -197,25 +199,24 @@ def suspects(memory: Memory, frames: Sequence[str] | None = None) -> tuple[Suspe
     wanted = doubted if frames is None else doubted & set(frames)
     if not wanted:
         return ()
-    rows_of_trial: dict[int, list[int]] = {}
-    for row, trial in enumerate(columns.trial.tolist()):
-        rows_of_trial.setdefault(trial, []).append(row)
+    trials = memory.evidence.trials
+    places = [place for place, name in enumerate(columns.names.frames) if name in wanted]
+    rows = np.flatnonzero(np.isin(columns.cell_frame, places)[columns.cell])
     found: list[Suspect] = []
-    last: dict[str, Setting] = {}
     by_frame: dict[str, list[tuple[_Row, Setting | None]]] = {}
-    for number, trial in enumerate(memory.evidence.trials):
-        before = last.get(trial.head)
-        last[trial.head] = trial.patches[-1].setting
-        if trial.frame in wanted:
-            for read in _read_rows(memory, number, trial, rows_of_trial[number]):
-                by_frame.setdefault(trial.frame, []).append((read, before))
-                before = trial.patches[read.patch].setting
+    for number in np.unique(columns.trial[rows]).tolist():
+        trial = trials[number]
+        earlier = (one for one in reversed(trials[max(number - _LOOK_BACK, 0) : number]) if one.head == trial.head)
+        before = next((one.patches[-1].setting for one in earlier), None)
+        for read in _read_rows(memory, trial, rows[columns.trial[rows] == number].tolist()):
+            by_frame.setdefault(trial.frame, []).append((read, before))
+            before = trial.patches[read.patch].setting
     for frame in sorted(by_frame):
         found.extend(_of_frame(memory, by_frame[frame]))
     return tuple(sorted(found, key=lambda suspect: -suspect.probability))
 
 
-def _read_rows(memory: Memory, number: int, trial: Trial, rows: Sequence[int]) -> Iterator[_Row]:
+def _read_rows(memory: Memory, trial: Trial, rows: Sequence[int]) -> Iterator[_Row]:
     """The trial's exposures that were read and not clipped."""
     columns = memory.columns
     standpoint = look_up(
