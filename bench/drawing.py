@@ -128,3 +128,25 @@ def reliability_plot(found: Mapping[str, Sequence[tuple[float, float, float, int
         plot.add_line([(stated, true) for stated, true, _, _ in bins], INKS[index], name)
         plot.add_points([(stated, true, error) for stated, true, error, _ in bins], INKS[index])
     return plot.text
+
+
+def growth_plot(rows: Sequence[Mapping[str, float]]) -> str:
+    """Times against the number of trials, both in decades; a straight 1:1 line is linear growth."""
+    decades = [0.001, 0.01, 0.1, 1, 10, 100]
+    most = max(row["trials"] for row in rows)
+    plot = Plot(
+        (1000, max(most, 10_000)),
+        (0.001, 100),
+        ("trials in the record", "seconds"),
+        log=True,
+        ticks=([d for d in (1000, 10_000, 100_000) if d <= most], decades),
+    )
+    shown = {"cold": "cold solution", "one_more": "one trial more", "advice": "advice"}
+    for index, (name, label) in enumerate(shown.items()):
+        points = [(row["trials"], row[name]) for row in rows]
+        plot.add_line(points, INKS[index], label)
+        plot.add_points([(x, y, float("nan")) for x, y in points], INKS[index])
+    first, last = rows[0], rows[-1]
+    slope = [(first["trials"], last["cold"] * first["trials"] / last["trials"]), (last["trials"], last["cold"])]
+    plot.add_line(slope, "#999999", "in proportion", dashed=True)
+    return plot.text

@@ -1,0 +1,242 @@
+"""Speed and memory with a long record: cold solution, one trial more, advice; and how they grow.
+
+    python -m bench speed [--trials 100000] [--growth 1000 3000 10000 30000 100000]
+
+The record is invented: plain random settings and densities near the aim, with the names and dates of a busy studio.
+Each size is measured in a process of its own, so that its peak memory is its own. Linear algebra is held to
+one thread: the matrices are small, and threads that wait for each other on a busy machine made it 24 times slower.
+"""
+
+import argparse
+import json
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+RESULTS = Path(__file__).parent / "results"
+FULL = 100_000
+FRAMES, FILMS, LOTS, BATHS, DATES = 30_000, 12, 40, 400, 800
+REPEATS = 7
+_START = "import sys; from printlore.faces.cli.main import main; sys.exit(main())"
+
+
+def invented_evidence(trials: int, seed: int = 1) -> Any:
+    """Evidence of so many trials; frames, lots, baths and dates in the proportions of the full record."""
+    import numpy as np
+
+    from printlore.core.light.filters import FilterPack
+    from printlore.core.light.setting import Setting
+    from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, NegativeReading, Patch, Trial
+    from printlore.core.paper.facts import PaperFacts
+
+    rng = np.random.default_rng(seed)
+    share = trials / FULL
+    frames, films = max(round(FRAMES * share), 3), FILMS
+    lots, baths, dates = (max(round(count * share), 1) for count in (LOTS, BATHS, DATES))
+    film_level = 0.08 * rng.standard_normal((films, 1)) + 0.04 * rng.standard_normal((films, 3))
+    level = 0.16 * rng.standard_normal((frames, 1)) + 0.05 * rng.standard_normal((frames, 3))
+    lot_level = 0.03 * rng.standard_normal((lots, 3))
+    bath_level = 0.01 * rng.standard_normal((baths, 3))
+    read = rng.uniform(size=frames) < 0.7
+    facts = {}
+    for number in range(frames):
+        density = level[number] + film_level[number % films] + 0.006 * rng.standard_normal(3) + 0.7
+        reading = NegativeReading(density=tuple(density.tolist()), standard_error=0.006) if read[number] else None
+        facts[f"frame {number}"] = FrameFacts(name=f"frame {number}", film=f"film {number % films}", reading=reading)
+    paper = PaperFacts(name="paper")
+    aim, gradient = np.array(paper.aim_density), np.array(paper.gradient)
+    head = HeadFacts(name="head")
+    usual = head.usual
+    made = []
+    for number in range(trials):
+        frame = min(number * frames // trials, frames - 1)
+        at = number / trials
+        lot, bath, date = int(at * lots), int(at * baths), float(int(at * dates))
+        error = 0.06 * rng.standard_normal(3)
+        pack = np.round([usual.pack.magenta, usual.pack.yellow] + 100 * (error[1:] - error[0]))
+        need = level[frame] + film_level[frame % films] - lot_level[lot] - bath_level[bath]
+        seconds = round(usual.time * 10 ** float(need.mean() + error.mean()), 1)
+        pack = np.clip(pack - 100 * (need[1:] - need[0]), 0, 190).round()
+        dial = np.array([0.0, pack[0] - usual.pack.magenta, pack[1] - usual.pack.yellow]) / 100
+        h = np.log10(seconds / usual.time) - dial - need + 0.008 * rng.standard_normal(3)
+        density = np.clip(aim + 0.9 * np.tanh(gradient / 0.9 * h), 0.08, 2.2) + 0.006 * rng.standard_normal(3)
+        setting = Setting(
+            pack=FilterPack(magenta=float(pack[0]), yellow=float(pack[1])),
+            time=max(seconds, 0.5),
+            f_number=usual.f_number,
+            magnification=usual.magnification,
+        )
+        made.append(
+            Trial(
+                name=f"trial {number}",
+                frame=f"frame {frame}",
+                head="head",
+                lot=f"lot {lot}",
+                bath=f"bath {bath}",
+                date=date,
+                run=f"run {number}",
+                bath_state=BathState(area_per_litre=float(rng.uniform(0, 2)), age_days=float(rng.uniform(0, 20))),
+                patches=(Patch(setting=setting, density=tuple(density.tolist())),),
+            )
+        )
+    return Evidence(
+        heads={"head": head},
+        papers={"paper": paper},
+        lots={f"lot {n}": "paper" for n in range(lots)},
+        baths={f"bath {n}": "process" for n in range(baths)},
+        frames=facts,
+        trials=tuple(made),
+    )
+
+
+def measure(trials: int) -> dict[str, Any]:
+    """Times [s] and peak memory [MiB] at this size; what is timed includes turning evidence into arrays."""
+    from dataclasses import replace
+
+    from printlore.core.advice.advise import advise
+    from printlore.core.advice.tolerance import EDITION_MATCH
+    from printlore.core.memory.forecast import Conditions
+    from printlore.core.memory.solve import solve
+    from printlore.core.paper.dyes import generic_paper
+
+    whole = invented_evidence(trials)
+    before = _peak()
+    later = whole.trials[-REPEATS:]
+    held = replace(whole, trials=whole.trials[:-REPEATS])
+    began = time.perf_counter()
+    memory = solve(held)
+    cold = time.perf_counter() - began
+    again, advice = [], []
+    for trial in later:
+        held = replace(held, trials=(*held.trials, trial))
+        began = time.perf_counter()
+        memory = _one_more(memory, held)
+        again.append(time.perf_counter() - began)
+        at = Conditions(
+            frame=trial.frame,
+            head="head",
+            lot=trial.lot,
+            bath=trial.bath,
+            date=trial.date,
+            bath_state=trial.bath_state,
+        )
+        began = time.perf_counter()
+        advise(memory, at, dyes=generic_paper("a"), tolerance=EDITION_MATCH, magnification=8.0)
+        advice.append(time.perf_counter() - began)
+    return {
+        "trials": trials,
+        "frames": len(whole.frames),
+        "cold": cold,
+        "one_more": statistics.median(again),
+        "one_more_worst": max(again),
+        "advice": statistics.median(advice),
+        "advice_worst": max(advice),
+        "evidence_mib": before,
+        "peak_mib": _peak(),
+    }
+
+
+def _one_more(memory, evidence):
+    """The quick way if there is one, else from the last solution."""
+    try:
+        from printlore.core.memory.update import update
+    except ImportError:
+        from printlore.core.memory.solve import solve
+
+        return solve(evidence, start=memory)
+    return update(memory, evidence)
+
+
+def _peak() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def command_line_start(repeats: int = 5) -> float:
+    """Median time of ``printlore --help`` [s], the interpreter's own start included."""
+    spent = []
+    for _ in range(repeats):
+        began = time.perf_counter()
+        subprocess.run([sys.executable, "-c", _START, "--help"], check=True, stdout=subprocess.DEVNULL)
+        spent.append(time.perf_counter() - began)
+    return statistics.median(spent)
+
+
+def page_times(repeats: int = 5) -> dict[str, float]:
+    """First and median later answer of the front page, in process without a network [s]; a small invented studio."""
+    from fastapi.testclient import TestClient
+
+    from printlore.faces.studio import Studio
+    from printlore.faces.web.app import create_app
+
+    studio = Studio.in_memory()
+    with TestClient(create_app(studio.database)) as client:
+        spent = []
+        for _ in range(repeats + 1):
+            began = time.perf_counter()
+            client.get("/")
+            spent.append(time.perf_counter() - began)
+    return {"first": spent[0], "later": statistics.median(spent[1:])}
+
+
+def in_own_process(trials: int) -> dict[str, Any]:
+    """``measure`` in a new interpreter."""
+    done = subprocess.run(
+        [sys.executable, "-m", "bench.speed", "--measure", str(trials)],
+        check=True,
+        capture_output=True,
+        text=True,
+        env=dict(os.environ, OPENBLAS_NUM_THREADS="1"),
+    )
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def table(rows: Sequence[dict[str, Any]]) -> str:
+    text = [
+        "| trials | frames | cold solution [s] | one trial more, median (worst) [ms] | advice, median (worst) [ms] "
+        "| peak memory, of which evidence and libraries [MiB] |",
+        "|---|---|---|---|---|---|",
+    ]
+    for row in rows:
+        text.append(
+            f"| {row['trials']:,} | {row['frames']:,} | {row['cold']:.2f} "
+            f"| {1000 * row['one_more']:.0f} ({1000 * row['one_more_worst']:.0f}) "
+            f"| {1000 * row['advice']:.0f} ({1000 * row['advice_worst']:.0f}) "
+            f"| {row['peak_mib']:.0f}, {row['evidence_mib']:.0f} |"
+        )
+    return "\n".join(text)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    from bench.drawing import growth_plot
+
+    parser = argparse.ArgumentParser(prog="python -m bench speed", description=__doc__)
+    parser.add_argument("--growth", type=int, nargs="+", default=[1000, 3000, 10_000, 30_000, FULL])
+    parser.add_argument("--measure", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--results", type=Path, default=RESULTS)
+    asked = parser.parse_args(arguments)
+    if asked.measure:
+        print(json.dumps(measure(asked.measure)))
+        return
+    rows = []
+    for trials in asked.growth:
+        rows.append(in_own_process(trials))
+        print(json.dumps(rows[-1]), flush=True)
+    text = table(rows)
+    text += f"\n\nCommand line, `--help`: {command_line_start():.2f} s. "
+    page = page_times()
+    first, later = 1000 * page["first"], 1000 * page["later"]
+    text += f"Front page without a network: {first:.0f} ms the first time, then {later:.0f} ms.\n"
+    asked.results.mkdir(parents=True, exist_ok=True)
+    (asked.results / "speed.md").write_text("## Speed with a long record\n\n" + text, encoding="utf-8")
+    (asked.results / "growth.svg").write_text(growth_plot(rows), encoding="utf-8")
+    print(text)
+
+
+if __name__ == "__main__":
+    main()
