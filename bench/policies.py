@@ -9,6 +9,7 @@ from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Ta
 from bench.trade import by_eye, handbook, handbook_without_strip
 from printlore import BathState, Exposed, FilterPack, Setting, Studio
 from printlore.core.advice.advise import Advice
+from printlore.core.memory.slips import suspects
 from printlore.services.memory import current_memory
 from printroom.room import Exposure, Outcome, Room
 
@@ -80,7 +81,7 @@ def memory(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> li
         strips = sheets = 0
         good = False
         foretold = []
-        slipped = {}
+        made: dict[str, tuple[Outcome, ...]] = {}
         while strips + sheets < MOST_CYCLES and not good:
             if desk.bath not in baths:
                 studio.add_bath(desk.bath, process="process", day=job.day)
@@ -108,25 +109,37 @@ def memory(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> li
                 **where,
             )
             desk.used(job, STRIP_OF_SHEET if strip else 1.0)
-            slipped[run] = any(o.blunder for o in outcomes)
+            made[run] = outcomes
             if strip:
                 strips += 1
                 continue
             sheets += 1
             good = is_good(room, outcomes[0], tolerance)
             foretold.append(_sheet(advice, outcomes[0], sheets, strips > 0, good))
-        named = runs_doubted(studio)
-        pieces = tuple(Piece(blunder, run in named) for run, blunder in slipped.items())
+        pieces = pieces_named(studio, job.frame, made)
         tallies.append(Tally(strips, sheets, good, tuple(foretold), pieces))
     return tallies
 
 
-def runs_doubted(studio: Studio) -> set[str]:
-    """Runs that the memory holds for more likely slips than not, as it stands after the negative's last sheet."""
+def pieces_named(studio: Studio, frame: str, made: dict[str, tuple[Outcome, ...]]) -> tuple[Piece, ...]:
+    """Every run of a frame: whether the room slipped, whether that is said once the frame is done, and rightly."""
     solved = current_memory(studio.database)
-    columns, trials = solved.columns, solved.evidence.trials
-    doubted = np.flatnonzero(solved.trust[columns.cell] < 0.5)
-    return {trials[columns.trial[row]].run for row in doubted}
+    runs = {trial.name: trial.run for trial in solved.evidence.trials if trial.frame == frame}
+    named = {runs[one.trial]: one for one in suspects(solved, [frame]) if one.probability >= 0.5}
+    pieces = []
+    for run, outcomes in made.items():
+        suspect = named.get(run)
+        rightly = False
+        if suspect is not None and suspect.as_if is not None and outcomes[suspect.patch].blunder:
+            rightly = _same(as_exposure(suspect.as_if), outcomes[suspect.patch].made)
+        pieces.append(Piece(any(o.blunder for o in outcomes), suspect is not None, rightly))
+    return tuple(pieces)
+
+
+def _same(told: Exposure, made: Exposure) -> bool:
+    """One setting, but for the dials' and timer's own errors; time and stop count together as light."""
+    light = np.log10(told.time / made.time) - 2 * np.log10(told.f_number / made.f_number)
+    return bool(np.abs(told.dials - made.dials).max() < 1.0 and abs(light) < 0.03)
 
 
 def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good: bool) -> Sheet:

@@ -118,10 +118,11 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A strip or sheet, for the count of slips: whether the room slipped, and whether that was said."""
+    """A strip or sheet: whether the room slipped, whether that was said, and with the right slip."""
 
     blunder: bool
     named: bool
+    rightly: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,9 @@ def work(task: Task) -> dict[str, Any]:
             for number, t in enumerate(tallies)
             for s in t.foretold
         ],
-        "pieces": [[number, int(p.blunder), int(p.named)] for number, t in enumerate(tallies) for p in t.pieces],
+        "pieces": [
+            [number, int(p.blunder), int(p.named), int(p.rightly)] for number, t in enumerate(tallies) for p in t.pieces
+        ],
     }
 
 

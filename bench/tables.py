@@ -170,8 +170,8 @@ def order_table(rows: Sequence[Row]) -> str:
 def blunder_table(rows: Sequence[Row]) -> str:
     """What slips cost against the same rooms without any, and how many were named."""
     text = [
-        "| reading | rooms | cycles with slips | without | more | slips | named | false alarms |",
-        "|---|---|---|---|---|---|---|---|",
+        "| reading | rooms | cycles with slips | without | more | slips | named | with the right slip | false alarms |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for reading in (True, False):
         with_slips = {r["seed"]: r for r in _group(rows, kind="blundering", policy="memory", reading=reading)}
@@ -187,7 +187,8 @@ def blunder_table(rows: Sequence[Row]) -> str:
         text.append(
             f"| {'yes' if reading else 'no'} | {len(seeds)} | {_with_error(mean_and_error(a))} "
             f"| {_with_error(mean_and_error(b))} | {100 * (more[0] - 1):.1f} ± {100 * more[1]:.1f} % | {slipped.sum()} "
-            f"| {100 * pieces[slipped, 2].mean():.0f} % | {100 * pieces[~slipped, 2].mean():.1f} % |"
+            f"| {100 * pieces[slipped, 2].mean():.0f} % | {100 * pieces[slipped, 3].mean():.0f} % "
+            f"| {100 * pieces[~slipped, 2].mean():.1f} % |"
         )
     return "\n".join(text)
 

@@ -1,0 +1,92 @@
+"""The scoreboard's own rules: same rooms, same noise, fair counting."""
+
+import numpy as np
+import pytest
+
+from bench.drawing import cycles_plot, reliability_plot
+from bench.policies import POLICIES
+from bench.rooms import Desk, Tally
+from bench.scoreboard import Task, kept, play, tasks_for
+from bench.tables import cycles_table, ratio_to, write_all
+from bench.trade import moved, read_off, strip_of
+
+
+def test_every_policy_meets_the_same_frames_and_run_noise():
+    first, second = Desk.of("steady vane", 3), Desk.of("steady vane", 3)
+    job, again = next(first.jobs(1)), next(second.jobs(1))
+    one = first.expose(job, first.room.usual, "a")
+    second.expose(again, second.room.usual, "b")
+    other = second.expose(again, second.room.usual, "a")
+    assert other.measured == pytest.approx(one.measured, abs=1e-12)
+
+
+def test_a_strip_is_a_cycle_and_a_tenth_of_a_sheet():
+    tally = Tally(strips=2, sheets=1, good=True)
+    assert tally.cycles == 3
+    assert tally.paper == pytest.approx(1.2)
+
+
+def test_perfect_knowledge_needs_no_more_than_the_limit_and_the_limit_no_more_than_the_handbook():
+    cycles = {
+        name: np.mean([t.cycles for t in POLICIES[name](Desk.of("steady vane", 5), True, "edition match", 25)])
+        for name in ("perfect", "limit", "handbook")
+    }
+    assert 1.0 <= cycles["perfect"] < cycles["limit"] < cycles["handbook"]
+
+
+def test_a_move_is_the_sum_of_packs_and_the_ratio_of_times():
+    """Handbook arithmetic: ten points of magenta more is 0.10 less exposure of the green layer; time in ratio."""
+    room = Desk.of("ideal", 1).room
+    start = room.usual
+    after = moved(start, (0.0, -0.10, 0.0), 0.001)
+    assert after.magenta == pytest.approx(start.magenta + 10)
+    assert (after.cyan, after.yellow, after.time) == pytest.approx((0.0, start.yellow, start.time))
+    darker = moved(start, (0.30103, 0.30103, 0.30103), 0.001)
+    assert darker.time == pytest.approx(2 * start.time, rel=1e-4)
+
+
+def test_a_strip_is_read_off_where_its_density_meets_the_aim():
+    desk = Desk.of("ideal", 2)
+    job = next(desk.jobs(1))
+    right = desk.room.right_setting(job.frame)
+    at, slope = read_off(desk.expose_strip(job, strip_of(right), "run"), desk.room.aim_density)
+    assert at == pytest.approx(np.full(3, np.log10(right.time)), abs=0.02)
+    assert np.all(slope > 1.5)
+
+
+def test_rows_are_kept_and_a_second_run_plays_only_what_is_missing(tmp_path):
+    path = tmp_path / "rows.jsonl"
+    tasks = [Task(1, "steady vane", True, "perfect", "edition match", 3)]
+    first = play(tasks, path, 1)
+    assert play(tasks, path, 1) == first
+    assert len(path.read_text().splitlines()) == 1
+    assert kept(path, {"perfect": "another version"}) == {}
+
+
+def test_a_policy_without_use_for_readings_is_played_once():
+    tasks = tasks_for(["coarse"], ["limit", "perfect"], 1, 5, {"limit"})
+    assert [(t.policy, t.reading, t.tolerance) for t in tasks] == [
+        ("limit", True, "good alone"),
+        ("limit", False, "good alone"),
+        ("perfect", False, "good alone"),
+    ]
+
+
+def test_ratio_is_of_the_same_rooms():
+    value, error = ratio_to(np.array([2.0, 4.0, 6.0]), np.array([1.0, 2.0, 3.0]))
+    assert value == pytest.approx(2.0)
+    assert error == pytest.approx(0.0, abs=1e-12)
+
+
+def test_tables_and_plots_are_written(tmp_path):
+    rows = play(tasks_for(["steady vane"], ["limit", "perfect"], 1, 22, {"limit"}), tmp_path / "rows.jsonl", 1)
+    text = write_all(rows, tmp_path / "results")
+    assert "| steady vane | yes | limit | 1 |" in text
+    assert text.count("perfect") == 2
+    assert (tmp_path / "results" / "cycles.svg").read_text().startswith("<svg")
+    assert "policy" in cycles_table(rows)
+
+
+def test_plots_name_their_lines():
+    assert ">memory, read<" in cycles_plot({("memory", True): np.linspace(3, 2, 40)})
+    assert ">later<" in reliability_plot({"later": [(0.5, 0.45, 0.05, 60)]})
