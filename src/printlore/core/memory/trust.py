@@ -5,8 +5,9 @@ disagree, both being half wrong must not hide that one of them is wholly wrong.
 """
 
 import numpy as np
+import numpy.typing as npt
 
-from printlore.core.memory.columns import Columns, Floats
+from printlore.core.memory.columns import Columns, Floats, Ints
 from printlore.core.memory.model import inverse
 
 BLUNDER_SHARE = 0.02
@@ -18,6 +19,8 @@ _LEAST = 1e-4
 _SHARPNESS = 8
 """Power of the probability with which a cell counts. If two prints contradict each other and the blame cannot be
 placed (a half each), the frame lies at one or at the other: halved weights would put it between them, and surely so."""
+_STRAIN = 8.0
+"""Squared standard deviations from the expected below which nobody could be a blunder."""
 _ROUNDS = 3
 """Most blunders looked for in one frame."""
 _NOTHING = 1e-6
@@ -39,25 +42,55 @@ def trust_of_cells(
     """
     if not len(level):
         return np.ones(0)
-    information = information + _NOTHING * np.eye(3)
-    error = inverse(information)
+    error = inverse(information + _NOTHING * np.eye(3))
     seen = level + (error @ gradient[:, :, None])[:, :, 0]
     sound = error + run
-    wrong = sound + BLUNDER_SPREAD**2 * np.eye(3)
-    precise, loose = inverse(sound), inverse(wrong)
-    prior = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * (
-        np.linalg.slogdet(sound)[1] - np.linalg.slogdet(wrong)[1]
+    precise = inverse(sound)
+    result = np.ones(len(level))
+    doubted = np.flatnonzero(_strained(columns.cell_frame, seen, precise, frame)[columns.cell_frame])
+    if not len(doubted):
+        return result
+    place, members = np.unique(columns.cell_frame[doubted], return_inverse=True)
+    guilt = _guilt(seen[doubted], sound[doubted], precise[doubted], members, frame[place])
+    result[doubted] = np.clip(np.clip(1 - guilt, 0, 1) ** _SHARPNESS, _LEAST, 1.0)
+    return result
+
+
+def _strained(cell_frame: Ints, seen: Floats, precise: Floats, frame: Floats) -> npt.NDArray[np.bool_]:
+    """Which frames have a cell, or a level, far enough from what is expected to be worth a closer look."""
+    count = len(frame)
+    drawn = (precise @ seen[:, :, None])[:, :, 0]
+    total, pull = (
+        frame + _summed(precise.reshape(-1, 9), cell_frame, count).reshape(-1, 3, 3),
+        _summed(drawn, cell_frame, count),
     )
-    place, members = np.unique(columns.cell_frame, return_inverse=True)
-    now, accepted = precise.copy(), np.zeros(len(level), dtype=bool)
-    guilt, path = np.zeros(len(level)), np.ones(len(place))
+    middle = np.linalg.solve(total, pull[:, :, None])[:, :, 0]
+    apart = seen - middle[cell_frame]
+    strain = np.zeros(count)
+    np.maximum.at(strain, cell_frame, np.einsum("ck,ckl,cl->c", apart, precise, apart))
+    found: npt.NDArray[np.bool_] = strain + np.einsum("fk,fkl,fl->f", middle, frame, middle) > _STRAIN
+    return found
+
+
+def _summed(values: Floats, place: Ints, count: int) -> Floats:
+    """Sums (count, n) of rows (cells, n) by place."""
+    return np.stack([np.bincount(place, column, minlength=count) for column in values.T], axis=1)
+
+
+def _guilt(seen: Floats, sound: Floats, precise: Floats, members: Ints, frame: Floats) -> Floats:
+    """Probability (cells,) of not having been made as logged, from frames (frames, 3, 3) with these members."""
+    wrong = sound + BLUNDER_SPREAD**2 * np.eye(3)
+    loose = inverse(wrong)
+    volume = np.linalg.slogdet(sound)[1] - np.linalg.slogdet(wrong)[1]
+    prior = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * volume
+    now, accepted = precise.copy(), np.zeros(len(seen), dtype=bool)
+    guilt, path = np.zeros(len(seen)), np.ones(len(frame))
     for _ in range(_ROUNDS):
-        odds = _odds(now, loose, seen, members, frame[place]) + prior
+        odds = _odds(now, loose, seen, members, frame) + prior
         odds[accepted] = -np.inf
         top = np.maximum(np.maximum.reduceat(*_grouped(odds, members)), 0.0)
         weight = np.exp(odds - top[members])
-        total = np.exp(-top) + np.bincount(members, weight)
-        share = weight / total[members]
+        share = weight / (np.exp(-top) + np.bincount(members, weight))[members]
         guilt += path[members] * share
         best = np.maximum.reduceat(*_grouped(share, members))
         path *= best
@@ -66,23 +99,19 @@ def trust_of_cells(
             break
         accepted |= again
         now[again] = loose[again]
-    result: Floats = np.clip(np.clip(1 - guilt, 0, 1) ** _SHARPNESS, _LEAST, 1.0)
-    return result
+    return guilt
 
 
-def _grouped(values: Floats, members: np.ndarray) -> tuple[Floats, np.ndarray]:
+def _grouped(values: Floats, members: Ints) -> tuple[Floats, Ints]:
     order = np.argsort(members, kind="stable")
     return values[order], np.searchsorted(members[order], np.arange(members.max() + 1))
 
 
-def _odds(now: Floats, loose: Floats, seen: Floats, members: np.ndarray, frame: Floats) -> Floats:
+def _odds(now: Floats, loose: Floats, seen: Floats, members: Ints, frame: Floats) -> Floats:
     """Log of how much likelier the frame's cells are if this one is wrong, but for the volume of its error."""
     count = len(frame)
-    total = frame.copy()
-    pull = np.zeros((count, 3))
-    drawn = (now @ seen[:, :, None])[:, :, 0]
-    np.add.at(total, members, now)
-    np.add.at(pull, members, drawn)
+    total = frame + _summed(now.reshape(-1, 9), members, count).reshape(-1, 3, 3)
+    pull = _summed((now @ seen[:, :, None])[:, :, 0], members, count)
     before = np.linalg.slogdet(total)[1] - np.einsum(
         "fk,fk->f", pull, np.linalg.solve(total, pull[:, :, None])[:, :, 0]
     )
