@@ -1,0 +1,109 @@
+"""Advice out of the record: what is left out is filled in, what is missing is said."""
+
+import pytest
+
+from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio, at_day
+from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.services.advice import AdviceRequest, advise
+from printlore.services.memory import current_memory
+
+USUAL = Setting(pack=FilterPack(magenta=45, yellow=60), time=10, magnification=6)
+
+
+@pytest.fixture
+def studio():
+    studio = Studio.in_memory()
+    for head in ("left", "right"):
+        studio.add_head(head, usual=USUAL)
+    studio.add_paper("paper")
+    for lot in ("lot 1", "lot 2"):
+        studio.add_lot(lot, paper="paper")
+    studio.add_process("process")
+    for day, bath in enumerate(("bath 1", "bath 2")):
+        studio.add_bath(bath, process="process", day=day)
+    studio.add_film("film")
+    for frame in ("one", "two"):
+        studio.add_frame(frame, film="film")
+    return studio
+
+
+def log(studio, frame="one", density=(0.8, 0.7, 0.7), magnification=9.0, **where):
+    setting = Setting(pack=USUAL.pack, time=12, magnification=magnification)
+    return studio.log(frame, Exposed(setting=setting, density=density), **where)
+
+
+def test_without_a_trial_what_was_added_last_is_taken(studio):
+    conditions = studio.advise(day=2).conditions
+    assert (conditions.frame, conditions.head, conditions.lot, conditions.bath) == ("two", "right", "lot 2", "bath 2")
+
+
+def test_after_a_trial_its_conditions_and_size_are_kept(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    report = advise(studio.database, AdviceRequest(frame="one", at=at_day(2)))
+    conditions = report.conditions
+    assert (conditions.head, conditions.lot, conditions.bath) == ("left", "lot 1", "bath 1")
+    assert report.advice.setting.magnification == 9.0
+    assert report.advice.compared_with
+
+
+def test_a_frame_never_printed_is_advised_at_the_usual_size(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    report = advise(studio.database, AdviceRequest(frame="two", at=at_day(2)))
+    assert report.advice.setting.magnification == USUAL.magnification
+    assert report.conditions.head == "left"
+    assert report.seen == ()
+
+
+def test_what_is_asked_for_goes_before_what_was(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    state = BathState(area_per_litre=0.3, age_days=4)
+    request = AdviceRequest(
+        frame="one", head="right", lot="lot 2", bath="bath 2", magnification=5, f_number=11.0, bath_state=state
+    )
+    report = advise(studio.database, request)
+    conditions = report.conditions
+    assert (conditions.head, conditions.lot, conditions.bath) == ("right", "lot 2", "bath 2")
+    assert conditions.bath_state == state
+    assert (report.advice.setting.magnification, report.advice.setting.f_number) == (5, 11.0)
+
+
+def test_the_memory_is_kept_while_nothing_changes_and_follows_when_something_does(studio):
+    log(studio, day=2)
+    first = current_memory(studio.database)
+    assert current_memory(studio.database) is first
+    name = log(studio, density=(0.9, 0.9, 0.9), day=3)
+    assert current_memory(studio.database) is not first
+    studio.remove(name)
+    assert [trial.name for trial in current_memory(studio.database).evidence.trials] == [
+        trial.name for trial in first.evidence.trials
+    ]
+
+
+def test_seen_patches_and_the_edge_of_the_tolerance_come_with_the_advice(studio):
+    log(studio, density=(0.72, 0.95, 0.72), day=2)
+    report = studio.advise("one", day=2)
+    (seen,) = report.seen
+    assert "magenta" in seen.cast.words
+    assert len(report.outline) >= 24
+    # the edge encloses the aim: about 1 CC of magenta and 1.5 of yellow for an edition match (design, from memory)
+    yellow, magenta = (max(abs(point[axis]) for point in report.outline) for axis in (0, 1))
+    assert 0.5 < magenta < 4
+    assert 0.5 < yellow < 5
+
+
+def test_each_tolerance_has_limits_of_its_own(studio):
+    match, alone = (studio.advise("one", tolerance=name, day=2).advice for name in ("edition match", "good alone"))
+    assert match.tolerance.delta_e == 3.0
+    assert (alone.tolerance.colour_cc, alone.tolerance.time_share) == (2.5, 0.10)
+
+
+def test_a_judgement_works_in_the_place_of_a_reading(studio):
+    setting = Setting(pack=USUAL.pack, time=10, magnification=6)
+    studio.log("one", Exposed(setting=setting, judgement=Judgement(stops_too_dark=1.0)), day=2)
+    assert studio.advise("one", day=2).advice.setting.time < 8
+
+
+def test_names_that_are_not_there_are_refused(studio):
+    for word in ("frame", "head", "lot", "bath"):
+        with pytest.raises((UnknownRecord, ValueOutOfRange), match="lost"):
+            advise(studio.database, AdviceRequest(**({"frame": "one"} | {word: "lost"})))
