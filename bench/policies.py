@@ -1,17 +1,17 @@
 """Ways to get from a negative to a good print: Printlore, habits of the trade, and two limits of what can be known."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Tally, is_good
-from bench.trade import by_eye, handbook, handbook_without_strip
+from bench.trade import by_eye, handbook, handbook_without_strip, strip_of
 from printlore import BathState, Exposed, FilterPack, Setting, Studio
 from printlore.core.advice.advise import Advice
 from printlore.core.memory.slips import suspects
 from printlore.services.memory import current_memory
-from printroom.room import Exposure, Outcome, Room
+from printroom.room import Conditions, Exposure, Outcome, Room
 
 Policy = Callable[[Desk, bool, str, int], list[Tally]]
 
@@ -151,23 +151,39 @@ def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good
 
 
 def limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """The information limit: all of the room is known but the frame and the noise; slips are told."""
+    """The information limit: all of the room is known but the frame and the noise; slips are told. Sheets only."""
+    return _limit(desk, with_reading, tolerance, negatives, with_strip=False)
+
+
+def limit_with_strip(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+    """The same with a strip of five times, half-stops apart, before the first sheet: it pays where no reading tells."""
+    return _limit(desk, with_reading, tolerance, negatives, with_strip=True)
+
+
+def _limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int, with_strip: bool) -> list[Tally]:
     room = desk.room
     tallies = []
     for job in desk.jobs(negatives):
         knowledge = Frame(room, job, with_reading)
-        cycles, good = 0, False
-        while cycles < MOST_CYCLES and not good:
+        strips = sheets = 0
+        good = False
+        while strips + sheets < MOST_CYCLES and not good:
             at = desk.conditions(job)
+            run = f"{job.frame} run {strips + sheets}"
             exact = room.right_setting_for_latent(job.film, knowledge.mean, at)
             exposure = on_the_steps(room, job, exact, knowledge.mean, at)
-            outcome = desk.expose(job, exposure, f"{job.frame} run {cycles}")
+            if with_strip and not strips:
+                strips = 1
+                desk.used(job, STRIP_OF_SHEET)
+                knowledge.learn(desk.expose_strip(job, strip_of(exposure), run), at)
+                continue
+            outcome = desk.expose(job, exposure, run)
             desk.used(job, 1.0)
-            cycles += 1
+            sheets += 1
             good = is_good(room, outcome, tolerance)
             if not good:
-                knowledge.learn(outcome, at)
-        tallies.append(Tally(0, cycles, good))
+                knowledge.learn((outcome,), at)
+        tallies.append(Tally(strips, sheets, good))
     return tallies
 
 
@@ -205,15 +221,29 @@ class Frame:
             self.looks.append((lambda x: room.reading_for_latent(job.film, x), reading, noise))
             self._settle()
 
-    def learn(self, outcome: Outcome, at) -> None:
+    def learn(self, outcomes: Sequence[Outcome], at: Conditions) -> None:
+        """From patches of one run: its noise is common to them."""
         room, film = self.room, self.job.film
         # a slip is told: it is neither the frame nor the noise
-        measured, logged = outcome.measured, outcome.made if outcome.blunder else outcome.logged
-        gradients = room.gradients()
-        kind = room.kind
-        scatter = room.run_covariance() + room.patch_covariance()
-        noise = gradients @ scatter @ gradients.T + kind.density_reading_sd**2 * np.eye(3)
-        self.looks.append((lambda x: room.density_for_latent(film, x, logged, at), measured, noise))
+        made = [o.made if o.blunder else o.logged for o in outcomes]
+        slopes = []
+        for setting in made:
+            points = room.log_exposure_for_latent(film, self.mean, setting, at) + np.vstack(
+                [np.zeros(3), 1e-4 * np.eye(3)]
+            )
+            density = room.density_at(points, at)[0]
+            slopes.append((density[1:] - density[0]).T / 1e-4)
+        stacked = np.vstack(slopes)
+        noise = stacked @ room.run_covariance() @ stacked.T
+        for place, slope in enumerate(slopes):
+            own = slice(3 * place, 3 * place + 3)
+            noise[own, own] += slope @ room.patch_covariance() @ slope.T
+            noise[own, own] += room.kind.density_reading_sd**2 * np.eye(3)
+
+        def predict(latent: np.ndarray) -> np.ndarray:
+            return np.concatenate([room.density_for_latent(film, latent, setting, at) for setting in made], axis=-1)
+
+        self.looks.append((predict, np.concatenate([o.measured for o in outcomes]), noise))
         self._settle()
 
     def _settle(self) -> None:
@@ -257,10 +287,11 @@ def on_the_steps(room: Room, job: Job, exact: Exposure, latent: np.ndarray, at) 
 POLICIES: dict[str, Policy] = {
     "memory": memory,
     "limit": limit,
+    "limit, strip first": limit_with_strip,
     "perfect": perfect,
     "handbook": handbook,
     "handbook, no strip": handbook_without_strip,
     "by eye": by_eye,
 }
-READS = {"memory", "limit", "handbook", "handbook, no strip"}
+READS = {"memory", "limit", "limit, strip first", "handbook", "handbook, no strip"}
 """Policies for which a reading of the negative makes a difference."""

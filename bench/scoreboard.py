@@ -60,7 +60,7 @@ def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
     files = [HERE / name for name in ("rooms.py", "policies.py")]
     files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
-    if policy not in ("memory", "limit", "perfect"):
+    if policy not in ("memory", "perfect"):
         files.append(HERE / "trade.py")
     if policy == "memory":
         for part in ("core/memory", "core/advice", "core/paper", "core/light", "core/colour"):

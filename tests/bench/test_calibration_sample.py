@@ -7,17 +7,17 @@ honest memory, and narrow enough that errors stated at half or twice their size 
 
 import numpy as np
 import pytest
-
 from bench.calibration import Foretold, coverage, gather, log_score_gain
-from bench.scoreboard import Task, work
+from bench.scoreboard import Task, play
 
 ROOMS = (("steady vane", 9001, True), ("steady gel", 9002, False), ("additive times", 9003, True))
 NEGATIVES = 14
 
 
 @pytest.fixture(scope="module")
-def rows():
-    return [work(Task(seed, kind, reading, "memory", "edition match", NEGATIVES)) for kind, seed, reading in ROOMS]
+def rows(tmp_path_factory):
+    tasks = [Task(seed, kind, reading, "memory", "edition match", NEGATIVES) for kind, seed, reading in ROOMS]
+    return play(tasks, tmp_path_factory.mktemp("rooms") / "rows.jsonl", processes=1)
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from bench.drawing import cycles_plot, reliability_plot
 from bench.policies import POLICIES
 from bench.rooms import Desk, Tally
