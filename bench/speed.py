@@ -168,18 +168,18 @@ def command_line_start(repeats: int = 5) -> float:
 
 
 def page_times(repeats: int = 5) -> dict[str, float]:
-    """First and median later answer of the front page, in process without a network [s]; a small invented studio."""
+    """First and median later answer of the front page, in process without a network [s]; an empty studio."""
     from fastapi.testclient import TestClient
 
     from printlore.faces.studio import Studio
     from printlore.faces.web.app import create_app
 
     studio = Studio.in_memory()
-    with TestClient(create_app(studio.database)) as client:
+    with TestClient(create_app(studio.database), base_url="http://localhost") as client:
         spent = []
         for _ in range(repeats + 1):
             began = time.perf_counter()
-            client.get("/")
+            client.get("/").raise_for_status()
             spent.append(time.perf_counter() - began)
     return {"first": spent[0], "later": statistics.median(spent[1:])}
 
@@ -231,7 +231,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     text += f"\n\nCommand line, `--help`: {command_line_start():.2f} s. "
     page = page_times()
     first, later = 1000 * page["first"], 1000 * page["later"]
-    text += f"Front page without a network: {first:.0f} ms the first time, then {later:.0f} ms.\n"
+    text += f"Front page of an empty studio without a network: {first:.0f} ms the first time, then {later:.0f} ms.\n"
     asked.results.mkdir(parents=True, exist_ok=True)
     (asked.results / "speed.md").write_text("## Speed with a long record\n\n" + text, encoding="utf-8")
     (asked.results / "growth.svg").write_text(growth_plot(rows), encoding="utf-8")
