@@ -41,7 +41,7 @@ browser:
 	$(BIN)/pytest -m browser
 
 bench:
-	$(BIN)/python -m bench
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m bench
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache
