@@ -102,7 +102,7 @@ def plan_load(
                 or order.kind,
                 kind=order.kind,
                 frame=frame,
-                setting="" if order.setting is None else str(order.setting),
+                setting=_words(order),
                 exposures=_exposures(order),
                 area=_area(order),
                 size=f"{order.width:g}x{order.height:g} mm",
@@ -114,6 +114,14 @@ def plan_load(
         baths=() if mixed is None else ((StepKind.DEVELOPER.value, mixed.name),),
     )
     return write(db, record, LoadPlanned(load=load), key=key, device=device, now=now, seen=seen)
+
+
+def _words(order: PieceOrder) -> str:
+    if order.setting is None:
+        return ""
+    made = order.setting
+    light = " + ".join(f"{time:.3g}" for time in order.steps or (made.time,))
+    return f"{made.pack}, {light} s, f/{made.f_number:g}, {made.magnification:.3g}x"
 
 
 def _exposures(order: PieceOrder) -> tuple[Exposure, ...]:

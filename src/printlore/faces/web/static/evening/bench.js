@@ -1,6 +1,6 @@
 // The bench and the wet page: buttons that become events, numbers that count, cues that are heard, all live.
 
-import { clock, device, evening, flush, isReached, listen, now, page, send, setClock, studio, unsent, until } from "./studio.js";
+import { clock, device, evening, flush, isReached, listen, now, page, random, send, setClock, studio, unsent, until } from "./studio.js";
 import { Live, awake, loadPrompts, sayNow, setTones, settle, wake } from "./sound.js";
 import { hush, speak, speaks, voice } from "./voice.js";
 
@@ -14,6 +14,22 @@ setTones(sounds.tones);
 
 let known = null;
 let asked = 0;
+let shown = null;
+// What is being entered stays, and so does the place of the keyboard.
+const entered = (entry) => (entry.type === "checkbox" ? `${entry.dataset.field} ${entry.value}` : entry.id);
+function swap(html) {
+  shown = html;
+  const focus = document.activeElement?.id;
+  const before = new Map([...part.querySelectorAll("input:not([type=hidden]), select")].map((entry) => [entered(entry), entry]));
+  part.innerHTML = html;
+  for (const entry of part.querySelectorAll("input:not([type=hidden]), select")) {
+    const old = before.get(entered(entry));
+    if (!old) continue;
+    if (entry.type === "checkbox") entry.checked ||= old.checked;
+    else if (entry.tagName !== "SELECT" || [...entry.options].some((option) => option.value === old.value)) entry.value = old.value;
+  }
+  if (focus) document.getElementById(focus)?.focus();
+}
 async function refresh() {
   const mine = (asked += 1);
   const [state, html] = await Promise.all([
@@ -21,11 +37,8 @@ async function refresh() {
   ]).catch(() => [null, null]);
   if (!state || mine !== asked) return;
   known = state;
-  const focus = document.activeElement?.id;
-  const entries = [...part.querySelectorAll("input[data-keep]")].map((input) => [input.id, input.value]);
-  part.innerHTML = html;
-  for (const [id, value] of entries) { const input = document.getElementById(id); if (input) input.value = value; }
-  if (focus) document.getElementById(focus)?.focus();
+  if (!unsent() && state.number >= latest.number) latest.key = state.last;
+  if (html !== shown) swap(html);
   count();
   if (speaks()) live.plan(state.cues);
 }
@@ -40,6 +53,12 @@ function connection() {
 
 // ---- events
 
+// What "undo" means is what was done last here, even if the page has not been told of it yet.
+const STAYS = new Set(["moved", "undone", "closed"]);
+const latest = { key: null, number: 0 };
+studio.addEventListener("written", (event) => { latest.number = Math.max(latest.number, event.detail.number); });
+studio.addEventListener("refused", (event) => { if (latest.key === event.detail.entry.key) latest.key = known?.last ?? null; });
+
 function bodyOf(form) {
   const body = JSON.parse(form.dataset.body ?? "{}");
   for (const input of form.querySelectorAll("[data-field]")) {
@@ -53,7 +72,12 @@ document.addEventListener("submit", (event) => {
   const form = event.target.closest("form[data-event]");
   if (!form) return;
   event.preventDefault();
-  send(form.dataset.event, bodyOf(form), { timed: form.dataset.event !== "run_begun" });
+  const kind = form.dataset.event;
+  const body = kind === "undone" ? { key: latest.key } : bodyOf(form);
+  if (kind === "undone" && !latest.key) { say("answer", "There is nothing to take back, or it is being taken back."); return; }
+  const key = random();
+  latest.key = kind === "undone" ? null : STAYS.has(kind) ? latest.key : key;
+  send(kind, body, { key, timed: kind !== "run_begun" });
   connection();
   if (form.dataset.then) studio.addEventListener("written", () => { location.href = form.dataset.then; }, { once: true });
 });

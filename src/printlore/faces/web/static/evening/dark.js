@@ -15,13 +15,16 @@ export const dark = {
 };
 setTones(data.sounds.tones);
 
+// In a drill whose clock runs fast, light is as much shorter and nothing is counted aloud.
+const atPace = (cues) => (clock.pace === 1 ? cues : cues.filter((cue) => cue.tone).map((cue) => ({ ...cue, at: cue.at / clock.pace, say: [] })));
+
 // ---- making ready: every cue is a finished sound before the light goes out
 
 export async function prepare() {
   await setClock().catch(() => {});
   await loadPrompts(data.sounds.prompts);
   for (const [number, beat] of data.beats.entries()) {
-    if (beat.track.length) dark.tracks.set(number, await render(beat.track, LEAD));
+    if (beat.track.length) dark.tracks.set(number, await render(atPace(beat.track), LEAD / clock.pace));
   }
   dark.ready = true;
 }
@@ -70,7 +73,7 @@ function sayBeat() {
 function runTrack() {
   const number = dark.beat;
   const { source, when } = playBuffer(dark.tracks.get(number));
-  dark.playing = { sources: [source], track: true, begun: when + LEAD };
+  dark.playing = { sources: [source], track: true, begun: when + LEAD / clock.pace };
   note("light");
   source.onended = () => { if (dark.beat === number && dark.playing?.track) { dark.playing = null; advance(number + 1); } };
 }
