@@ -40,6 +40,7 @@ class Flag(StrEnum):
     OUTSIDE_COMFORT = "outside_comfort"
     # paper
     MEASURES_DISAGREE = "measures_disagree"
+    NOT_MEASURED = "not_measured"
 
     # baths
     LAYER_BALANCE = "layer_balance"
@@ -81,6 +82,7 @@ _WORDS: dict[Flag, str] = {
     Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
+    Flag.NOT_MEASURED: "nothing was measured yet",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
     Flag.LAYER_BALANCE: "the three layers do not follow temperature alike, so contrast and crossover may change",

@@ -1,0 +1,95 @@
+"""On paper: the labels of what was cut, and a plan to scale with its steps."""
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import typst
+
+from printlore.core.cutting.drawing import plan_svg, size_words
+from printlore.core.cutting.procedure import spoken_procedure
+from printlore.core.cutting.sections import Kind
+from printlore.errors import Refused
+from printlore.records.cutting import PlanRecord, SittingRecord
+from printlore.records.database import Database
+from printlore.records.papers import Lot
+from printlore.records.rows import every, find
+from printlore.records.stock import BoxRecord, Happened, RollRecord, StockLine
+
+_LABELS = Path(__file__).with_name("cut_labels.typ")
+_PLAN = Path(__file__).with_name("cut_plan.typ")
+
+
+def labels_pdf(db: Database, sitting: str) -> bytes:
+    """Labels for the boxes that a sitting filled, as a PDF.
+
+    Raises
+    ------
+    Refused
+        If the sitting is not at its end: labels are for after lights on.
+    """
+    with db.reading() as conn:
+        record = find(conn, SittingRecord, sitting)
+        if not record.booked:
+            raise Refused("The sitting is not at its end, so its boxes have no counts yet. Print labels after light.")
+        lot = find(conn, Lot, record.procedure.lot)
+        lines = [
+            line for line in every(conn, StockLine, happened=Happened.CUT.value) if line.note == sitting and line.box
+        ]
+        boxes = [(find(conn, BoxRecord, line.box or ""), line) for line in lines if (line.sheets or 0) > 0]
+    order = {size: number for number, size in enumerate(record.procedure.boxes, 1)}
+    labels = [
+        {
+            "size": size_words(box.along, box.across) + " mm",
+            "number": str(order.get((box.along, box.across, Kind.SHEET), "")),
+            "count": str(line.sheets),
+            "what": "test strips" if box.strips else "sheets",
+            "paper": lot.family,
+            "lot": lot.name,
+            "emulsion": lot.emulsion_number,
+            "date": f"{line.at:%Y-%m-%d}",
+            "source": record.procedure.source,
+        }
+        for box, line in boxes
+    ]
+    data = {"labels": labels, "care": "Total darkness only. Emulsion towards you: clipped corner top right."}
+    return _compiled(_LABELS, data, record.at)
+
+
+def plan_pdf(db: Database, plan: str) -> bytes:
+    """A kept plan as a PDF: drawn to scale, and every sitting's steps to read before the dark."""
+    with db.reading() as conn:
+        record = find(conn, PlanRecord, plan)
+        rolls = {roll.name for roll in every(conn, RollRecord)}
+    cut = record.plan
+    sittings = []
+    for number, sitting in enumerate(cut.sittings, 1):
+        procedure = spoken_procedure(sitting, from_roll=sitting.source in rolls)
+        sittings.append(
+            {
+                "title": f"Sitting {number}: {sitting.source}, lot {sitting.lot}",
+                "boxes": [f"Box {i}: {size_words(s[0], s[1])} mm" for i, s in enumerate(procedure.boxes, 1)],
+                "steps": [step.words for step in procedure.steps],
+            }
+        )
+    data = {
+        "name": record.name,
+        "proof": cut.proof,
+        "summary": (
+            f"{cut.settings} stop settings in {len(cut.sittings)} sittings; {cut.paper / 1e6:.2f} m² of paper, "
+            f"{100 * cut.waste_share:.1f} % waste."
+        ),
+        "drawing": plan_svg(cut).replace("currentColor", "#000"),
+        "sittings": sittings,
+    }
+    return _compiled(_PLAN, data, record.at)
+
+
+def _compiled(template: Path, data: object, at: datetime) -> bytes:
+    pdf = typst.compile(
+        template.read_bytes(),
+        sys_inputs={"data": json.dumps(data)},
+        ignore_system_fonts=True,
+        timestamp=int(at.timestamp()),
+    )
+    return bytes(pdf)

@@ -1,0 +1,283 @@
+"""Read an unexposed sheet for fog, remember unsafe bags and boxes, and follow D-min over the months."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from printlore.core.flags import Flag
+from printlore.core.measure.fog import (
+    Cause,
+    CoinTest,
+    FogAt,
+    FogReading,
+    LeakLight,
+    Verdict,
+    rank_causes,
+    read_fog,
+    sheet_blocks,
+)
+from printlore.core.measure.scan import Box, Scan
+from printlore.core.measure.scanner import ScannerCurves
+from printlore.core.measure.strip import find_paper, read_wedge, wedge_boxes
+from printlore.devices.scans import read_scan
+from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.records.database import Database
+from printlore.records.papers import Lot
+from printlore.records.rows import add, correct, every, find
+from printlore.records.stock import BoxRecord, Container, FogRecord, RollRecord
+from printlore.services.entry import keep_scan
+from printlore.services.strips import Densities, wedge_from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FogReport:
+    """A sheet read for fog, and what probably did it.
+
+    Attributes
+    ----------
+    record : FogRecord
+    reading : FogReading or None
+        With the map; ``None`` if it was read earlier.
+    causes : tuple of (Cause, probability)
+    seen_before : tuple of FogRecord
+        Earlier readings with fog at the same place from the same bag or box.
+    """
+
+    record: FogRecord
+    reading: FogReading | None
+    causes: tuple[tuple[Cause, float], ...]
+    seen_before: tuple[FogRecord, ...]
+
+
+def read_blank(
+    scan: Scan | Path | str | bytes,
+    *,
+    size: tuple[float, float],
+    box: Box | None = None,
+    wedge: Densities | None = None,
+    wedge_ends: tuple[Box, Box] | None = None,
+    known_base: Sequence[float] | None = None,
+) -> FogReading:
+    """Fog on a scanned, unexposed and processed sheet.
+
+    Parameters
+    ----------
+    size : (width, height)
+        Of the sheet as it lies in the scan [mm].
+    box : Box, optional
+        About the sheet; ``None``: it is looked for, and if nothing stands out the whole scan is taken.
+    wedge, wedge_ends
+        As of a strip; without a wedge the densities are only rough.
+
+    Raises
+    ------
+    UnreadableFile
+        If the file is no scan that can be used.
+    ValueOutOfRange
+        If the size is not above 0 or the sheet is too small in the scan.
+    """
+    if not isinstance(scan, Scan):
+        scan = read_scan(scan)
+    width, height = size
+    if not (width > 0 and height > 0):
+        raise ValueOutOfRange(f"A sheet of {width:g} by {height:g} mm cannot be; enter its size.")
+    curves: ScannerCurves | None = None
+    boxes: tuple[Box, ...] = ()
+    flags = scan.flags
+    if wedge is not None:
+        known = wedge_from(wedge)
+        report = read_wedge(scan, known, None if wedge_ends is None else wedge_boxes(*wedge_ends, len(known.densities)))
+        curves, boxes, flags = report.curves, report.boxes, tuple(dict.fromkeys(flags + report.curves.flags))
+    else:
+        flags = tuple(dict.fromkeys((*flags, Flag.NO_PROFILE)))
+    if box is None:
+        box = _sheet_box(scan, boxes)
+    scale = float(np.mean([width / box.width, height / box.height]))
+    blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale)
+    return read_fog(blocks, known_base=known_base, flags=flags)
+
+
+def _sheet_box(scan: Scan, wedge: Sequence[Box]) -> Box:
+    columns, rows = scan.size
+    try:
+        return find_paper(scan, wedge)
+    except ValueOutOfRange:
+        # A white sheet on a white lid does not stand out; a cropped scan has nothing round the sheet.
+        bottom = min([box.top for box in wedge], default=rows) if wedge and wedge[0].top > rows / 2 else rows
+        return Box(left=0, top=0, right=columns, bottom=bottom)
+
+
+def log_blank(
+    db: Database,
+    lot: str,
+    scan: bytes | Path,
+    *,
+    size: tuple[float, float],
+    box: Box | None = None,
+    wedge: Densities | None = None,
+    wedge_ends: tuple[Box, Box] | None = None,
+    from_box: str | None = None,
+    from_roll: str | None = None,
+    container: str | None = None,
+    at: datetime | None = None,
+) -> FogReport:
+    """Read a blank of a lot, keep its scan and what it told.
+
+    The bag or box is that of the named roll or box of sheets unless given. D-min is compared with the lightest
+    this lot has shown.
+    """
+    at = at or datetime.now(UTC)
+    content = scan.read_bytes() if isinstance(scan, Path) else scan
+    known = lightest_base(db, lot)
+    reading = read_blank(content, size=size, box=box, wedge=wedge, wedge_ends=wedge_ends, known_base=known)
+    kept = keep_scan(db, content, media_type="image/tiff", original_name=scan.name if isinstance(scan, Path) else "")
+    return log_reading(
+        db, lot, reading, at=at, scan=kept.sha256, from_box=from_box, from_roll=from_roll, container=container
+    )
+
+
+def log_reading(
+    db: Database,
+    lot: str,
+    reading: FogReading,
+    *,
+    at: datetime | None = None,
+    scan: str = "",
+    from_box: str | None = None,
+    from_roll: str | None = None,
+    container: str | None = None,
+) -> FogReport:
+    """Record a reading of a blank."""
+    with db.transaction() as conn:
+        find(conn, Lot, lot)
+        if container is None and from_box:
+            container = find(conn, BoxRecord, from_box).container
+        if container is None and from_roll:
+            container = find(conn, RollRecord, from_roll).container
+        record = add(
+            conn,
+            FogRecord(
+                lot=lot,
+                at=at or datetime.now(UTC),
+                box=from_box,
+                roll=from_roll,
+                container=container,
+                scan=scan,
+                base=reading.base,
+                verdict=reading.verdict.value,
+                places=tuple(_plain(fog) for fog in reading.fog),
+                words=reading.words,
+            ),
+        )
+    return _report(db, record, reading)
+
+
+def _plain(fog: FogAt) -> dict[str, Any]:
+    return {
+        "where": fog.where,
+        "peak": list(fog.peak),
+        "standard_error": fog.standard_error,
+        "light": fog.light.value,
+        "or_light": None if fog.or_light is None else fog.or_light.value,
+        "depth": fog.depth,
+    }
+
+
+def _fog_at(plain: dict[str, Any]) -> FogAt:
+    red, green, blue = plain["peak"]
+    return FogAt(
+        where=plain["where"],
+        peak=(red, green, blue),
+        standard_error=plain["standard_error"],
+        light=LeakLight(plain["light"]),
+        or_light=None if plain["or_light"] is None else LeakLight(plain["or_light"]),
+        depth=plain["depth"],
+    )
+
+
+def _report(db: Database, record: FogRecord, reading: FogReading | None = None) -> FogReport:
+    with db.reading() as conn:
+        others = every(conn, FogRecord)
+    here = {place["where"] for place in record.places}
+    before = tuple(
+        other
+        for other in others
+        if other.id != record.id
+        and record.container is not None
+        and other.container == record.container
+        and here & {place["where"] for place in other.places}
+    )
+    coin = CoinTest(record.coin_test) if record.coin_test else None
+    causes = rank_causes(reading or _as_reading(record), coin_test=coin)
+    if before:
+        # Fog at one place of sheets from one bag, again and again: the bag is the common thing.
+        again = 4.0 ** len(before)
+        weights = [(cause, p * (again if cause is Cause.CONTAINER else 1.0)) for cause, p in causes]
+        total = sum(p for _, p in weights)
+        causes = sorted(((cause, p / total) for cause, p in weights), key=lambda pair: -pair[1])
+    return FogReport(record=record, reading=reading, causes=tuple(causes), seen_before=before)
+
+
+def _as_reading(record: FogRecord) -> FogReading:
+    return FogReading(
+        base=record.base,
+        over_known=None,
+        over_base=np.zeros((0, 0, 3)),
+        block=1.0,
+        fog=tuple(_fog_at(place) for place in record.places),
+        verdict=Verdict(record.verdict),
+        trim={},
+    )
+
+
+def fog_reports(db: Database, lot: str | None = None) -> list[FogReport]:
+    """Readings of blanks, oldest first, of one lot if named."""
+    with db.reading() as conn:
+        records = every(conn, FogRecord, lot=lot) if lot else every(conn, FogRecord)
+    return [_report(db, record) for record in sorted(records, key=lambda r: (r.at, r.id))]
+
+
+def coin_test_showed(db: Database, reading: int, showed: CoinTest) -> FogReport:
+    """Add to a reading (by its number) what the coin test showed; returns the causes ranked anew."""
+    with db.transaction() as conn:
+        for record in every(conn, FogRecord, id=reading):
+            return _report(db, correct(conn, replace(record, coin_test=showed.value)))
+    raise UnknownRecord(f"No fog reading has the number {reading}; list them first.")
+
+
+def blame_container(db: Database, reading: int) -> Container:
+    """Remember that the bag or box of a fogged sheet is unsafe.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the reading names no bag or box, or the sheet was sound.
+    """
+    with db.transaction() as conn:
+        found = every(conn, FogRecord, id=reading)
+        if not found:
+            raise UnknownRecord(f"No fog reading has the number {reading}; list them first.")
+        record = found[0]
+        if record.container is None:
+            raise ValueOutOfRange("The sheet's bag or box was not named. Name it with the reading, then blame it.")
+        if record.verdict == Verdict.SOUND.value:
+            raise ValueOutOfRange("That sheet was sound; there is nothing to blame its bag or box for.")
+        known = find(conn, Container, record.container)
+        return correct(conn, replace(known, unsafe=True, note=f"{record.at:%Y-%m-%d}: {record.words}"))
+
+
+def base_over_months(db: Database, lot: str) -> list[tuple[datetime, tuple[float, float, float]]]:
+    """D-min (red, green, blue) of a lot at each reading, oldest first."""
+    with db.reading() as conn:
+        records = every(conn, FogRecord, lot=lot)
+    return [(record.at, record.base) for record in sorted(records, key=lambda r: (r.at, r.id))]
+
+
+def lightest_base(db: Database, lot: str) -> tuple[float, float, float] | None:
+    """The lightest D-min a lot has shown on a sheet read earlier; ``None`` before the first."""
+    bases = [base for _, base in base_over_months(db, lot)]
+    return min(bases, key=sum) if bases else None

@@ -1,0 +1,178 @@
+"""A new lot: the one trial that brings every old setting onto it, the offset found, and what is stated of lots."""
+
+from dataclasses import dataclass
+
+from printlore.core.estimate import Estimate
+from printlore.core.flags import Flag
+from printlore.core.light.setting import Setting
+from printlore.core.memory.explain import Effect, shared_effects
+from printlore.core.paper.lots import (
+    EmulsionCheck,
+    LotOffset,
+    Three,
+    check_same_emulsion,
+    lot_offset,
+    offset_of_kept,
+)
+from printlore.errors import Refused, ValueOutOfRange
+from printlore.records.database import Database
+from printlore.records.papers import Lot
+from printlore.records.rows import add, every, find
+from printlore.records.stock import SameEmulsion
+from printlore.services.memory import current_memory
+from printlore.services.trials import list_trials
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebased:
+    """A frame's setting on the old lot and on the new."""
+
+    frame: str
+    trial: str
+    before: Setting
+    after: Setting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewLot:
+    """What to do with a new lot, and what is known of it.
+
+    Attributes
+    ----------
+    lot, old_lot : str
+    offset : LotOffset
+        New less old; before any trial it rests on usual figures and says so.
+    trials : tuple of str
+        On the new lot, so far.
+    frame : str or None
+        To be printed once on each lot: that with most kept prints on the old one.
+    setting : Setting or None
+        Of it on the old lot.
+    rebased : tuple of Rebased
+        Last kept setting of each frame on the old lot, brought onto the new.
+    """
+
+    lot: str
+    old_lot: str
+    offset: LotOffset
+    trials: tuple[str, ...]
+    frame: str | None
+    setting: Setting | None
+    rebased: tuple[Rebased, ...]
+
+    @property
+    def words(self) -> str:
+        """What to do next."""
+        if self.trials:
+            return (
+                f"{len(self.trials)} trials on {self.lot} so far; {len(self.rebased)} settings of {self.old_lot} are "
+                "brought onto it."
+            )
+        if self.frame is None:
+            return f"Print any frame you know well on {self.lot}: nothing was kept on {self.old_lot} to compare with."
+        return (
+            f"Print {self.frame} once on {self.lot} and once on {self.old_lot}, in one drum, at {self.setting}. Read "
+            f"both: that one run brings {len(self.rebased)} settings onto the new lot."
+        )
+
+
+def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
+    """Propose the one trial for a new lot, or show the offset once there is one.
+
+    Parameters
+    ----------
+    old_lot : str, optional
+        To compare with; by default the lot of the same paper that came before.
+
+    Raises
+    ------
+    Refused
+        If there is no other lot to compare with.
+    """
+    with db.reading() as conn:
+        record = find(conn, Lot, lot)
+        if old_lot is None:
+            related = [r.other if r.lot == lot else r.lot for r in every(conn, SameEmulsion) if lot in (r.lot, r.other)]
+            earlier = [other.name for other in every(conn, Lot, family=record.family) if other.id < record.id]
+            if not (earlier or related):
+                raise Refused(
+                    f"{lot} is the first lot of its paper, so there is none to compare it with. Print on it as usual."
+                )
+            old_lot = (earlier or related)[-1]
+        else:
+            find(conn, Lot, old_lot)
+    if old_lot == lot:
+        raise ValueOutOfRange(f"{lot} cannot be compared with itself; name another lot.")
+    effects = {effect.name: effect for effect in shared_effects(current_memory(db)) if effect.kind == "lot"}
+    offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
+    kept: dict[str, tuple[str, Setting]] = {}
+    times: dict[str, int] = {}
+    for trial in list_trials(db):
+        if trial.row.lot != old_lot:
+            continue
+        for patch in trial.patches:
+            if patch.kept:
+                kept[trial.row.frame] = (trial.row.name, patch.made)
+                times[trial.row.frame] = times.get(trial.row.frame, 0) + 1
+    frame = max(times, key=lambda name: times[name]) if times else None
+    on_new = effects[lot].trials if lot in effects else ()
+    return NewLot(
+        lot=lot,
+        old_lot=old_lot,
+        offset=offset,
+        trials=on_new,
+        frame=frame,
+        setting=kept[frame][1] if frame else None,
+        rebased=tuple(
+            Rebased(frame=name, trial=trial, before=setting, after=offset.rebased(setting))
+            for name, (trial, setting) in kept.items()
+        ),
+    )
+
+
+def _known(effect: Effect | None) -> Three:
+    """What the memory has of a lot. The first lot of a paper is its zero and has no effect of its own."""
+    if effect is None:
+        zero = Estimate(value=0.0, standard_error=0.0)
+        return zero, zero, zero
+    flags = () if effect.trials else (Flag.PRIOR_ONLY,)
+    red, green, blue = (
+        Estimate(value=value, standard_error=error, flags=flags)
+        for value, error in zip(effect.log_exposure, effect.standard_error, strict=True)
+    )
+    return red, green, blue
+
+
+def state_same_emulsion(db: Database, lot: str, other: str, *, note: str = "") -> tuple[SameEmulsion, EmulsionCheck]:
+    """State that two lots are one emulsion on different surfaces; returns whether the prints so far bear that out."""
+    if lot == other:
+        raise ValueOutOfRange(f"{lot} is the same emulsion as itself; name another lot.")
+    with db.transaction() as conn:
+        relation = add(conn, SameEmulsion(lot=lot, other=other, note=note))
+    return relation, check_relation(db, lot, other)
+
+
+def check_relation(db: Database, lot: str, other: str) -> EmulsionCheck:
+    """Whether the prints so far bear out that two lots are one emulsion.
+
+    Lots of one paper are compared through the memory. Lots on different surfaces have no common zero there; they are
+    compared by the settings of frames that were kept on both.
+    """
+    with db.reading() as conn:
+        one_paper = find(conn, Lot, lot).family == find(conn, Lot, other).family
+    if one_paper:
+        return check_same_emulsion(new_lot(db, lot, old_lot=other).offset)
+    kept: dict[str, dict[tuple[str, str], Setting]] = {lot: {}, other: {}}
+    for trial in list_trials(db):
+        for patch in trial.patches:
+            if patch.kept and trial.row.lot in kept:
+                kept[trial.row.lot][trial.row.frame, trial.row.head] = patch.made
+    pairs = [(kept[other][key], setting) for key, setting in kept[lot].items() if key in kept[other]]
+    return check_same_emulsion(offset_of_kept(pairs)) if pairs else EmulsionCheck(chance=1.0, compared=False)
+
+
+def relations(db: Database) -> list[tuple[SameEmulsion, EmulsionCheck]]:
+    """Everything stated of lots, each with what the prints say."""
+    with db.reading() as conn:
+        stated = every(conn, SameEmulsion)
+    return [(relation, check_relation(db, relation.lot, relation.other)) for relation in stated]

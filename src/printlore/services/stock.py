@@ -1,0 +1,453 @@
+"""Paper on hand: receive, measure, count, book, and say how long it lasts."""
+
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import sqlalchemy as sa
+
+from printlore.core.cutting.roll import (
+    combined_length,
+    length_from_diameter,
+    length_from_turns,
+    length_from_weight,
+    turns_length,
+    usable_length,
+)
+from printlore.core.cutting.supply import (
+    BOX_WARM_UP,
+    ROLL_WARM_UP,
+    SHEETS_PER_PRINT,
+    Cover,
+    Reorder,
+    cover,
+    reorder,
+)
+from printlore.core.estimate import Estimate
+from printlore.core.flags import Flag
+from printlore.errors import Refused, ValueOutOfRange
+from printlore.records.database import Database
+from printlore.records.papers import Lot
+from printlore.records.rows import add, correct, every, find
+from printlore.records.stock import (
+    BoxRecord,
+    Container,
+    Happened,
+    PaperMake,
+    PaperMove,
+    Place,
+    RollMeasure,
+    RollRecord,
+    StockLine,
+)
+
+LABEL_ERROR = 0.01
+"""Share by which the length on a roll's label may be off (from memory)."""
+USE_WINDOW = 90.0
+"""[d] Over which the pace of use is taken."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollStatus:
+    """What is known of a roll now.
+
+    Attributes
+    ----------
+    length : Estimate
+        Left on it [mm].
+    usable : float
+        What a plan may rely on [mm].
+    discard : float
+        Outer turns to be cut off at the next sitting [mm]; 0 once it was begun.
+    from_words : str
+        What the length comes from.
+    ready_at : datetime or None
+        When it will be warm; ``None``: it is, or it is in the cold.
+    place : Place or None
+    unsafe : bool
+        Its bag has let light in.
+    """
+
+    roll: RollRecord
+    family: str
+    length: Estimate
+    usable: float
+    discard: float
+    from_words: str
+    place: Place | None
+    ready_at: datetime | None
+    unsafe: bool
+
+    @property
+    def area(self) -> float:
+        """Usable paper [m2]."""
+        return self.usable * self.roll.width / 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxStatus:
+    """What a box holds now."""
+
+    box: BoxRecord
+    family: str
+    sheets: int
+    place: Place | None
+    ready_at: datetime | None
+    unsafe: bool
+
+    @property
+    def area(self) -> float:
+        """[m2]"""
+        return self.sheets * self.box.along * self.box.across / 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """Everything on hand."""
+
+    rolls: tuple[RollStatus, ...]
+    boxes: tuple[BoxStatus, ...]
+    containers: tuple[Container, ...]
+    reminders: tuple[str, ...]
+
+
+def set_paper_make(
+    db: Database, paper: str, *, thickness: float | None = None, grammage: float | None = None
+) -> PaperMake:
+    """State thickness [mm] and weight [g/m2] of a paper; replaces what was stated before."""
+    with db.transaction() as conn:
+        for known in every(conn, PaperMake, family=paper):
+            thickness = thickness if thickness is not None else known.thickness
+            grammage = grammage if grammage is not None else known.grammage
+            make = PaperMake(id=known.id, version=known.version, family=paper, thickness=thickness, grammage=grammage)
+            return correct(conn, make)
+        return add(conn, PaperMake(family=paper, thickness=thickness, grammage=grammage))
+
+
+def receive_roll(
+    db: Database, roll: RollRecord, *, place: Place = Place.COLD, measure: RollMeasure | None = None
+) -> RollRecord:
+    """Take a roll in, into the cold unless said otherwise."""
+    with db.transaction() as conn:
+        if roll.container:
+            _find_or_make_container(conn, roll.container, "bag")
+        added = add(conn, roll)
+        add(conn, PaperMove(at=roll.received_at, place=place, roll=roll.name))
+        if measure is not None:
+            add(conn, measure)
+        return added
+
+
+def measure_roll(
+    db: Database,
+    roll: str,
+    *,
+    outer_diameter: float | None = None,
+    turns: float | None = None,
+    weight: float | None = None,
+    at: datetime | None = None,
+) -> RollStatus:
+    """Record what was measured on a roll [mm, turns, g]; returns what it holds by that."""
+    at = at or datetime.now(UTC)
+    with db.transaction() as conn:
+        add(conn, RollMeasure(roll=roll, at=at, outer_diameter=outer_diameter, turns=turns, weight=weight))
+        return _roll_status(conn, find(conn, RollRecord, roll), at)
+
+
+def receive_box(
+    db: Database,
+    box: BoxRecord,
+    sheets: int,
+    *,
+    at: datetime | None = None,
+    place: Place = Place.COLD,
+) -> BoxStatus:
+    """Take in a box of sheets that were bought cut."""
+    at = at or datetime.now(UTC)
+    if sheets < 0:
+        raise ValueOutOfRange(f"A box of {sheets} sheets cannot be; give 0 or more.")
+    with db.transaction() as conn:
+        if box.container:
+            _find_or_make_container(conn, box.container, "box")
+        add(conn, box)
+        add(conn, PaperMove(at=at, place=place, box=box.name))
+        add(conn, StockLine(at=at, happened=Happened.RECEIVED, box=box.name, sheets=sheets))
+        return _box_status(conn, find(conn, BoxRecord, box.name), at)
+
+
+def book_sheets(
+    db: Database,
+    box: str,
+    happened: Happened,
+    sheets: int = 1,
+    *,
+    at: datetime | None = None,
+    trial: str = "",
+    note: str = "",
+) -> BoxStatus:
+    """Book sheets out of a box (exposed, spoiled, sold, lost), into it (received, cut), or count what is there.
+
+    Parameters
+    ----------
+    sheets : int
+        How many, always 0 or more; the kind of line says which way.
+
+    Raises
+    ------
+    Refused
+        If more would go than the ledger has.
+    """
+    at = at or datetime.now(UTC)
+    if sheets < 0:
+        raise ValueOutOfRange(f"{sheets} sheets cannot be booked; give 0 or more.")
+    with db.transaction() as conn:
+        record = find(conn, BoxRecord, box)
+        there = _sheets_in(conn, box)
+        goes = happened not in (Happened.RECEIVED, Happened.CUT, Happened.COUNTED)
+        if goes and sheets > there:
+            raise Refused(
+                f'The ledger has {there} sheets in box "{box}", so {sheets} cannot be {happened.value}. '
+                "Count the box and enter the count first."
+            )
+        add(
+            conn,
+            StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note),
+        )
+        return _box_status(conn, record, at)
+
+
+def book_roll(
+    db: Database, roll: str, happened: Happened, length: float, *, at: datetime | None = None, note: str = ""
+) -> RollStatus:
+    """Book a length [mm] of a roll as spoiled, sold or lost, outside of a cut."""
+    at = at or datetime.now(UTC)
+    if not (math.isfinite(length) and length >= 0):
+        raise ValueOutOfRange(f"{length:g} mm cannot be booked; give 0 or more.")
+    with db.transaction() as conn:
+        record = find(conn, RollRecord, roll)
+        add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
+        return _roll_status(conn, record, at)
+
+
+def move_paper(
+    db: Database, place: Place, *, roll: str | None = None, box: str | None = None, at: datetime | None = None
+) -> datetime | None:
+    """Put a roll or box into the cold or bring it into the room; returns when it will be warm enough to open."""
+    at = at or datetime.now(UTC)
+    with db.transaction() as conn:
+        add(conn, PaperMove(at=at, place=place, roll=roll, box=box))
+    if place is Place.COLD:
+        return None
+    return at + timedelta(hours=ROLL_WARM_UP if roll else BOX_WARM_UP)
+
+
+def mark_container(db: Database, name: str, *, unsafe: bool, note: str = "") -> Container:
+    """Remember that a bag or box lets light in (or that it was mended)."""
+    with db.transaction() as conn:
+        known = find(conn, Container, name)
+        return correct(
+            conn,
+            Container(
+                id=known.id, version=known.version, name=name, kind=known.kind, unsafe=unsafe, note=note or known.note
+            ),
+        )
+
+
+def stock(db: Database, *, at: datetime | None = None) -> Stock:
+    """Everything on hand, and what to see to."""
+    at = at or datetime.now(UTC)
+    with db.reading() as conn:
+        rolls = tuple(_roll_status(conn, roll, at) for roll in every(conn, RollRecord))
+        boxes = tuple(_box_status(conn, box, at) for box in every(conn, BoxRecord))
+        containers = tuple(every(conn, Container))
+    reminders = [
+        f"{kind} {name} is in a bag or box that let light in. Test a sheet before using it, and move the rest."
+        for kind, name, unsafe in [("Roll", r.roll.name, r.unsafe) for r in rolls if r.usable]
+        + [("Box", b.box.name, b.unsafe) for b in boxes if b.sheets]
+        if unsafe
+    ]
+    reminders += [
+        f"{kind} {name} is still warming up: leave it sealed until {ready:%d %B, %H:%M} UTC."
+        for kind, name, ready in [("Roll", r.roll.name, r.ready_at) for r in rolls]
+        + [("Box", b.box.name, b.ready_at) for b in boxes]
+        if ready
+    ]
+    reminders += [
+        f"Roll {r.roll.name}: its measures disagree; measure it again." for r in rolls if _disagrees(r.length)
+    ]
+    return Stock(rolls=rolls, boxes=boxes, containers=containers, reminders=tuple(reminders))
+
+
+def roll_status(db: Database, roll: str, *, at: datetime | None = None) -> RollStatus:
+    """What is known of one roll."""
+    with db.reading() as conn:
+        return _roll_status(conn, find(conn, RollRecord, roll), at or datetime.now(UTC))
+
+
+def ledger(db: Database, *, box: str | None = None, roll: str | None = None) -> list[StockLine]:
+    """Lines in the order written, of one box or roll if named."""
+    with db.reading() as conn:
+        if box is not None:
+            return every(conn, StockLine, box=box)
+        if roll is not None:
+            return every(conn, StockLine, roll=roll)
+        return every(conn, StockLine)
+
+
+def when_to_reorder(db: Database, paper: str, *, at: datetime | None = None, lead_days: float = 14.0) -> Reorder:
+    """When to order more of a paper, by the pace at which it went in the last 90 days."""
+    at = at or datetime.now(UTC)
+    with db.reading() as conn:
+        lots = {lot.name for lot in every(conn, Lot, family=paper)}
+        boxes = {box.name: box for box in every(conn, BoxRecord) if box.lot in lots}
+        widths = {roll.name: roll for roll in every(conn, RollRecord) if roll.lot in lots}
+        uses: list[tuple[float, float]] = []
+        first = at
+        for line in every(conn, StockLine):
+            first = min(first, line.at) if line.box in boxes or line.roll in widths else first
+            ago = (at - line.at).total_seconds() / 86400
+            if line.happened in (Happened.CUT, Happened.RECEIVED, Happened.COUNTED) or not 0 <= ago <= USE_WINDOW:
+                continue
+            if line.box in boxes:
+                box = boxes[line.box]
+                uses.append((ago, -(line.sheets or 0) * box.along * box.across / 1e6))
+            elif line.roll in widths:
+                uses.append((ago, -(line.length or 0.0) * widths[line.roll].width / 1e6))
+        on_hand = sum(_box_status(conn, box, at).area for box in boxes.values())
+        on_hand += sum(_roll_status(conn, roll, at).area for roll in widths.values())
+    days = min(USE_WINDOW, max((at - first).total_seconds() / 86400, 7.0))
+    return reorder(uses, days=days, on_hand=on_hand, lead_days=lead_days)
+
+
+def lot_cover(
+    db: Database,
+    lot: str,
+    *,
+    along: float,
+    across: float,
+    prints: int,
+    sheets_per_print: float = SHEETS_PER_PRINT,
+    at: datetime | None = None,
+) -> Cover:
+    """How many prints of an edition a lot covers: sheets of that size at hand and what its rolls still give."""
+    at = at or datetime.now(UTC)
+    with db.reading() as conn:
+        find(conn, Lot, lot)
+        sheets = float(
+            sum(
+                _sheets_in(conn, box.name)
+                for box in every(conn, BoxRecord, lot=lot)
+                if not box.strips and {round(box.along), round(box.across)} == {round(along), round(across)}
+            )
+        )
+        for roll in every(conn, RollRecord, lot=lot):
+            usable = _roll_status(conn, roll, at).usable
+            sheets += max(
+                int(roll.width // across) * int(usable // along), int(roll.width // along) * int(usable // across)
+            )
+    return cover(sheets, prints, sheets_per_print=sheets_per_print)
+
+
+def _disagrees(length: Estimate) -> bool:
+    return Flag.MEASURES_DISAGREE in length.flags
+
+
+def _find_or_make_container(conn: sa.Connection, name: str, kind: str) -> None:
+    if not any(known.name == name for known in every(conn, Container)):
+        add(conn, Container(name=name, kind=kind))
+
+
+def _sheets_in(conn: sa.Connection, box: str) -> int:
+    there = 0
+    for line in sorted(every(conn, StockLine, box=box), key=lambda line: (line.at, line.id)):
+        there = line.sheets or 0 if line.happened is Happened.COUNTED else there + (line.sheets or 0)
+    return there
+
+
+def _box_status(conn: sa.Connection, box: BoxRecord, at: datetime) -> BoxStatus:
+    place, ready = _whereabouts(every(conn, PaperMove, box=box.name), BOX_WARM_UP, at)
+    return BoxStatus(
+        box=box,
+        family=find(conn, Lot, box.lot).family,
+        sheets=_sheets_in(conn, box.name),
+        place=place,
+        ready_at=ready,
+        unsafe=_is_unsafe(conn, box.container),
+    )
+
+
+def _is_unsafe(conn: sa.Connection, container: str | None) -> bool:
+    return container is not None and find(conn, Container, container).unsafe
+
+
+def _whereabouts(moves: list[PaperMove], hours: float, at: datetime) -> tuple[Place | None, datetime | None]:
+    moves = sorted((move for move in moves if move.at <= at), key=lambda move: (move.at, move.id))
+    if not moves:
+        return None, None
+    last = moves[-1]
+    came_from_cold = any(move.place is Place.COLD for move in moves[:-1])
+    ready = last.at + timedelta(hours=hours)
+    return last.place, ready if last.place is Place.ROOM and came_from_cold and ready > at else None
+
+
+def _roll_status(conn: sa.Connection, roll: RollRecord, at: datetime) -> RollStatus:
+    family = find(conn, Lot, roll.lot).family
+    make = next(iter(every(conn, PaperMake, family=family)), None)
+    lines = every(conn, StockLine, roll=roll.name)
+    estimates: list[tuple[str, Estimate]] = []
+    if roll.stated_length is not None:
+        gone = -sum(line.length or 0.0 for line in lines)
+        error = LABEL_ERROR * roll.stated_length
+        estimates.append(("its label", Estimate(value=max(roll.stated_length - gone, 0.0), standard_error=error)))
+    measures = sorted(every(conn, RollMeasure, roll=roll.name), key=lambda m: (m.at, m.id))
+    if measures:
+        last = measures[-1]
+        since = -sum(line.length or 0.0 for line in lines if line.at > last.at)
+        for words, estimate in _measured(roll, make, last):
+            left = Estimate(
+                value=max(estimate.value - since, 0.0), standard_error=estimate.standard_error, flags=estimate.flags
+            )
+            estimates.append((words, left))
+    if estimates:
+        length = combined_length([estimate for _, estimate in estimates])
+        words = " and ".join(name for name, _ in estimates)
+    else:
+        length = Estimate(value=0.0, standard_error=None, flags=(Flag.NOT_MEASURED,))
+        words = "nothing yet: measure its diameter"
+    begun = any(line.happened is Happened.CUT for line in lines)
+    diameter = _outer_diameter(roll, make, length.value)
+    discard = 0.0 if begun else turns_length(roll.first_turns, diameter)
+    core = turns_length(roll.last_turns, roll.core_diameter or 76.0)
+    place, ready = _whereabouts(every(conn, PaperMove, roll=roll.name), ROLL_WARM_UP, at)
+    return RollStatus(
+        roll=roll,
+        family=family,
+        length=length,
+        usable=usable_length(length, first_turns=discard, last_turns=core),
+        discard=discard,
+        from_words=words,
+        place=place,
+        ready_at=ready,
+        unsafe=_is_unsafe(conn, roll.container),
+    )
+
+
+def _measured(roll: RollRecord, make: PaperMake | None, measure: RollMeasure) -> list[tuple[str, Estimate]]:
+    thickness = make.thickness if make else None
+    grammage = make.grammage if make else None
+    found: list[tuple[str, Estimate]] = []
+    if measure.outer_diameter is not None and roll.core_diameter and thickness:
+        estimate = length_from_diameter(measure.outer_diameter, roll.core_diameter, thickness)
+        found.append((f"its diameter of {measure.outer_diameter:g} mm", estimate))
+    if measure.turns is not None and roll.core_diameter and thickness:
+        found.append((f"{measure.turns:g} turns", length_from_turns(measure.turns, roll.core_diameter, thickness)))
+    if measure.weight is not None and roll.core_weight is not None and grammage:
+        estimate = length_from_weight(measure.weight, roll.core_weight, roll.width, grammage)
+        found.append((f"its weight of {measure.weight:g} g", estimate))
+    return found
+
+
+def _outer_diameter(roll: RollRecord, make: PaperMake | None, length: float) -> float:
+    core = roll.core_diameter or 76.0
+    thickness = make.thickness if make and make.thickness else 0.25
+    return math.sqrt(core**2 + 4 * length * thickness / math.pi)
