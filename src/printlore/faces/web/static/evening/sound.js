@@ -140,7 +140,7 @@ export class Live {
     for (const sound of this.sounds) {
       const left = this.until(sound.at);
       const key = this.key(sound);
-      if (left < -0.03 || left > AHEAD || this.going.has(key)) continue;
+      if (left < -0.005 || left > AHEAD || this.going.has(key)) continue;
       const when = Math.max(audioTime(performance.now() + left * 1000), audio().currentTime);
       this.going.set(key, { source: play(audio(), sound, when), when });
       this.log.push({ at: sound.at, name: sound.tone ?? sound.prompt, when });
