@@ -60,8 +60,9 @@ def sources_on_hand(
     for kind, name, known in [("roll", n, by_roll) for n in rolls or ()] + [("box", n, by_box) for n in boxes]:
         if name not in known:
             raise UnknownRecord(f'No {kind} is called "{name}". There is {", ".join(known) or "none"}.')
-    chosen = [by_roll[name] for name in rolls] if rolls else [r for r in by_roll.values() if r.usable > 0]
-    if rolls:
+    every_roll = [r for r in by_roll.values() if r.usable > 0]
+    chosen = every_roll if rolls is None else [by_roll[name] for name in rolls]
+    if rolls is not None:
         for roll in chosen:
             if roll.ready_at is not None:
                 raise Refused(

@@ -1,0 +1,191 @@
+"""Stock is right to the sheet; a roll's length follows what was measured and cut; reorder, cover, warm-up."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from printlore.core.cutting.supply import cover, reorder
+from printlore.core.flags import Flag
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.records.stock import BoxRecord, Happened, Place, RollMeasure, RollRecord, StockLine
+from printlore.services.entry import add_lot, add_paper
+from printlore.services.stock import (
+    book_roll,
+    book_sheets,
+    ledger,
+    lot_cover,
+    mark_container,
+    measure_roll,
+    move_paper,
+    receive_box,
+    receive_roll,
+    roll_status,
+    set_paper_make,
+    stock,
+    when_to_reorder,
+)
+
+NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def papers(db):
+    add_paper(db, "gloss")
+    add_lot(db, "lot 1", paper="gloss")
+    set_paper_make(db, "gloss", thickness=0.23, grammage=250)
+    return db
+
+
+def box(name="b", **fields):
+    return BoxRecord(name=name, lot="lot 1", along=254, across=203, **fields)
+
+
+def roll(name="r", **fields):
+    values = {"width": 305, "core_diameter": 76, "core_weight": 200, "stated_length": 84_000, "received_at": NOW}
+    return RollRecord(name=name, lot="lot 1", **values | fields)
+
+
+def test_every_sheet_that_leaves_a_box_is_a_line_and_the_count_follows(papers):
+    receive_box(papers, box(), 50, at=NOW)
+    book_sheets(papers, "b", Happened.EXPOSED, 3, trial="T1", at=NOW)
+    book_sheets(papers, "b", Happened.SPOILED, at=NOW)
+    book_sheets(papers, "b", Happened.SOLD, 10, at=NOW)
+    assert book_sheets(papers, "b", Happened.LOST, at=NOW).sheets == 35
+    assert [line.sheets for line in ledger(papers, box="b")] == [50, -3, -1, -10, -1]
+    assert ledger(papers, box="b")[1].trial == "T1"
+
+
+def test_a_count_is_what_is_there_from_then_on(papers):
+    receive_box(papers, box(), 50, at=NOW)
+    book_sheets(papers, "b", Happened.COUNTED, 47, at=NOW + timedelta(days=1))
+    assert book_sheets(papers, "b", Happened.EXPOSED, 2, at=NOW + timedelta(days=2)).sheets == 45
+    assert book_sheets(papers, "b", Happened.COUNTED, 0, at=NOW + timedelta(days=3)).sheets == 0
+
+
+def test_more_than_there_is_cannot_leave(papers):
+    receive_box(papers, box(), 2, at=NOW)
+    with pytest.raises(Refused, match=r'The ledger has 2 sheets in box "b", so 3 cannot be exposed\. Count the box'):
+        book_sheets(papers, "b", Happened.EXPOSED, 3, at=NOW)
+
+
+def test_a_roll_by_its_label_its_diameter_and_its_weight(papers):
+    receive_roll(papers, roll(), measure=RollMeasure(roll="r", at=NOW, weight=6605))
+    status = roll_status(papers, "r", at=NOW)
+    assert status.length.value == pytest.approx(84_000, rel=0.01)
+    assert "label" in status.from_words
+    assert "6605 g" in status.from_words
+    outer = (76**2 + 4 * 84_000 * 0.23 / 3.14159265) ** 0.5
+    assert measure_roll(papers, "r", outer_diameter=outer, at=NOW).length.value == pytest.approx(84_000, rel=0.001)
+
+
+def test_the_first_turn_is_discarded_once(papers):
+    receive_roll(papers, roll())
+    before = roll_status(papers, "r", at=NOW)
+    assert before.discard == pytest.approx(550, rel=0.05)
+    with papers.transaction() as conn:
+        from printlore.records.rows import add
+
+        add(conn, StockLine(at=NOW, happened=Happened.CUT, roll="r", length=-2000))
+    after = roll_status(papers, "r", at=NOW)
+    assert after.discard == 0
+    assert after.length.value == pytest.approx(82_000)
+
+
+def test_a_measure_that_contradicts_the_label_is_flagged_and_reminded_of(papers):
+    receive_roll(papers, roll())
+    status = measure_roll(papers, "r", outer_diameter=100, at=NOW)
+    assert Flag.MEASURES_DISAGREE in status.length.flags
+    assert any("measure it again" in words for words in stock(papers, at=NOW).reminders)
+
+
+def test_a_roll_of_which_nothing_is_known_says_so(papers):
+    receive_roll(papers, roll(stated_length=None, core_diameter=None))
+    status = roll_status(papers, "r", at=NOW)
+    assert status.length.flags == (Flag.NOT_MEASURED,)
+    assert status.usable == 0
+
+
+def test_sold_roll_is_booked_by_length(papers):
+    receive_roll(papers, roll())
+    assert book_roll(papers, "r", Happened.SOLD, 10_000, at=NOW).length.value == pytest.approx(74_000)
+
+
+def test_paper_out_of_the_cold_is_to_stay_sealed_until_it_is_warm(papers):
+    receive_roll(papers, roll())
+    ready = move_paper(papers, Place.ROOM, roll="r", at=NOW)
+    assert ready == NOW + timedelta(hours=24)
+    assert roll_status(papers, "r", at=NOW + timedelta(hours=5)).ready_at == ready
+    assert roll_status(papers, "r", at=NOW + timedelta(hours=25)).ready_at is None
+    assert any("still warming up" in words for words in stock(papers, at=NOW + timedelta(hours=1)).reminders)
+    receive_box(papers, box(), 5, at=NOW)
+    assert move_paper(papers, Place.ROOM, box="b", at=NOW) == NOW + timedelta(hours=4)
+    assert move_paper(papers, Place.COLD, box="b", at=NOW + timedelta(hours=9)) is None
+
+
+def test_paper_in_an_unsafe_bag_is_reminded_of(papers):
+    receive_roll(papers, roll(container="bag 3"))
+    mark_container(papers, "bag 3", unsafe=True, note="pinhole")
+    assert roll_status(papers, "r", at=NOW).unsafe
+    assert any("let light in" in words for words in stock(papers, at=NOW).reminders)
+    mark_container(papers, "bag 3", unsafe=False)
+    assert not roll_status(papers, "r", at=NOW).unsafe
+
+
+def test_reorder_day_is_stock_over_pace_less_delivery():
+    """By hand: 9 m2 in 90 days is 0.1 m2 a day; 3 m2 last 30 days; 14 days to deliver: order in 16."""
+    result = reorder([(day, 0.3) for day in range(0, 90, 3)], days=90, on_hand=3.0, lead_days=14)
+    assert result.lasts == pytest.approx(30)
+    assert result.in_days == pytest.approx(16)
+    assert result.earliest < 16 < result.latest
+    assert result.per_month.value == pytest.approx(3.0)
+
+
+def test_reorder_from_the_ledger(papers):
+    receive_box(papers, box(), 100, at=NOW - timedelta(days=90))
+    for week in range(12):
+        book_sheets(papers, "b", Happened.EXPOSED, 7, at=NOW - timedelta(days=7 * week))
+    found = when_to_reorder(papers, "gloss", at=NOW)
+    assert found.per_month.value == pytest.approx(84 * 0.254 * 0.203 / 90 * 30)
+    assert found.lasts == pytest.approx(16 / (84 / 90))
+
+
+def test_nothing_used_gives_no_date_and_says_why():
+    result = reorder([], days=90, on_hand=3.0)
+    assert result.in_days is None
+    assert result.per_month.flags == (Flag.PRIOR_ONLY,)
+
+
+def test_a_lot_that_covers_part_of_an_edition_is_to_be_held_back(papers):
+    """By hand: 20 sheets and 2 tests leave 18; at 1.3 a print that is 13."""
+    receive_box(papers, box(), 20, at=NOW)
+    found = lot_cover(papers, "lot 1", along=254, across=203, prints=20, at=NOW)
+    assert found.prints == 13
+    assert found.words.startswith("This lot covers 13 of 20 prints of the edition: hold it back")
+    assert "covers all 5 prints" in cover(20, 5).words
+
+
+def test_sheets_still_on_the_roll_count_for_an_edition(papers):
+    receive_roll(papers, roll(stated_length=6000, last_turns=0, first_turns=0))
+    usable = roll_status(papers, "r", at=NOW).usable
+    found = lot_cover(papers, "lot 1", along=254, across=203, prints=99, at=NOW)
+    assert found.sheets == max(usable // 254, usable // 203)
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda db: receive_box(db, box(), -1), ValueOutOfRange, "give 0 or more"),
+        (lambda db: book_sheets(db, "nobox", Happened.SOLD), UnknownRecord, 'No box is called "nobox"'),
+        (lambda db: book_sheets(db, "b", Happened.SOLD, -1), ValueOutOfRange, "cannot be booked"),
+        (lambda db: RollMeasure(roll="r", at=NOW), ValueOutOfRange, "enter its diameter, turns or weight"),
+        (lambda db: roll(width=0), ValueOutOfRange, "must be above 0"),
+        (lambda db: StockLine(at=NOW, happened=Happened.SOLD), ValueOutOfRange, "give one of them"),
+        (lambda db: StockLine(at=NOW, happened=Happened.COUNTED, box="b", sheets=-1), ValueOutOfRange, "be counted"),
+        (lambda db: reorder([], days=0, on_hand=1), ValueOutOfRange, "look at a time above 0"),
+        (lambda db: reorder([], days=1, on_hand=-1), ValueOutOfRange, "both must be 0 or more"),
+        (lambda db: cover(5, 0), ValueOutOfRange, "at least 1 print"),
+    ],
+)
+def test_entries_that_cannot_be_are_refused_in_words(papers, call, error, words):
+    with pytest.raises(error, match=words):
+        call(papers)
