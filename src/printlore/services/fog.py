@@ -95,20 +95,31 @@ def read_blank(
     else:
         flags = tuple(dict.fromkeys((*flags, Flag.NO_PROFILE)))
     if box is None:
-        box = _sheet_box(scan, boxes)
+        box = _sheet_box(scan, boxes, width / height)
     scale = float(np.mean([width / box.width, height / box.height]))
     blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale)
     return read_fog(blocks, known_base=known_base, flags=flags)
 
 
-def _sheet_box(scan: Scan, wedge: Sequence[Box]) -> Box:
+def _sheet_box(scan: Scan, wedge: Sequence[Box], shape: float) -> Box:
+    """The sheet if it stands out from what lies round it; else all of the scan above (or below) the wedge.
+
+    White paper seldom stands out from a white lid, and fog on a cropped scan does: what is found must have the
+    sheet's shape (width over height).
+    """
     columns, rows = scan.size
     try:
-        return find_paper(scan, wedge)
+        found = find_paper(scan, wedge)
     except ValueOutOfRange:
-        # A white sheet on a white lid does not stand out; a cropped scan has nothing round the sheet.
-        bottom = min([box.top for box in wedge], default=rows) if wedge and wedge[0].top > rows / 2 else rows
-        return Box(left=0, top=0, right=columns, bottom=bottom)
+        found = None
+    if found is not None and abs(found.width / found.height / shape - 1) < 0.06 and found.width > 0.4 * columns:
+        return found
+    top, bottom = 0, rows
+    if wedge and wedge[0].top > rows / 2:
+        bottom = min(box.top for box in wedge)
+    elif wedge:
+        top = max(box.bottom for box in wedge)
+    return Box(left=0, top=top, right=columns, bottom=bottom)
 
 
 def log_blank(

@@ -1,0 +1,57 @@
+"""Lots: declare one, the one trial that brings every setting onto it, its offset, and what is stated of two."""
+
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from printlore.errors import Refused
+from printlore.faces.plain import plain
+from printlore.faces.web.page import Db, go, render
+from printlore.records.papers import Lot, PaperFamily
+from printlore.services.entry import add_lot, list_records
+from printlore.services.lots import NewLot, new_lot, relations, state_same_emulsion
+
+router = APIRouter(prefix="/paper/lots")
+api = APIRouter(prefix="/paper/lots", tags=["paper"])
+Typed = Annotated[str, Form()]
+
+
+@router.get("")
+def show(request: Request, db: Db) -> HTMLResponse:
+    """Every lot that has one before it, with its offset; and what is stated of lots."""
+    lots = list_records(db, Lot)
+    found: list[NewLot] = []
+    for lot in lots[::-1]:
+        try:
+            found.append(new_lot(db, lot.name))
+        except Refused:
+            continue  # the first lot of its paper
+    return render(
+        request,
+        "paper/lots.html",
+        lots=lots,
+        found=found,
+        relations=relations(db),
+        papers=list_records(db, PaperFamily),
+    )
+
+
+@router.post("")
+def post_lot(request: Request, db: Db, name: Typed, paper: Typed = "", emulsion: Typed = "") -> Response:
+    """Declare a lot that has come."""
+    add_lot(db, name, paper=paper, emulsion_number=emulsion, received_at=datetime.now(UTC))
+    return go(request, "/paper/lots", said=f"Lot {name} is declared.", done="lot-new")
+
+
+@router.post("/relations")
+def post_relation(request: Request, db: Db, lot: Typed, other: Typed, note: Typed = "") -> Response:
+    """State that two lots are one emulsion."""
+    _, check = state_same_emulsion(db, lot, other, note=note)
+    return go(request, "/paper/lots", said=check.words, done="relation")
+
+
+@api.get("/{lot}", summary="Offset of a lot from the one before, and the settings it changes")
+def get_lot(db: Db, lot: str, old: str | None = None) -> Any:
+    return plain(new_lot(db, lot, old_lot=old))
