@@ -71,7 +71,8 @@ CLOCKS = """async () => {
     await new Promise((resolve) => setTimeout(resolve, 4));
   }
   const latency = Math.min(sound.audio().outputLatency || sound.audio().baseLatency || 0, 0.3);
-  return { lead: Math.max(...leads) - latency, offset: studio.clock.offset, error: studio.clock.error };
+  const { offset, error } = studio.clock;
+  return { at: sound.audio().currentTime, lead: Math.max(...leads) - latency, offset, error };
 }"""
 """Audio time less page time, and studio time less page time [s]."""
 
@@ -132,6 +133,7 @@ def answers(bench, count):
 
 def heard(bench, pace):
     """A whole sequence: how far each tone was from its moment [ms]."""
+    import numpy as np
     from playwright.sync_api import sync_playwright
 
     from printlore.core.evening.process import moments, process_cues
@@ -156,8 +158,9 @@ def heard(bench, pace):
         onsets = page.evaluate("window.onsets")
         browser.close()
     leads = [clock["lead"] for clock in clocks]
-    lead, offset = statistics.median(leads), statistics.median(clock["offset"] for clock in clocks)
-    moments_heard = [(onset - lead) * pace + offset for onset in onsets]
+    offset = statistics.median(clock["offset"] for clock in clocks)
+    lead = np.interp(onsets, [clock["at"] for clock in clocks], leads)
+    moments_heard = ((np.array(onsets) - lead) * pace + offset).tolist()
     errors = []
     for at in planned:
         nearest = min(moments_heard, key=lambda one: abs(one - at), default=None)

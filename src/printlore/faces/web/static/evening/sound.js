@@ -102,21 +102,23 @@ export function playBuffer(buffer, when = audio().currentTime + 0.06) {
 const samples = [];
 function look() {
   samples.push({ at: performance.now(), lead: audio().currentTime - performance.now() / 1000 });
-  while (samples.length > 60) samples.shift();
+  while (samples.length > 150) samples.shift();
 }
 export async function settle() {
   for (let n = 0; n < 12; n += 1) { look(); await new Promise((resolve) => setTimeout(resolve, 7)); }
 }
 export function audioTime(milliseconds) {
   look();
-  const recent = samples.filter((one) => performance.now() - one.at < 30000).map((one) => one.lead);
+  const recent = samples.filter((one) => performance.now() - one.at < 10000).map((one) => one.lead);
   const latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
   return Math.max(...recent) + milliseconds / 1000 - latency;
 }
 
 // ---- live: the cues of the studio's plan, each on its moment of the studio's clock
 
-const AHEAD = 90;      // seconds of the wall: longer than a sleeping tab's timers rest
+// Seconds of the wall. The two clocks drift apart (a tenth of a millisecond a second was seen), so not far; but a hidden
+// page's timers may rest for a minute.
+const ahead = () => (document.hidden ? 90 : 15);
 export class Live {
   constructor({ until }) {
     this.until = until;
@@ -134,13 +136,19 @@ export class Live {
     }
     this.more();
   }
-  begin() { this.timer ??= setInterval(() => this.more(), 400); this.more(); }
+  begin() {
+    document.addEventListener("visibilitychange", () => this.more());
+    this.timer ??= setInterval(() => this.more(), 100);
+    this.more();
+  }
   more() {
     if (this.timer === null || !awake()) return;
+    look();
+    const far = ahead();
     for (const sound of this.sounds) {
       const left = this.until(sound.at);
       const key = this.key(sound);
-      if (left < -0.005 || left > AHEAD || this.going.has(key)) continue;
+      if (left < -0.005 || left > far || this.going.has(key)) continue;
       const when = Math.max(audioTime(performance.now() + left * 1000), audio().currentTime);
       this.going.set(key, { source: play(audio(), sound, when), when });
       this.log.push({ at: sound.at, name: sound.tone ?? sound.prompt, when });

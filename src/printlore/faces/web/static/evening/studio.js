@@ -107,6 +107,7 @@ export function listen() {
     if (clock.offset !== null && Math.abs(JSON.parse(event.data).now - now()) > 0.5 * clock.pace) setClock().catch(() => reach(false));
   });
 }
+setInterval(() => { if (stream && clock.offset !== null) setClock().catch(() => reach(false)); }, 60000);
 addEventListener("pagehide", () => stream?.close());
 addEventListener("pageshow", (event) => { if (event.persisted && stream) { listen(); setClock().catch(() => reach(false)); } });
 document.addEventListener("visibilitychange", () => { if (!document.hidden && clock.offset !== null) setClock().catch(() => reach(false)); });
