@@ -1,0 +1,459 @@
+"""Paper: stock and its ledger, cut plans, cutting by voice, fog, lots."""
+
+import signal
+from datetime import UTC, datetime
+from pathlib import Path
+from types import FrameType
+
+import click
+
+from printlore.core.cutting.blind import Event
+from printlore.core.cutting.drawing import plan_svg, size_words
+from printlore.core.cutting.plan import Found, Plan
+from printlore.core.cutting.sections import Kind
+from printlore.core.cutting.wanted import Trimmer
+from printlore.core.measure.fog import CoinTest
+from printlore.core.quantities import parse_length, parse_size
+from printlore.errors import PrintloreError
+from printlore.faces import words
+from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.paper_typed import SHAPE, wanted_sizes
+from printlore.records.stock import BoxRecord, Happened, Place, RollRecord
+from printlore.services.cut_sheets import labels_pdf, plan_pdf
+from printlore.services.cutting import (
+    keep_plan,
+    plan_paper,
+    plan_trade_off,
+    press,
+    set_trimmer,
+    start_sitting,
+)
+from printlore.services.fog import FogReport, blame_container, coin_test_showed, fog_reports, log_blank
+from printlore.services.lots import new_lot, state_same_emulsion
+from printlore.services.stock import (
+    book_sheets,
+    lot_cover,
+    measure_roll,
+    move_paper,
+    receive_box,
+    receive_roll,
+    roll_status,
+    set_paper_make,
+    stock,
+    when_to_reorder,
+)
+
+
+@click.group()
+def command() -> None:
+    """Paper: stock, cutting, fog, lots."""
+
+
+@command.command("stock")
+@with_desk
+def show_stock(desk: Desk) -> None:
+    """What is on hand, and what to see to."""
+    found = stock(desk.db)
+    rolls = table(
+        ("roll", "paper", "lot", "width", "left", "usable"),
+        [
+            (r.roll.name, r.family, r.roll.lot, words.length(r.roll.width), _metres(r.length.value), _metres(r.usable))
+            for r in found.rolls
+        ],
+    )
+    boxes = table(
+        ("box", "paper", "lot", "size, mm", "sheets"),
+        [
+            (b.box.name, b.family, b.box.lot, size_words(b.box.along, b.box.across), str(b.sheets))
+            for b in found.boxes
+            if b.sheets
+        ],
+    )
+    lines = [*(rolls if found.rolls else []), "", *(boxes if found.boxes else []), "", *found.reminders]
+    desk.say(found, *(lines if found.rolls or found.boxes else ["No paper is on hand."]))
+
+
+def _metres(millimetres: float) -> str:
+    return f"{words.number(millimetres / 1000, 1)} m"
+
+
+@command.command("take-roll")
+@click.argument("name")
+@click.option("--lot", required=True)
+@click.option("--width", required=True, help="For example 30.5 cm.")
+@click.option("--core", default="", help="Its core's outside diameter.")
+@click.option("--label", default="", help="Length on the label, for example 8400 cm.")
+@click.option("--price", type=float, default=None)
+@click.option("--bag", default=None, help="The bag it lies in.")
+@click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
+@with_desk
+def take_roll(
+    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: float | None, bag: str | None, warm: bool
+) -> None:
+    """Take a roll in."""
+    roll = receive_roll(
+        desk.db,
+        RollRecord(
+            name=name,
+            lot=lot,
+            width=parse_length(width),
+            core_diameter=parse_length(core) if core else None,
+            stated_length=parse_length(label) if label else None,
+            price=price,
+            received_at=datetime.now(UTC),
+            container=bag,
+        ),
+        place=Place.ROOM if warm else Place.COLD,
+    )
+    desk.say(roll, f"Roll {name} is on hand.")
+
+
+@command.command("take-box")
+@click.argument("name")
+@click.argument("size")
+@click.argument("sheets", type=int)
+@click.option("--lot", required=True)
+@click.option("--warm", is_flag=True)
+@with_desk
+def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, warm: bool) -> None:
+    """Take in a box of SHEETS sheets of SIZE (across x along)."""
+    across, along = parse_size(size)
+    status = receive_box(
+        desk.db,
+        BoxRecord(name=name, lot=lot, along=along, across=across),
+        sheets,
+        place=Place.ROOM if warm else Place.COLD,
+    )
+    desk.say(status, f"Box {name} holds {status.sheets} sheets.")
+
+
+@command.command()
+@click.argument("roll")
+@click.option("--diameter", default="", help="Over the paper.")
+@click.option("--turns", type=float, default=None)
+@click.option("--weight", type=float, default=None, help="With its core [g].")
+@click.option("--thickness", type=float, default=None, help="Of its paper [mm]; kept with the paper.")
+@click.option("--grammage", type=float, default=None, help="Of its paper [g/m2]; kept with the paper.")
+@with_desk
+def measure(
+    desk: Desk,
+    roll: str,
+    diameter: str,
+    turns: float | None,
+    weight: float | None,
+    thickness: float | None,
+    grammage: float | None,
+) -> None:
+    """How much is left on a roll, from its diameter, turns or weight."""
+    if thickness is not None or grammage is not None:
+        set_paper_make(desk.db, roll_status(desk.db, roll).family, thickness=thickness, grammage=grammage)
+    outer = parse_length(diameter) if diameter else None
+    status = measure_roll(desk.db, roll, outer_diameter=outer, turns=turns, weight=weight)
+    error = status.length.standard_error
+    desk.say(
+        status,
+        f"{_metres(status.length.value)}{'' if error is None else f' ± {_metres(error)}'}, from {status.from_words}; "
+        f"a plan may use {_metres(status.usable)}.",
+        *(flag.words for flag in status.length.flags),
+    )
+
+
+@command.command()
+@click.argument("box")
+@click.argument("happened", type=click.Choice([h.value for h in Happened if h is not Happened.CUT]))
+@click.argument("sheets", type=int, default=1)
+@click.option("--trial", default="")
+@click.option("--note", default="")
+@with_desk
+def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
+    """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
+    status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
+    desk.say(status, f"Box {box} holds {status.sheets} sheets by the ledger.")
+
+
+@command.command()
+@click.argument("kind", type=click.Choice(["roll", "box"]))
+@click.argument("name")
+@click.argument("place", type=click.Choice([place.value for place in Place]))
+@with_desk
+def move(desk: Desk, kind: str, name: str, place: str) -> None:
+    """Put paper into the cold, or bring it into the room to warm up."""
+    ready = move_paper(
+        desk.db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None
+    )
+    said = f"Leave {name} sealed until {ready:%d %B, %H:%M} UTC." if ready else f"{name} is in the cold."
+    desk.say({"warm_at": ready}, said)
+
+
+@command.command()
+@click.argument("paper")
+@click.option("--lead", type=float, default=14.0, show_default=True, help="Days from order to paper.")
+@with_desk
+def reorder(desk: Desk, paper: str, lead: float) -> None:
+    """When to order more of a paper."""
+    found = when_to_reorder(desk.db, paper, lead_days=lead)
+    if found.in_days is None or found.earliest is None or found.latest is None:
+        desk.say(found, f"No {paper} was used in the last 90 days, so there is no date to order by.")
+        return
+    when = "now" if found.in_days <= 0 else f"in {found.in_days:.0f} days"
+    desk.say(
+        found,
+        f"{found.per_month.value:.2f} m2 a month. Order {when} "
+        f"(between {max(found.earliest, 0):.0f} and {found.latest:.0f} days).",
+    )
+
+
+@command.command()
+@click.argument("lot")
+@click.argument("size")
+@click.argument("prints", type=int)
+@click.option("--per-print", type=float, default=1.3, show_default=True, help="Sheets that one good print takes.")
+@with_desk
+def cover(desk: Desk, lot: str, size: str, prints: int, per_print: float) -> None:
+    """How many prints of an edition a lot covers."""
+    across, along = parse_size(size)
+    found = lot_cover(desk.db, lot, along=along, across=across, prints=prints, sheets_per_print=per_print)
+    desk.say({"prints": found.prints, "wanted": found.wanted, "sheets": found.sheets}, found.words)
+
+
+@command.command()
+@click.option("--blade", required=True, help="Longest cut.")
+@click.option("--longest", required=True, help="Farthest stop.")
+@click.option("--shortest", default="2.5 cm", show_default=True, help="Nearest stop.")
+@click.option("--edge", default="", help="Of a roll's long edges, not to be used.")
+@with_desk
+def trimmer(desk: Desk, blade: str, longest: str, shortest: str, edge: str) -> None:
+    """State what the trimmer can do."""
+    record = set_trimmer(
+        desk.db,
+        Trimmer(
+            blade_length=parse_length(blade),
+            longest_stop=parse_length(longest),
+            shortest_stop=parse_length(shortest),
+            edge=parse_length(edge) if edge else 0.0,
+        ),
+    )
+    desk.say(record, "The trimmer is noted.")
+
+
+@command.command(help=f"Plan a cut. Each WANTED is typed as {SHAPE}. Interrupt (Ctrl-C) for the best plan so far.")
+@click.argument("wanted", nargs=-1, required=True)
+@click.option("--roll", "rolls", multiple=True, help="Only from this roll; may be given again.")
+@click.option("--box", "boxes", multiple=True, help="Also cut up sheets of this box.")
+@click.option("--settings", type=int, default=2, show_default=True, help="Stop settings at a sitting, at most.")
+@click.option("--seconds", type=float, default=15.0, show_default=True)
+@click.option("--trade-off", "more", is_flag=True, help="Show what more settings would save.")
+@click.option("--keep", is_flag=True, help="Keep the plan, so that it can be cut.")
+@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write the kept plan with its steps.")
+@with_desk
+def plan(
+    desk: Desk,
+    wanted: tuple[str, ...],
+    rolls: tuple[str, ...],
+    boxes: tuple[str, ...],
+    settings: int,
+    seconds: float,
+    more: bool,
+    keep: bool,
+    drawing: Path | None,
+    pdf: Path | None,
+) -> None:
+    sizes = wanted_sizes(wanted)
+    chosen = list(rolls) or ([] if boxes else None)
+    stopped = False
+
+    def interrupt(_: int, __: FrameType | None) -> None:
+        nonlocal stopped
+        stopped = True
+
+    def tell(news: Found) -> None:
+        if not desk.json:
+            what = f"{news.paper / 1e6:.2f} m2" if news.paper else f"{news.settings or 0:.0f} settings"
+            click.echo(f"{news.seconds:5.1f} s  {what}", err=True)
+
+    before = signal.signal(signal.SIGINT, interrupt)
+    try:
+        if more:
+            plans = plan_trade_off(
+                desk.db,
+                sizes,
+                rolls=chosen,
+                boxes=boxes,
+                settings_per_sitting=settings,
+                seconds=seconds,
+                stop=lambda: stopped,
+            )
+        else:
+            best = plan_paper(
+                desk.db,
+                sizes,
+                rolls=chosen,
+                boxes=boxes,
+                settings_per_sitting=settings,
+                seconds=seconds,
+                report=tell,
+                stop=lambda: stopped,
+            )
+            plans = [best]
+    finally:
+        signal.signal(signal.SIGINT, before)
+    kept = keep_plan(desk.db, plans[0]) if keep or pdf else None
+    if drawing:
+        drawing.write_text(plan_svg(plans[0]), encoding="utf-8")
+    if pdf and kept:
+        pdf.write_bytes(plan_pdf(desk.db, kept.name))
+    lines = [line for one in plans for line in _plan_lines(one)]
+    if kept:
+        lines.append(f'Kept as "{kept.name}".')
+    desk.say({"plans": [_plain(one) for one in plans], "kept": kept.name if kept else None}, *lines)
+
+
+def _plain(plan: Plan) -> dict[str, object]:
+    return {
+        "settings": plan.settings,
+        "sittings": len(plan.sittings),
+        "paper_m2": plan.paper / 1e6,
+        "waste_share": plan.waste_share,
+        "gap": plan.gap,
+        "proof": plan.proof,
+        "made": dict(plan.made),
+        "short": dict(plan.short),
+    }
+
+
+def _plan_lines(plan: Plan) -> list[str]:
+    lines = [
+        f"{plan.settings} stop settings, {plan.paper / 1e6:.2f} m2 of paper, {100 * plan.waste_share:.1f} % waste. "
+        f"{plan.proof}"
+    ]
+    for number, sitting in enumerate(plan.sittings, 1):
+        stops = ", ".join(f"{setting.distance:g} mm" for setting in sitting.settings)
+        lines.append(f"  Sitting {number}, {sitting.source} ({sitting.lot}): stop at {stops}")
+        for section, count in sitting.sections:
+            pieces = ", ".join(
+                f"{n} x {size_words(along, across)}{' strip' if kind is Kind.STRIP else ''}"
+                for (along, across, kind), n in section.pieces().items()
+            )
+            lines.append(f"    {count} sections, each {pieces}")
+    lines += [f"  {n} of {name} cannot be cut." for name, n in plan.short.items()]
+    return lines
+
+
+_KEYS = {"": Event.PRESS, "u": Event.UNDO, "x": Event.SPOILED, "e": Event.END}
+
+
+@command.command()
+@click.argument("plan_name", metavar="PLAN")
+@click.argument("number", type=int, default=1)
+@click.option("--labels", type=click.Path(path_type=Path, dir_okay=False), help="Write the labels at the end (PDF).")
+@with_desk
+def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
+    """Go through sitting NUMBER of PLAN step by step: enter is a press, u undo, x spoiled, e no more, q leaves.
+
+    For practice and for a terminal that is read aloud; in the dark, use the page. It may be left and taken up again.
+    """
+    state = start_sitting(desk.db, plan_name, number)
+    while state.position.step is not None:
+        if not desk.json:
+            place = state.position
+            click.echo(f"{place.number}/{place.steps} {place.words or place.step.words if place.step else ''}")
+        typed = click.prompt("", default="", show_default=False, prompt_suffix="> ", err=True).strip().lower()
+        if typed == "q":
+            break
+        try:
+            state = press(desk.db, state.sitting.name, _KEYS.get(typed, Event.PRESS))
+        except PrintloreError as problem:
+            click.echo(str(problem), err=True)
+    if labels and state.sitting.booked:
+        labels.write_bytes(labels_pdf(desk.db, state.sitting.name))
+    made = {
+        f"{size_words(a, b)}{' strips' if k is Kind.STRIP else ''}": n for (a, b, k), n in state.outcome.pieces.items()
+    }
+    desk.say(
+        {"sitting": state.sitting.name, "made": made, "booked": state.sitting.booked},
+        *(f"{n} x {name}" for name, n in made.items()),
+        "In the ledger." if state.sitting.booked else "Not at its end; take it up again with the same command.",
+    )
+
+
+@command.command()
+@click.argument("scan", type=click.Path(path_type=Path, exists=True, dir_okay=False), required=False)
+@click.option("--lot", default=None)
+@click.option("--size", default="25x20 cm", show_default=True, help="Width x height as it lies in the scan.")
+@click.option("--wedge", default="", help="Densities of a grey wedge beside it, light to dark.")
+@click.option("--roll", default=None, help="The roll it came from.")
+@click.option("--box", default=None, help="The box it came from.")
+@click.option("--coins", type=click.Choice(["outlines", "none"]), help="What the coin test of reading --number showed.")
+@click.option("--blame", is_flag=True, help="Remember the bag or box of reading --number as unsafe.")
+@click.option("--number", type=int, default=0, help="Number of an earlier reading.")
+@with_desk
+def fog(
+    desk: Desk,
+    scan: Path | None,
+    lot: str | None,
+    size: str,
+    wedge: str,
+    roll: str | None,
+    box: str | None,
+    coins: str | None,
+    blame: bool,
+    number: int,
+) -> None:
+    """Read a scanned, unexposed and processed sheet for fog; without a scan, list the readings."""
+    if blame:
+        container = blame_container(desk.db, number)
+        desk.say(container, f"{container.name} is remembered as unsafe.")
+        return
+    if coins:
+        showed = CoinTest.OUTLINES if coins == "outlines" else CoinTest.EVEN
+        reports = [coin_test_showed(desk.db, number, showed)]
+    elif scan is not None:
+        if lot is None:
+            raise click.UsageError("Say which lot the sheet is of: --lot NAME.")
+        densities = [float(d) for d in wedge.replace(",", " ").split()] or None
+        reports = [log_blank(desk.db, lot, scan, size=parse_size(size), wedge=densities, from_roll=roll, from_box=box)]
+    else:
+        reports = fog_reports(desk.db, lot)
+    desk.say([_fog_plain(report) for report in reports], *(line for report in reports for line in _fog_lines(report)))
+
+
+def _fog_plain(report: FogReport) -> dict[str, object]:
+    record = report.record
+    return {
+        "number": record.id,
+        "lot": record.lot,
+        "base": record.base,
+        "verdict": record.verdict,
+        "places": record.places,
+        "causes": [(cause.value, probability) for cause, probability in report.causes],
+    }
+
+
+def _fog_lines(report: FogReport) -> list[str]:
+    record = report.record
+    lines = [f"{record.id}  {record.at:%Y-%m-%d}  {record.lot}: {record.words}"]
+    return lines + [f"     {words.out_of_ten(p)}  {cause.value}" for cause, p in report.causes[:3]]
+
+
+@command.command()
+@click.argument("name")
+@click.option("--old", default=None, help="Lot to compare with; by default the one before.")
+@click.option("--same-as", default=None, help="State that both are one emulsion on different surfaces.")
+@with_desk
+def lot(desk: Desk, name: str, old: str | None, same_as: str | None) -> None:
+    """What a new lot changes: the one trial to print, its offset, and every setting brought onto it."""
+    if same_as:
+        _, check = state_same_emulsion(desk.db, name, same_as)
+        desk.say({"chance": check.chance, "contradicted": check.contradicted}, check.words)
+        return
+    found = new_lot(desk.db, name, old_lot=old)
+    offset = found.offset
+    desk.say(
+        found,
+        found.words,
+        f"Against {found.old_lot}: {words.estimate(offset.magenta, 1, signed=True)} M, "
+        f"{words.estimate(offset.yellow, 1, signed=True)} Y, {words.estimate(offset.stops, 2, signed=True)} stops.",
+        *(flag.words for flag in offset.magenta.flags),
+        *(f"  {r.frame}: {words.setting(r.before)}  ->  {words.setting(r.after)}" for r in found.rebased),
+    )
