@@ -60,7 +60,7 @@ def draw_life(rng, kind="mixed"):
     return Life(
         agent_use=around(1.5 if kind == "hungry" else 1.05, 0.25),
         halide_per_m2=around(3.2 if kind == "hungry" else 2.4, 0.3),
-        antioxidant=around(9.0 if kind == "airy" else 16.0, 0.35),
+        antioxidant=around(5.0 if kind == "airy" else 7.0, 0.35),
         air_rate=around(0.05 if kind == "airy" else 0.028, 0.35),
         closed_rate=around(0.0025, 0.4),
         air_power=rng.uniform(0.5, 1.0),
@@ -190,3 +190,20 @@ def control_reading(life, wedge, aim, rng):
     noisy[2] += slope * 0.9 * noise
     noisy = noisy + rng.normal(0, life.reading_noise, (4, 3))
     return departures(noisy, aim)
+
+
+def draw_bath(life, rng):
+    """The next bath in the same studio: the same kit and hands, not quite the same mix."""
+
+    def nearly(value, spread):
+        return value * np.exp(spread * rng.standard_normal())
+
+    return dataclasses.replace(
+        life,
+        agent_use=nearly(life.agent_use, 0.06),
+        halide_per_m2=nearly(life.halide_per_m2, 0.06),
+        antioxidant=nearly(life.antioxidant, 0.15),
+        air_rate=nearly(life.air_rate, 0.15),
+        lost=nearly(life.lost, 0.08),
+        mixed_strength=nearly(1.0, 0.015),
+    )

@@ -14,12 +14,14 @@ from printlore.core.bath.choice import BathCosts, Option, Steady, options, plan_
 from printlore.core.bath.learning import (
     Belief,
     ControlReading,
+    expected_departure,
     for_next_bath,
     learn,
     reading_from_shift,
     usual_belief,
 )
 from printlore.core.bath.pours import SHEET_20X25, Retired
+from printlore.core.control.limits import CHANNELS, QUANTITIES
 from printlore.core.memory.evidence import BathState
 from printlore.core.memory.solve import Memory
 from printlore.errors import Refused, ValueOutOfRange
@@ -29,7 +31,7 @@ from printlore.records.database import Database
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs, settled
 from printlore.records.trials import TrialRow
-from printlore.services.control import control_readings
+from printlore.services.control import ControlReport, control_readings
 from printlore.services.memory import current_memory
 
 USUAL_SIZES: tuple[tuple[str, float], ...] = (("20x25", SHEET_20X25), ("30x40", 0.305 * 0.406))
@@ -269,6 +271,59 @@ def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:
             if not content.retired:
                 found.append((bath, content, _kit_of(conn, bath.name)))
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foreseen:
+    """Whether the newest control patch departs from the aim as far as its bath's wear says, or further.
+
+    Attributes
+    ----------
+    bath : str
+    departure, expected, error : (12,) floats
+        Read, foreseen from everything before it, and the standard error of the difference, noise included [density].
+    """
+
+    bath: str
+    departure: tuple[float, ...]
+    expected: tuple[float, ...]
+    error: tuple[float, ...]
+
+    @property
+    def surprises(self) -> tuple[str, ...]:
+        """Quantities and channels more than three standard errors from what was foreseen, in words."""
+        names = [(quantity, channel) for quantity in QUANTITIES for channel in CHANNELS]
+        return tuple(
+            f"{quantity}, {channel}: {read:+.3f} where {expected:+.3f} ± {error:.3f} was foreseen"
+            for (quantity, channel), read, expected, error in zip(
+                names, self.departure, self.expected, self.error, strict=True
+            )
+            if abs(read - expected) > 3 * error
+        )
+
+    @property
+    def said(self) -> str:
+        if self.surprises:
+            return (
+                f"The wear of {self.bath} does not explain it: "
+                + "; ".join(self.surprises)
+                + ". Look for another cause before the bath is blamed."
+            )
+        return f"No further from the aim than the wear of {self.bath} says: if it is too far, top up or renew the bath."
+
+
+def foreseen(db: Database, report: ControlReport) -> Foreseen:
+    """Compare the newest control patch with what the wear of its bath foresaw, from everything read before it."""
+    last = report.rows[-1]
+    with db.reading() as conn:
+        kept = ledger_of(conn, last.bath, until=last.at)
+        day = max(kept.day(last.at), kept.ledger.day)
+        belief, _, _ = _belief(conn, last.bath, math.nextafter(day, -math.inf), None)
+    expected, error = expected_departure(belief, kept.ledger, day)
+    away = np.asarray(last.wedge.quantities() - report.aim.values).ravel()
+    return Foreseen(
+        bath=last.bath, departure=tuple(away.tolist()), expected=tuple(expected.tolist()), error=tuple(error.tolist())
+    )
 
 
 def _has_trials(db: Database) -> bool:

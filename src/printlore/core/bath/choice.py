@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.bath.balance import Content, content_at, trace
-from printlore.core.bath.capacity import HORIZON, Capacity, Harm, Work, forecast
+from printlore.core.bath.capacity import HORIZON, Capacity, Harm, Work, as_printed, forecast
 from printlore.core.bath.learning import Belief, departures_of, draws, for_next_bath, wears_of
 from printlore.core.bath.pours import Bottle, Carry, DrumLoad, Ledger, TopUp
 from printlore.errors import ValueOutOfRange
@@ -27,7 +27,7 @@ class BathCosts:
     spoiled : float
         A spoiled sheet: paper, the cycle's minutes, bath.
     fresh : float
-        Minutes to mix a fresh bath, in money.
+        Minutes to mix a bath or a top-up, in money.
     """
 
     millilitre: float = 0.005
@@ -53,37 +53,36 @@ class Option:
         In and, before it, out [mL].
     strength : float
         Of what is added [1].
+    changes_after : int or None
+        Loads after which a fresh bath takes over within the work ahead; ``None``: it lasts.
     spoiled : float
         Expected sheets spoiled by the bath in the work ahead.
     cost : float
         Expected cost of chemistry spent and sheets spoiled, less what the bath is still worth after.
     capacity : Capacity
-        From then on.
+        From then on, if it were not changed.
     """
 
     what: str
     added: float
     bled: float
     strength: float
+    changes_after: int | None
     spoiled: float
     cost: float
     capacity: Capacity
 
     def __str__(self) -> str:
-        if self.what == "keep":
-            return "Keep it as it is."
         if self.what == "retire":
             return f"Retire it and mix {self.added:.0f} mL."
+        then = ""
+        if self.changes_after is not None:
+            then = f" After {self.changes_after} {'load' if self.changes_after == 1 else 'loads'} mix a fresh bath."
+        if self.what == "keep":
+            return f"Keep it as it is.{then}"
         first = f"take {self.bled:.0f} mL out, then add" if self.bled > 0.5 else "add"
         mixed = "" if self.strength == 1 else f" mixed at {self.strength:g} times the usual strength"
-        return f"Top up: {first} {self.added:.0f} mL{mixed}."
-
-
-def _worth(capacity: Capacity, after: int, fresh: Capacity, price: float) -> float:
-    """What is left of a bath after so many loads, as a share of a fresh one's life, in money."""
-    left = float(np.maximum(capacity.members - after, 0).mean())
-    whole = max(float(fresh.members.mean()), 1.0)
-    return price * min(left / whole, 1.0)
+        return f"Top up: {first} {self.added:.0f} mL{mixed}.{then}"
 
 
 def options(
@@ -99,7 +98,7 @@ def options(
     life_days: float | None = None,
     corrected: bool = True,
     strengths: Sequence[float] = (1.0,),
-    amounts: Sequence[float] = (0.1, 0.2, 0.35, 0.5),
+    amounts: Sequence[float] = (0.1, 0.2, 0.4),
     carry: Carry | None = None,
     members: int = 200,
 ) -> tuple[Option, ...]:
@@ -112,7 +111,7 @@ def options(
     strengths : sequence of float
         At which top-up solution can be mixed from the kit, relative to the usual [1].
     amounts : sequence of float
-        Top-ups to weigh, as shares of the bottle [1].
+        Top-ups to weigh, as shares of what was mixed [1].
 
     Raises
     ------
@@ -146,11 +145,28 @@ def options(
     price = costs.millilitre * mixed + costs.fresh
     ahead = min(loads, HORIZON)
 
+    whole = float(np.maximum(fresh.members, 1).mean())
+
     def option(what: str, added: float, bled: float, strength: float, capacity: Capacity, spent: float) -> Option:
-        spoiled = float(capacity.spoiled[:ahead].sum())
-        cost = spent + costs.spoiled * spoiled - _worth(capacity, ahead, fresh, price)
+        best = math.inf
+        for change in range(1, ahead + 1):
+            # this bath for so many loads, then, if work is left, a fresh one
+            rest = ahead - change
+            spoiled = float(capacity.spoiled[:change].sum() + fresh.spoiled[:rest].sum())
+            left, used = (fresh, rest) if rest else (capacity, change)
+            worth = price * min(float(np.maximum(left.members - used, 0).mean()) / whole, 1.0)
+            cost = spent + (price if rest else 0.0) + costs.spoiled * spoiled - worth
+            if cost < best:
+                best, after, harmed = cost, change, spoiled
         return Option(
-            what=what, added=added, bled=bled, strength=strength, spoiled=spoiled, cost=cost, capacity=capacity
+            what=what,
+            added=added,
+            bled=bled,
+            strength=strength,
+            changes_after=None if after == ahead else after,
+            spoiled=harmed,
+            cost=best,
+            capacity=capacity,
         )
 
     found = [
@@ -160,14 +176,14 @@ def options(
     volume = content_at(ledger, day, belief.wear, carry).volume
     for strength in strengths:
         for share in amounts:
-            added = round(share * bottle.capacity, 0)
+            added = round(share * mixed, 0)
             bled = max(volume + added - bottle.capacity, 0.0)
             if bled >= volume:
                 continue
             topped = replace(
                 ledger, events=(*ledger.events, TopUp(day=day, volume=added, bled=bled, strength=strength))
             )
-            spent = costs.millilitre * added * strength
+            spent = costs.millilitre * added * strength + costs.fresh
             found.append(option("top up", added, bled, strength, look(topped, belief), spent))
     return tuple(sorted(found, key=lambda one: one.cost))
 
@@ -244,7 +260,7 @@ def steady(
     last_load = amounts[-2:-1]
     departures = departures_of(parameters, last_load)
     if corrected:
-        departures[:, 3:6] -= departures[:, 3:6].mean(axis=2, keepdims=True)
+        departures = as_printed(departures)
     volume_now, agent, by_products, age = (float(value) for value in amounts[-1].mean(axis=1)[:4])
     content = Content(volume=volume_now, agent=agent, by_products=by_products, age=age)
     return Steady(

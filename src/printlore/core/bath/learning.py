@@ -94,10 +94,10 @@ _NOISE = ((0.002, 0.007), (0.020, 0.011), (0.008, 0.012), (0.004, 0.010))
 _OFFSET = ((0.002, 0.002), (0.012, 0.004), (0.010, 0.005), (0.008, 0.004))
 # mean and sd of each slope, common to the channels: loss of strength, its square, by-products, age (all from memory)
 _USUAL_SLOPES = (
-    ((0.0, 0.008), (0.0, 0.005), (0.002, 0.003), (0.0004, 0.0006)),
-    ((-0.18, 0.10), (0.0, 0.05), (-0.025, 0.015), (-0.0005, 0.0008)),
-    ((-0.18, 0.10), (0.0, 0.06), (-0.025, 0.015), (-0.0005, 0.0008)),
-    ((-0.08, 0.05), (-0.05, 0.06), (-0.006, 0.006), (-0.0002, 0.0004)),
+    ((0.0, 0.006), (0.0, 0.005), (0.002, 0.002), (0.0004, 0.0004)),
+    ((-0.18, 0.07), (0.0, 0.04), (-0.025, 0.010), (-0.0005, 0.0006)),
+    ((-0.20, 0.07), (0.0, 0.05), (-0.025, 0.010), (-0.0005, 0.0006)),
+    ((-0.08, 0.04), (-0.05, 0.05), (-0.006, 0.004), (-0.0002, 0.0003)),
 )
 _OWN_SHARE = 0.25
 """[1] Spread of one channel's slope about the common one, as a share of the common spread."""
@@ -210,10 +210,10 @@ def for_next_bath(belief: Belief) -> Belief:
 def features(amounts: Array) -> Array:
     """What the slopes multiply, (..., 4, M), from a trace (..., len(AMOUNTS), M)."""
     volume = np.maximum(amounts[..., AMOUNTS.index("volume"), :], 1e-6)
-    strength = np.maximum(amounts[..., AMOUNTS.index("agent"), :] / volume, 0.02)
+    strength = amounts[..., AMOUNTS.index("agent"), :] / volume
     by_products = 1000 * amounts[..., AMOUNTS.index("by_products"), :] / volume
     age = amounts[..., AMOUNTS.index("age"), :] / volume
-    loss = -np.log(strength)
+    loss = 1 - strength
     return np.stack([loss, loss**2, by_products, age], axis=-2)
 
 
@@ -332,3 +332,14 @@ def draws(belief: Belief, rng: np.random.Generator, members: int) -> Array:
     values, vectors = np.linalg.eigh(belief.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     return np.asarray(belief.mean + rng.standard_normal((members, SIZE)) @ root.T)
+
+
+def expected_departure(
+    belief: Belief, ledger: Ledger, day: float, carry: Carry | None = None, *, members: int = 300
+) -> tuple[Array, Array]:
+    """What the next control patch should read: departures (12,) and their standard errors (12,), noise included."""
+    looked, rows = _looked_at(ledger, [day])
+    parameters = draws(belief, np.random.default_rng(0), members)
+    found = departures_of(parameters, trace(looked, wears_of(parameters), carry or Carry())[rows])[0]
+    spread = found.var(axis=1) + np.diag(_blocks(_NOISE))
+    return found.mean(axis=1), np.sqrt(spread)

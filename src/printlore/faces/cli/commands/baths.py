@@ -6,7 +6,7 @@ import click
 
 from printlore.core.bath.kit import Nature, Use
 from printlore.core.bath.learning import WEAR
-from printlore.core.bath.temperature import OwnTime, first_trial, hot_volume, poured, time_for
+from printlore.core.bath.temperature import hot_volume, poured
 from printlore.core.control.faults import SYMPTOMS, TESTS
 from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
@@ -32,6 +32,7 @@ from printlore.services.baths import (
     top_up,
 )
 from printlore.services.control import EXPOSED_BY, control_report, find_fault, log_control, log_fault, set_limits
+from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
     add_container,
     diary,
@@ -486,29 +487,72 @@ def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> 
     )
 
 
-@command.command("time")
-@click.argument("temperature")
-@click.option("--trial", "trials", multiple=True, help='Own trials that came out right: "35 45" (degrees C, s).')
+@command.command("curve")
+@click.argument("drum")
+@click.option("--volume", required=True, help="Poured, mL.")
+@click.option("--drum-at", required=True, help="Drum before, degrees C.")
+@click.option("--times", required=True, help='"0 10 20 40": s since the pour.')
+@click.option("--degrees", required=True, help='"35 34.2 33.7 33.1"')
 @with_desk
-def time_(desk: Desk, temperature: str, trials: tuple[str, ...]) -> None:
-    """Developer time for today's TEMPERATURE, from own trials only."""
-    own = []
-    for text in trials:
-        values = typed.numbers(text, "Trial")
-        if len(values) != 2:
-            raise ValueOutOfRange(f'The trial "{text}" cannot be read. Write degrees C and seconds: "35 45".')
-        own.append(OwnTime(temperature=values[0], time=values[1]))
+def curve(desk: Desk, drum: str, volume: str, drum_at: str, times: str, degrees: str) -> None:
+    """Record how a pour cooled in DRUM."""
+    fitted = log_cooling_curve(
+        desk.db,
+        drum,
+        typed.number(volume, "Volume"),
+        typed.number(drum_at, "Drum at"),
+        typed.numbers(times, "Times"),
+        typed.numbers(degrees, "Degrees"),
+    )
+    desk.say(
+        fitted,
+        f"{drum}: the wall takes {fitted.wall_heat:.0f} ± {fitted.wall_heat_error:.0f} J/K, "
+        f"half of the way in {0.693 / fitted.rate:.0f} s.",
+        *(f"? {flag.words}" for flag in fitted.flags),
+    )
+
+
+@command.command("start")
+@click.argument("drum")
+@click.option("--aim", required=True, help="Mean over the step, degrees C.")
+@click.option("--seconds", required=True, help="Of the step.")
+@click.option("--volume", required=True, help="Poured, mL.")
+@click.option("--drum-at", required=True, help="Degrees C.")
+@with_desk
+def start(desk: Desk, drum: str, aim: str, seconds: str, volume: str, drum_at: str) -> None:
+    """At which temperature to pour into DRUM for the right mean."""
+    advice = advise_pour(
+        desk.db,
+        drum,
+        aim=typed.number(aim, "Aim"),
+        duration=typed.number(seconds, "Seconds"),
+        volume=typed.number(volume, "Volume"),
+        wall=typed.number(drum_at, "Drum at"),
+    )
+    desk.say(advice, f"Pour at {advice.start:.1f} degrees C; it ends at {advice.end:.1f}.")
+
+
+@command.command("own-time")
+@click.argument("process_name")
+@click.argument("temperature")
+@click.argument("seconds")
+@with_desk
+def own_time(desk: Desk, process_name: str, temperature: str, seconds: str) -> None:
+    """Record a trial that came out right: developer at TEMPERATURE for SECONDS."""
+    made = log_own_time(
+        desk.db, process_name, typed.number(temperature, "Temperature"), typed.number(seconds, "Seconds")
+    )
+    desk.say(made, f"{made.time:g} s at {made.temperature:g} degrees C is recorded.")
+
+
+@command.command("time")
+@click.argument("process_name")
+@click.argument("temperature")
+@with_desk
+def time_(desk: Desk, process_name: str, temperature: str) -> None:
+    """Developer time for today's TEMPERATURE, from own trials of a process only."""
     today = typed.number(temperature, "Temperature")
-    try:
-        found = time_for(today, own)
-    except Refused as error:
-        if not own:
-            raise
-        nearest = min(own, key=lambda trial: abs(trial.temperature - today))
-        short, long = first_trial(today, nearest)
-        raise Refused(
-            f"{error} What to try first: {short:.0f} to {long:.0f} s (a rule of thumb from memory, not a promise)."
-        ) from None
+    found = advise_time(desk.db, process_name, today)
     desk.say(
         found,
         f"{words.estimate(found, 0)} s at {today:g} degrees C.",

@@ -16,11 +16,11 @@ from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.baths import Bath, Process
-from printlore.records.baths_kept import KitRecord
+from printlore.records.baths_kept import CoolingCurve, KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.records.database import Database
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import bath_report, baths_in_use, steady_plan
+from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
     care_for,
     concentrates_left,
@@ -45,6 +45,7 @@ from printlore.services.control import (
     take_control_back,
 )
 from printlore.services.entry import list_records
+from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
     ASK_FIRST,
     NEVER_TOGETHER,
@@ -111,6 +112,7 @@ def show_bath(request: Request, db: Db, number: int) -> HTMLResponse:
         "baths/bath.html",
         report=report,
         line=life_line(report.history, report.capacities[0] if report.capacities else None),
+        choices=[*report.options[:4], *(one for one in report.options[4:] if one.what != "top up")],
         steady=best,
         tried=tried,
         events=list(zip(report.kept.ledger.events, report.history[1:], strict=True)),
@@ -309,6 +311,7 @@ def show_control(request: Request, db: Db) -> HTMLResponse:
         request,
         "baths/control.html",
         control=control,
+        foreseen=None if control is None else foreseen(db, control),
         chart=chart,
         shapes=SHAPE_WORDS,
         baths=[bath.name for bath, _, kit in baths_in_use(db) if _is_developer(kit)],
@@ -379,40 +382,85 @@ def post_fault(request: Request, db: Db, cause: Typed, seen: Several = []) -> Re
 
 
 @router.get("/warmth")
-def show_warmth(
-    request: Request,
-    cold: str = "",
-    hot: str = "",
-    aim: str = "",
-    total: str = "",
-    volume: str = "",
-    at: str = "",
-    drum: str = "",
-    drum_at: str = "",
-) -> HTMLResponse:
-    """Mixing water, and a small pour in a cold drum."""
-    mixed = settles = None
-    if total:
-        whole = typed.number(total, "Total")
-        mixed = hot_volume(whole, typed.number(aim, "Aim"), typed.number(cold, "Cold"), typed.number(hot, "Hot"))
-    if volume:
+def show_warmth(request: Request, db: Db) -> HTMLResponse:
+    """Mixing water, a small pour in a cold drum, and the printer's own curves and times."""
+    asked = {key: request.query_params.get(key, "") for key in _WARMTH}
+
+    def value(key: str) -> float:
+        return typed.number(asked[key], _WARMTH[key])
+
+    mixed = settles = pour = time = None
+    if asked["total"]:
+        mixed = (hot_volume(value("total"), value("aim"), value("cold"), value("hot")), value("total"))
+    if asked["volume"]:
         settles = [
-            (
-                share,
-                poured(
-                    typed.number(volume, "Poured"),
-                    typed.number(at, "At"),
-                    typed.number(drum, "Drum"),
-                    typed.number(drum_at, "Drum at"),
-                    share,
-                ),
-            )
+            poured(value("volume"), value("at"), value("drum_mass"), value("drum_at"), share)
             for share in (0.15, 0.30, 1.0)
         ]
-    asked = {"cold": cold, "hot": hot, "aim": aim, "total": total}
-    asked |= {"volume": volume, "at": at, "drum": drum, "drum_at": drum_at}
-    whole_volume = typed.number(total, "Total") if total else 0.0
-    return render(request, "baths/warmth.html", mixed=mixed, whole=whole_volume, settles=settles, asked=asked)
+    if asked["drum"]:
+        pour = advise_pour(
+            db,
+            asked["drum"],
+            aim=value("mean"),
+            duration=value("step"),
+            volume=value("pour"),
+            wall=value("wall"),
+        )
+    if asked["today"]:
+        time = advise_time(db, asked["process"], value("today"))
+    return render(
+        request,
+        "baths/warmth.html",
+        mixed=mixed,
+        settles=settles,
+        pour=pour,
+        time=time,
+        asked=asked,
+        drums=sorted({curve.drum for curve in list_records(db, CoolingCurve)}),
+        processes=[process.name for process in list_records(db, Process)],
+    )
+
+
+_WARMTH = {
+    "total": "Total",
+    "aim": "Wanted",
+    "cold": "Cold",
+    "hot": "Hot",
+    "volume": "Poured",
+    "at": "At",
+    "drum_mass": "Drum weighs",
+    "drum_at": "Drum is at",
+    "drum": "Drum",
+    "mean": "Mean wanted",
+    "step": "Step",
+    "pour": "Poured",
+    "wall": "Drum is at",
+    "process": "Process",
+    "today": "Today",
+}
+
+
+@router.post("/warmth/curve")
+def post_curve(
+    request: Request, db: Db, drum_name: Typed, curve_volume: Typed, curve_wall: Typed, times: Typed, degrees: Typed
+) -> Response:
+    """Record how a pour cooled in a drum."""
+    log_cooling_curve(
+        db,
+        drum_name,
+        typed.number(curve_volume, "Poured"),
+        typed.number(curve_wall, "Drum before"),
+        typed.numbers(times, "Times"),
+        typed.numbers(degrees, "Degrees"),
+    )
+    return go(request, "/baths/warmth", said=f"The curve of {drum_name} is recorded.", done="curve")
+
+
+@router.post("/warmth/time")
+def post_own_time(request: Request, db: Db, process: Typed, own_degrees: Typed, own_seconds: Typed) -> Response:
+    """Record a trial that came out right."""
+    row = log_own_time(db, process, typed.number(own_degrees, "Degrees"), typed.number(own_seconds, "Seconds"))
+    return go(request, "/baths/warmth", said=f"{row.time:g} s at {row.temperature:g} °C is recorded.", done="own-time")
 
 
 @router.get("/waste")
