@@ -105,10 +105,10 @@ class Work:
             raise ValueOutOfRange(f'"{self.name}": give at least one load an evening and 0 or more days between.')
 
     def loads(self, start: float, count: int) -> list[DrumLoad]:
-        """Drum loads from a day on; a quarter of an hour apart within one evening."""
+        """Drum loads from a day on; a quarter of an hour apart, evenings by their gap."""
         return [
             DrumLoad(
-                day=start + (i // self.a_session) * self.gap + (i % self.a_session) / 96,
+                day=start + (i // self.a_session) * self.gap + i / 96,
                 area=self.area,
                 open_minutes=self.open_minutes,
             )

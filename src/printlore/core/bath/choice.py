@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from printlore.core.bath.balance import Content, content_at, trace
 from printlore.core.bath.capacity import HORIZON, Capacity, Harm, Work, as_printed, forecast
 from printlore.core.bath.learning import Belief, departures_of, draws, for_next_bath, wears_of
-from printlore.core.bath.pours import Bottle, Carry, DrumLoad, Ledger, TopUp
+from printlore.core.bath.pours import Bottle, Carry, Event, Ledger, TopUp
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -249,11 +249,9 @@ def steady(
     net = carry.water_in(work.area) - carry.solution_out(work.area)
     bled = max(top_up + net, 0.0)
     count = min(int(6 * volume / top_up) + 10, 400)
-    events: list[DrumLoad | TopUp] = []
-    for i in range(count):
-        day = (i // work.a_session) * work.gap + (i % work.a_session) / 96
-        events.append(DrumLoad(day=day, area=work.area, open_minutes=work.open_minutes))
-        events.append(TopUp(day=day, volume=top_up, bled=bled, strength=strength))
+    events: list[Event] = []
+    for load in work.loads(0.0, count):
+        events += [load, TopUp(day=load.day, volume=top_up, bled=bled, strength=strength)]
     bottle = Bottle(capacity=volume * 1.05 + top_up, no_air=False)
     ledger = Ledger(day=0.0, volume=volume, events=tuple(events), bottle=bottle)
     amounts = trace(ledger, wears_of(parameters), carry)
