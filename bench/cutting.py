@@ -1,0 +1,160 @@
+"""Cutting: published optima, paper against cutting size by size, the large plan in time, fog found.
+
+Instances of the large plan are invented from a seed; sizes and widths are common ones.
+"""
+
+import argparse
+import csv
+import random
+import time
+from pathlib import Path
+
+import numpy as np
+
+from printlore.core.cutting.first_fit import cut_first_fit
+from printlore.core.cutting.plan import plan_cuts
+from printlore.core.cutting.plate import Piece, best_plate
+from printlore.core.cutting.wanted import Roll, Sheets, Trimmer, Wanted
+
+DATA = Path(__file__).parents[1] / "tests" / "data"
+SIDES = (102, 127, 152, 178, 203, 240, 254, 279, 305, 356, 406, 450, 508, 610, 762)
+WIDTHS = (305, 508, 610, 762, 1016, 1270)
+SECONDS = 30.0
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    lines = (DATA / name).read_text().splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def plates() -> None:
+    """Every published plate to its optimum, with the time."""
+    items = rows("cut2d_instances_items.csv")
+    print("instance   published      found      bound   seconds")
+    for optimum in rows("cut2d_instances_optima.csv"):
+        name = optimum["instance"]
+        pieces = [
+            Piece(
+                name=row["item"],
+                along=int(row["length"]),
+                across=int(row["width"]),
+                value=float(row["value"]),
+                most=int(row["max_copies"]) if row["max_copies"] else None,
+            )
+            for row in items
+            if row["instance"] == name
+        ]
+        plan = best_plate(int(optimum["stock_length"]), int(optimum["stock_width"]), pieces)
+        told = f"{name:9} {optimum['optimal_value']:>10} {plan.value:10.0f} {plan.bound:10.0f} {plan.seconds:9.3f}"
+        print(told, "" if plan.value == float(optimum["optimal_value"]) else "  NOT THE OPTIMUM")
+
+
+def paper_machine() -> None:
+    """Master rolls of 5600 mm: 73 is the published optimum."""
+    wanted = [
+        Wanted(name=row["item_width_mm"], along=1000, across=float(row["item_width_mm"]), count=int(row["demand"]))
+        for row in rows("cut1d_master_roll_5600mm.csv")
+    ]
+    masters = Sheets(name="master", lot="any", along=1000, across=5600, count=219)
+    machine = Trimmer(blade_length=6000, shortest_stop=1)
+    began = time.perf_counter()
+    plan = plan_cuts(wanted, [masters], machine, settings_per_sitting=None)
+    seconds = time.perf_counter() - began
+    used = sum(count for sitting in plan.sittings for _, count in sitting.sections)
+    greedy = sum(count for _, count in cut_first_fit(wanted, [masters], machine))
+    wanted_area = sum(w.area * w.count for w in wanted)
+    waste, plain = used * 5600 * 1000 - wanted_area, greedy * 5600 * 1000 - wanted_area
+    print(f"paper machine: {used} rolls (published 73), gap {plan.gap:.4f}, {seconds:.2f} s; one size at a time")
+    print(f"{greedy} rolls: waste {waste / plain:.2f} of that")
+
+
+def large(seed: int, plenty: float) -> tuple[list[Wanted], list[Roll], Trimmer]:
+    """10 rolls, 40 sizes, 500 sheets; the rolls hold ``plenty`` times the paper wanted."""
+    rng = random.Random(seed)
+    sizes: set[tuple[int, int]] = set()
+    while len(sizes) < 40:
+        along, across = rng.choice(SIDES), rng.choice(SIDES)
+        if across <= along <= 3 * across:
+            sizes.add((along, across))
+    counts = [1] * 40
+    for _ in range(460):
+        counts[rng.randrange(40)] += 1
+    wanted = [
+        Wanted(name=f"{across} x {along}", along=along, across=across, count=count, may_turn=rng.random() < 0.6)
+        for (along, across), count in zip(sorted(sizes), counts, strict=True)
+    ]
+    area = sum(w.area * w.count for w in wanted)
+    rolls = []
+    for number in range(10):
+        width = rng.choice(WIDTHS) if number else WIDTHS[-1]
+        length = round(plenty * area / 10 / width * rng.uniform(0.5, 1.5))
+        rolls.append(Roll(name=f"roll {number}", lot="abc"[number % 3], width=width, length=length))
+    return wanted, rolls, Trimmer(blade_length=1300)
+
+
+def large_plans(seeds: int) -> None:
+    """First plan within a second, proven or within 1 % in 30 s; surplus paper against cutting size by size."""
+    print("seed plenty  first s  settings (bound)   gap %   total s   paper m2  one by one m2  surplus ratio")
+    for plenty in (6.0, 2.0):
+        for seed in range(1, seeds + 1):
+            wanted, rolls, trimmer = large(seed, plenty)
+            first: list[float] = []
+            plan = plan_cuts(
+                wanted,
+                rolls,
+                trimmer,
+                seconds=SECONDS,
+                gap=0.01,
+                report=lambda found, first=first: first.append(found.seconds),
+            )
+            greedy = sum(section.area * count for section, count in cut_first_fit(wanted, rolls, trimmer))
+            area = sum(w.area * w.count for w in wanted)
+            ratio = (plan.paper - area) / (greedy - area)
+            late = "" if first[0] <= 1 and plan.gap <= 0.01 and plan.settings <= plan.settings_bound else "  MISSED"
+            print(
+                f"{seed:4} {plenty:6.0f} {first[0]:8.2f} {plan.settings:9} ({plan.settings_bound:.0f}) "
+                f"{100 * plan.gap:10.2f} {plan.seconds:9.1f} {plan.paper / 1e6:10.2f} {greedy / 1e6:14.2f} {ratio:14.2f}{late}"
+            )
+
+
+def fog(sheets: int) -> None:
+    """Planted leaks from the simulated print room, peak 0.03 to 0.4; sound sheets beside them."""
+    import sys
+
+    sys.path.insert(0, str(DATA.parent))
+    from fogged_sheets import leak_of_peak, reading
+    from printlore.core.measure.fog import PLACES
+    from printroom.scans import Faults
+
+    rng = np.random.default_rng(3)
+
+    def faults() -> Faults:
+        return Faults(uneven=rng.uniform(0, 0.05), rotation=rng.uniform(-0.5, 0.5), noise=rng.uniform(0.002, 0.008))
+
+    accused = sum(bool(reading(number % 7, number, faults=faults()).fog) for number in range(sheets))
+    place = named = 0
+    for number in range(sheets):
+        where, light = str(rng.choice(PLACES)), str(rng.choice(["red", "green", "blue", "white"]))
+        peak = float(np.exp(rng.uniform(np.log(0.03), np.log(0.4))))
+        leak = leak_of_peak(number % 7, where, light, peak, float(rng.uniform(0.1, 0.5)))
+        found = reading(number % 7, 5000 + number, [leak], faults()).fog
+        at_edge = bool(found) and found[0].where == where
+        place += at_edge
+        named += at_edge and light in (found[0].light, found[0].or_light)
+    print(f"fog: {sheets} planted leaks, place right {place / sheets:.1%}, place and light right {named / sheets:.1%}")
+    print(f"     {sheets} sound sheets, accused {accused / sheets:.1%}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", type=int, default=3, help="large plans of each kind")
+    parser.add_argument("--sheets", type=int, default=200, help="fogged and sound sheets")
+    asked = parser.parse_args()
+    plates()
+    paper_machine()
+    large_plans(asked.seeds)
+    fog(asked.sheets)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,240 @@
+"""The Paper pages and their commands over a small studio: from a roll to boxes, fog, lots."""
+
+import json
+import re
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+
+from printlore.core.cutting.spoken import CUT_PROMPTS
+from printlore.devices.sound import read_mu_law
+from printlore.faces.cli.main import main
+from printlore.faces.paper_typed import wanted_size
+from printlore.faces.web.page import FOLDER
+from printlore.records.database import Database
+from printlore.records.stock import Place, RollRecord
+from printlore.services.cutting import keep_plan, plan_paper
+from printlore.services.entry import add_lot, add_paper
+from printlore.services.stock import receive_roll
+
+NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def rolled(db, client):
+    """A client of a studio with a roll and a kept plan of one sitting."""
+    receive_roll(
+        db,
+        RollRecord(
+            name="r", lot="lot 1", width=305, core_diameter=76, stated_length=30_000, price=90.0, received_at=NOW,
+            container="bag 1",
+        ),
+        place=Place.ROOM,
+    )  # fmt: skip
+    keep_plan(db, plan_paper(db, [wanted_size("20.3x25.4 cm 6")]), name="march")
+    return client
+
+
+def post(client, path, data, **more):
+    answer = client.post(path, data=data, follow_redirects=False, **more)
+    assert answer.status_code == 303, answer.text
+    return answer.headers["location"]
+
+
+def test_a_roll_and_a_box_are_taken_in_and_booked(client):
+    roll = {"name": "A", "lot": "lot 1", "width": "30,5", "core": "7.6", "stated": "3000", "container": "bag 1"}
+    post(client, "/paper/rolls", roll)
+    post(client, "/paper/boxes", {"name": "b", "lot": "lot 1", "size": "20x25 cm", "sheets": "50"})
+    post(client, "/paper/book", {"box": "b", "happened": "exposed", "sheets": "3"})
+    post(client, "/paper/rolls/measure", {"roll": "A", "diameter": "12.2", "thickness": "0.23"})
+    post(client, "/paper/move", {"what": "box b", "place": "room"})
+    post(client, "/paper/containers", {"name": "bag 1", "unsafe": "yes"})
+    text = client.get("/paper").text
+    assert "<em>47 sheets</em>" in text
+    assert "bag or box that let light in" in text
+    assert "still warming up" in text
+    assert client.get("/api/paper/stock").json()["boxes"][0]["sheets"] == 47
+
+
+def test_entries_that_cannot_be_come_back_in_words(rolled):
+    answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "wide"})
+    assert answer.status_code == 422
+    assert "Width" in answer.text
+    answer = rolled.post("/paper/cut", data={"wanted": "20x25 cm"})
+    assert answer.status_code == 422
+    assert "20x25 cm 12" in answer.text
+    assert rolled.get("/paper/plans/99").status_code == 404
+    assert rolled.get("/paper/cut/search/99999").status_code == 404
+
+
+def test_planning_from_the_page_ends_in_a_kept_plan_drawn_to_scale(rolled):
+    where = post(rolled, "/paper/cut", {"wanted": "20.3x25.4 cm 6\n", "rolls": ["r"], "settings": "2", "seconds": "5"})
+    until = time.monotonic() + 20
+    while "Keep this plan" not in (text := rolled.get(where + "/part").text):
+        assert time.monotonic() < until, text
+        time.sleep(0.05)
+    assert "No plan needs fewer than 2 stop settings" in text
+    assert "<svg" in text
+    kept = post(rolled, where + "/keep", {"which": "0"})
+    page = rolled.get(kept).text
+    assert "Cut it by voice" in page
+    assert "Rotating blades cut" in page
+    assert "What a pack costs" in page
+    assert rolled.get(kept + "/plan.pdf").content.startswith(b"%PDF")
+
+
+def press_until(client, number, key):
+    state = client.get(f"/api/paper/sittings/{number}").json()
+    while not state["done"] and not state["key"].startswith(key):
+        state = client.post(f"/api/paper/sittings/{number}/presses", json={"event": "press"}).json()
+    return state
+
+
+def test_a_cut_by_voice_turns_black_counts_and_fills_the_ledger(rolled):
+    where = post(rolled, "/paper/plans/1/sittings/1", {})
+    number = int(where.rsplit("/", 1)[1])
+    desk = rolled.get(where).text
+    assert 'class="black"' not in desk
+    assert "a black page is not darkness" in desk
+    state = press_until(rolled, number, "cut 1 cross")
+    assert state["dark"]
+    dark = rolled.get(where).text
+    assert 'class="black"' in dark
+    assert "<main" not in dark
+    again = {"event": "press", "number": state["events"] + 1}
+    first = rolled.post(f"/api/paper/sittings/{number}/presses", json=again).json()
+    second = rolled.post(f"/api/paper/sittings/{number}/presses", json=again).json()
+    assert first["counted"] == second["counted"] == 1
+    assert first["sounds"] == ["number_1"]
+    undone = rolled.post(f"/api/paper/sittings/{number}/presses", json={"event": "undo"}).json()
+    assert undone["counted"] == 0
+    assert rolled.get(f"/paper/sittings/{number}/labels.pdf").status_code == 409
+    press_until(rolled, number, "labels")
+    assert rolled.get(f"/paper/sittings/{number}/labels.pdf").content.startswith(b"%PDF")
+    assert {b["sheets"] for b in rolled.get("/api/paper/stock").json()["boxes"]} == {6}
+
+
+def test_a_press_out_of_turn_is_refused(rolled):
+    post(rolled, "/paper/plans/1/sittings/1", {})
+    assert rolled.post("/api/paper/sittings/1/presses", json={"number": 5}).status_code == 409
+    assert rolled.post("/api/paper/sittings/1/presses", json={"event": "undo"}).status_code == 409
+    assert rolled.post("/api/paper/sittings/1/presses", json={"event": "jump"}).status_code == 422
+
+
+def test_every_prompt_of_cutting_lies_ready_as_sound():
+    folder = FOLDER / "static" / "paper" / "audio"
+    assert {path.stem for path in folder.glob("*.wav")} == set(CUT_PROMPTS)
+    for name in CUT_PROMPTS:
+        samples, rate = read_mu_law(folder / f"{name}.wav")
+        assert len(samples) > 0.1 * rate
+
+
+def test_a_plan_over_http_says_what_is_proven(rolled):
+    body = {"wanted": ["20.3x25.4 cm 6", "5x20 cm 4 strip"], "seconds": 3}
+    answer = rolled.post("/api/paper/plan", json=body).json()
+    assert answer["settings"] == 2
+    assert answer["short"] == {}
+    assert "No plan needs fewer" in answer["proof"]
+
+
+def fogged_scan(tmp_path):
+    x = np.arange(508)[None, :, None] / 2
+    light = 10.0 ** -(0.08 + np.array([0.01, 0.12, 0.1]) * 10.0 ** (-x / 25) + np.zeros((406, 1, 1)))
+    light *= 10.0 ** np.random.default_rng(2).normal(0, 0.003, light.shape)
+    path = tmp_path / "blank.tif"
+    tifffile.imwrite(path, np.round(65535 * np.clip(light, 0, 1)).astype(np.uint16), photometric="rgb")
+    return path
+
+
+def test_a_blank_is_uploaded_read_and_its_bag_blamed(rolled, tmp_path):
+    files = {"scan": ("blank.tif", fogged_scan(tmp_path).read_bytes(), "image/tiff")}
+    post(rolled, "/paper/fog", {"lot": "lot 1", "size": "25.4x20.3 cm", "source": "roll r"}, files=files)
+    text = rolled.get("/paper/fog").text
+    assert "fog from the left" in text
+    assert "the bag or box it was kept in" in text
+    assert "<circle" in text
+    post(rolled, "/paper/fog/1/coins", {"showed": "no outlines"})
+    post(rolled, "/paper/fog/1/blame", {})
+    assert "lets light in" in rolled.get("/paper").text
+    assert rolled.get("/api/paper/fog/1").json()["record"]["container"] == "bag 1"
+    assert rolled.get("/api/paper/fog/9").status_code == 404
+    assert rolled.post("/paper/fog/1/coins", data={"showed": "nix"}).status_code == 422
+
+
+def test_a_new_lot_is_declared_and_asks_for_its_trial(client):
+    post(client, "/paper/lots", {"name": "lot 2", "paper": "matt", "emulsion": "0417"})
+    text = client.get("/paper/lots").text
+    assert "lot 2 against lot 1" in text
+    assert "Print any frame you know well" in text
+    post(client, "/paper/lots/relations", {"lot": "lot 2", "other": "lot 1"})
+    assert "Stated: one emulsion" in client.get("/paper/lots").text
+    assert client.get("/api/paper/lots/lot 2").json()["old_lot"] == "lot 1"
+    assert "covers 0 of 20" in client.get("/paper/edition", params={"lot": "lot 1", "size": "20x25 cm"}).text
+
+
+@pytest.mark.parametrize("path", ["/paper", "/paper/cut", "/paper/plans/1", "/paper/fog", "/paper/lots"])
+def test_no_page_carries_style_or_script_that_the_policy_forbids(rolled, path):
+    text = rolled.get(path).text
+    assert not re.search(r"\sstyle=", text)
+    assert not re.search(r"<script(?![^>]*(src=|application/json))", text)
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch, capsys):
+    """Runs a command in a studio of its own; returns its JSON."""
+    folder = tmp_path / "studio"
+    with Database.open(folder) as db:
+        add_paper(db, "gloss")
+        add_lot(db, "lot 1", paper="gloss")
+    monkeypatch.setenv("PRINTLORE_STUDIO", str(folder))
+
+    def run(*words):
+        status = main(["paper", *words, "--json"])
+        assert status in (0, None), capsys.readouterr().err
+        return json.loads(capsys.readouterr().out)
+
+    return run
+
+
+def test_the_same_from_the_command_line(desk, tmp_path, monkeypatch):
+    desk("take-roll", "r", "--lot", "lot 1", "--width", "30.5 cm", "--core", "7.6 cm", "--label", "3000 cm", "--warm")
+    assert desk("measure", "r", "--diameter", "12.2 cm", "--thickness", "0.23")["usable"] > 20_000
+    desk("trimmer", "--blade", "66 cm", "--longest", "52 cm")
+    svg, pdf = tmp_path / "plan.svg", tmp_path / "plan.pdf"
+    kept = desk("plan", "20.3x25.4 cm 6", "--keep", "--drawing", str(svg), "--pdf", str(pdf), "--seconds", "3")
+    assert kept["plans"][0]["settings"] == 2
+    assert svg.read_text().startswith("<svg")
+    assert pdf.read_bytes().startswith(b"%PDF")
+    monkeypatch.setattr("click.prompt", lambda *_, **__: "")
+    done = desk("cut", kept["kept"], "1")
+    assert done["booked"]
+    assert done["made"] == {"203 × 254": 6, "102 × 254 strips": 6}
+    box = desk("stock")["boxes"][0]["box"]["name"]
+    assert desk("book", box, "exposed", "2")["sheets"] == 4
+    assert desk("cover", "lot 1", "20.3x25.4 cm", "5")["prints"] == 5
+    assert desk("reorder", "gloss")["in_days"] > 0
+    assert desk("fog", str(fogged_scan(tmp_path)), "--lot", "lot 1", "--size", "25.4x20.3 cm")[0]["places"]
+    assert len(desk("fog")) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "along", "across", "count", "turn", "strip", "priority", "lots"),
+    [
+        ("20x25 cm 12", 250, 200, 12, False, False, 1, None),
+        ("8x10 in 3 turn second", 254, 203.2, 3, True, False, 2, None),
+        ("5x20 6 strip lot lot 47", 200, 50, 6, False, True, 1, frozenset(["lot 47"])),
+    ],
+)
+def test_wanted_sizes_are_read_as_typed(text, along, across, count, turn, strip, priority, lots):
+    found = wanted_size(text)
+    assert (found.along, found.across, found.count) == (pytest.approx(along), pytest.approx(across), count)
+    assert (found.may_turn, found.strip, found.priority, found.lots) == (turn, strip, priority, lots)
+
+
+def test_no_colour_in_the_drawings_of_paper():
+    for path in (Path(FOLDER) / "templates" / "paper").glob("*.html"):
+        assert not re.search(r"#[0-9a-fA-F]{6}\b(?<!#000000)", path.read_text()), path
