@@ -107,26 +107,32 @@ function look() {
 export async function settle() {
   for (let n = 0; n < 12; n += 1) { look(); await new Promise((resolve) => setTimeout(resolve, 7)); }
 }
+// Short, because an audio device that stalls sets its clock back for good.
+const LOOKED = 1500;
+function lead() {
+  const since = performance.now() - LOOKED;
+  return Math.max(...samples.filter((one) => one.at > since).map((one) => one.lead));
+}
 export function audioTime(milliseconds) {
   look();
-  const recent = samples.filter((one) => performance.now() - one.at < 10000).map((one) => one.lead);
   const latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
-  return Math.max(...recent) + milliseconds / 1000 - latency;
+  return lead() + milliseconds / 1000 - latency;
 }
 
 // ---- live: the cues of the studio's plan, each on its moment of the studio's clock
 
-// Seconds of the wall. The two clocks drift apart (a tenth of a millisecond a second was seen), so not far; but a hidden
-// page's timers may rest for a minute.
+// Seconds of the wall. A hidden page's timers may rest for a minute.
 const ahead = () => (document.hidden ? 90 : 15);
+const STRAYED = 0.004;   // seconds: what was put on the audio clock and has not sounded is put there anew
 export class Live {
   constructor({ until }) {
     this.until = until;
     this.sounds = [];
     this.going = new Map();
-    this.log = [];
+    this.heard = new Map();
     this.timer = null;
   }
+  get log() { return [...this.heard.values()]; }
   key(sound) { return `${sound.at.toFixed(3)} ${sound.tone ?? sound.prompt}`; }
   plan(cues) {
     this.sounds = placed(cues);
@@ -144,23 +150,23 @@ export class Live {
   more() {
     if (this.timer === null || !awake()) return;
     look();
-    const far = ahead();
+    const far = ahead(), at = lead(), soon = audio().currentTime + 0.05;
+    for (const [key, going] of this.going) {
+      if (going.when > soon && Math.abs(going.lead - at) > STRAYED) { going.source.stop(); this.going.delete(key); }
+    }
     for (const sound of this.sounds) {
       const left = this.until(sound.at);
       const key = this.key(sound);
       if (left < -0.005 || left > far || this.going.has(key)) continue;
       const when = Math.max(audioTime(performance.now() + left * 1000), audio().currentTime);
-      this.going.set(key, { source: play(audio(), sound, when), when });
-      this.log.push({ at: sound.at, name: sound.tone ?? sound.prompt, when });
+      this.going.set(key, { source: play(audio(), sound, when), when, lead: at });
+      this.heard.set(key, { at: sound.at, name: sound.tone ?? sound.prompt, when });
     }
   }
   silence() {
     clearInterval(this.timer);
     this.timer = null;
-    for (const { source, when } of this.going.values()) {
-      try { source.stop(); } catch { /* it has ended */ }
-      void when;
-    }
+    for (const { source } of this.going.values()) source.stop();
     this.going.clear();
   }
 }
