@@ -276,10 +276,12 @@ def post_sheet_read(request: Request, db: Db, name: str) -> Response:
 
 @router.post("/concentrate")
 def post_concentrate(
-    request: Request, db: Db, bottle_name: Typed, kit: Typed, part: Typed, volume: Typed, price: Typed = ""
+    request: Request, db: Db, bottle_name: Typed, kit: Typed, part: Typed, bottle_volume: Typed, price: Typed = ""
 ) -> Response:
     """Record an opened bottle."""
-    one = open_concentrate(db, bottle_name, kit, part, typed.number(volume, "Volume"), price=_optional(price, "Price"))
+    one = open_concentrate(
+        db, bottle_name, kit, part, typed.number(bottle_volume, "Holds"), price=_optional(price, "Price")
+    )
     return go(request, "/baths/mix", said=f"{one.name} is open.", done="bottle-new")
 
 
@@ -480,9 +482,9 @@ def show_waste(request: Request, db: Db) -> HTMLResponse:
 
 
 @router.post("/waste/container")
-def post_container(request: Request, db: Db, container_name: Typed, holds: Typed, litres: Typed) -> Response:
+def post_container(request: Request, db: Db, container_name: Typed, kept_for: Typed, capacity: Typed) -> Response:
     """Set up a container."""
-    one = add_container(db, container_name, holds, typed.number(litres, "Litres"))
+    one = add_container(db, container_name, kept_for, typed.number(capacity, "Takes"))
     return go(request, "/baths/waste", said=f"{one.name} is set up. Print its label.", done="container")
 
 
@@ -501,9 +503,9 @@ def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Res
 
 
 @router.post("/waste/answer")
-def post_answer(request: Request, db: Db, authority: Typed, holds: Typed, answer: Typed) -> Response:
+def post_answer(request: Request, db: Db, authority: Typed, about: Typed, answer: Typed) -> Response:
     """Record what the authority said."""
-    record_answer(db, authority, holds, answer)
+    record_answer(db, authority, about, answer)
     return go(request, "/baths/waste", said="The answer is recorded.", done="answer")
 
 

@@ -1,0 +1,311 @@
+"""The Baths pages and command: text to values, one service, show what came back."""
+
+import json
+import re
+from datetime import UTC, datetime
+from itertools import pairwise
+
+import pytest
+from fastapi.testclient import TestClient
+
+from printlore.core.control.limits import QUANTITIES
+from printlore.demo.baths import add_bath_history
+from printlore.faces.cli.main import main
+from printlore.faces.web.app import create_app
+from printlore.records.baths import Bath, Run
+from printlore.records.baths_control import ControlRecord
+from printlore.records.database import Database
+from printlore.services.entry import add_process, find_record, list_records
+
+NOON = datetime(2026, 5, 30, 12, 0, tzinfo=UTC)
+PAGES = ("", "/mix", "/control", "/fault", "/warmth", "/waste")
+
+
+@pytest.fixture(scope="module")
+def months():
+    with Database.in_memory() as db:
+        bath = add_bath_history(db, seed=4, now=NOON)
+        with TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client:
+            yield client, find_record(db, Bath, bath)
+
+
+@pytest.fixture
+def empty():
+    with (
+        Database.in_memory() as db,
+        TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client,
+    ):
+        yield client, db
+
+
+@pytest.mark.parametrize("place", PAGES)
+def test_every_page_stands_in_an_empty_studio_and_says_what_to_do_first(empty, place):
+    client, _ = empty
+    answer = client.get("/baths" + place)
+    assert answer.status_code == 200
+    assert 'class="sentence"' in answer.text
+
+
+@pytest.mark.parametrize("place", PAGES)
+def test_every_page_stands_after_two_months_with_one_main_sentence_and_labelled_entries(months, place):
+    client, _ = months
+    text = client.get("/baths" + place).text
+    assert text.count('class="sentence"') == 1
+    labels = set(re.findall(r'<label for="([^"]+)"', text))
+    entries = re.findall(r'<(?:input|select|textarea)(?![^>]*type="(?:hidden|radio)")[^>]* id="([^"]+)"', text)
+    assert set(entries) <= labels
+    assert len(set(entries)) == len(entries)
+
+
+def test_the_first_line_is_the_forecast_and_the_second_what_to_do(months):
+    client, bath = months
+    text = client.get("/baths").text
+    sentence = re.search(r'<p class="sentence">(.*?)</p>', text, re.S)[1]
+    assert bath.name in sentence
+    assert re.search(r"20x25 \(90 %: \d+ to \d+\)|no more 20x25", sentence)
+    assert re.search(r'<p class="lead"><em>(Keep|Top up|Retire)', text)
+    assert "<svg" in text
+
+
+def test_a_bath_shows_ledger_choices_wear_and_doubts(months):
+    client, bath = months
+    text = client.get(f"/baths/of/{bath.id}").text
+    for words in ("Keep, top up or retire", "A steady bath", "Ledger", "How it wears", "not weighed", "from memory"):
+        assert words in text, words
+    assert "Keep it as it is" in text
+    assert "Retire it and mix" in text
+
+
+def test_the_chart_has_a_row_a_quantity_and_a_shape_a_channel(months):
+    client, _ = months
+    text = client.get("/baths/control").text
+    svg = re.search(r"<svg.*?</svg>", text, re.S)[0]
+    for quantity in QUANTITIES:
+        assert f">{quantity}</text>" in svg
+    patches = int(re.search(r"(\d+) patches", text)[1])
+    assert svg.count("<circle") == 4 * patches
+    assert svg.count("<rect") == 4 * patches
+    assert 'fill="#' not in svg  # no hue: shape and words carry the meaning
+    assert "newest red" in svg
+
+
+def test_the_life_line_shows_past_and_what_is_to_come(months):
+    client, bath = months
+    text = client.get(f"/baths/of/{bath.id}").text
+    bars = [float(h) for h in re.findall(r'<rect class="cloud"[^>]*height="([\d.]+)"', text)]
+    assert len(bars) >= 6
+    assert all(after <= before + 0.11 for before, after in pairwise(bars))
+
+
+def test_mixing_says_cautions_where_the_step_is(months):
+    client, _ = months
+    text = client.get("/baths/mix", params={"kit": "two-part developer", "volume": "500", "bottle": "520"}).text
+    assert 'class="care"' in text
+    assert "nitrile gloves" in text
+    assert "1 mL of 50 mL is 2 % of this part: harmless" in text
+    order = [text.index(f'<td class="n">{i}</td>') for i in (1, 2, 3, 4)]
+    assert order == sorted(order)
+    stop = client.get("/baths/mix", params={"kit": "acid stop", "volume": "1000"}).text
+    assert "Acid into water, never water into acid" in stop
+    assert "safety sheet of this kit is not marked as read" in stop
+
+
+def test_volumes_are_typed_with_comma_or_point_and_nonsense_is_told(months):
+    client, _ = months
+    assert "512.5 mL" in client.get("/baths/mix", params={"kit": "two-part developer", "volume": "512,5"}).text
+    bad = client.get("/baths/mix", params={"kit": "two-part developer", "volume": "900", "bottle": "500"})
+    assert bad.status_code == 422
+    assert "900 mL do not go into a bottle of 500 mL" in bad.text
+
+
+def test_a_fault_is_looked_for_in_the_trades_order(months):
+    client, _ = months
+    text = client.get("/baths/fault", params={"seen": ["all_shift", "light_weak_blacks"], "bath's ledger": "no"}).text
+    places = [
+        text.index(f"{i}. {name}") for i, name in enumerate(("light", "paper", "process", "viewing", "negative"), 1)
+    ]
+    assert places == sorted(places)
+    assert "minutes" in text
+    assert "something else" in text
+
+
+def test_a_whole_life_by_the_forms(empty):
+    client, db = empty
+    add_process(db, "45 s", developer_temperature=35.0, developer_time=45.0)
+    steps = [
+        ("/baths/kit", {"kit_name": "two parts", "use": "developer", "parts": "A 100 alkali\nB 100 sensitiser"}),
+        (
+            "/baths/concentrate",
+            {"bottle_name": "A1", "kit": "two parts", "part": "A", "bottle_volume": "500", "price": "9,5"},
+        ),
+        ("/baths/concentrate", {"bottle_name": "B1", "kit": "two parts", "part": "B", "bottle_volume": "500"}),
+        ("/baths/kit/two parts/read", {}),
+        (
+            "/baths/mix",
+            {"bath_name": "one", "kit": "two parts", "process": "45 s", "volume": "500", "bottle": "520"}
+            | {"poured_order": "water, A, B, water"},
+        ),
+        ("/baths/of/1/run", {"size": "20x25 cm", "water_in": "5", "solution_out": "6,5"}),
+        ("/baths/of/1/top-up", {"added": "20", "bled": "10"}),
+        ("/baths/of/1/gauge", {"volume": "505"}),
+        (
+            "/baths/control",
+            {"bath": "one", "white": "0,1 0,1 0,1", "light": "0.7 0.7 0.7", "dark": "1.4 1.4 1.4"}
+            | {"black": "2.2 2.2 2.1", "good": "1"},
+        ),
+        ("/baths/fault", {"cause": "lamp or mains", "seen": ["all_shift"]}),
+        ("/baths/warmth/time", {"process": "45 s", "own_degrees": "30", "own_seconds": "68"}),
+        (
+            "/baths/warmth/curve",
+            {"drum_name": "small", "curve_volume": "70", "curve_wall": "22", "times": "0 10 20 40 60"}
+            | {"degrees": "35 34 33,3 32.6 32.3"},
+        ),
+        ("/baths/waste/container", {"container_name": "grey", "kept_for": "silver", "capacity": "5"}),
+        ("/baths/waste/pour", {"container": "grey", "litres": "0,5", "what": "bleach-fix", "holds": "silver"}),
+        ("/baths/waste/answer", {"authority": "office", "about": "silver", "answer": "bring it"}),
+        ("/baths/waste/hand-over", {"container": "grey", "to": "collection"}),
+        ("/baths/waste/diary", {"person": "me", "minutes": "60", "substances": "developer", "gloves": "1"}),
+        ("/baths/of/1/retire", {}),
+    ]
+    for path, form in steps:
+        answer = client.post(path, data=form, follow_redirects=False)
+        assert answer.status_code == 303, (path, answer.text)
+    assert list_records(db, Run)[0].area == pytest.approx(0.05)
+    assert list_records(db, ControlRecord)[0].good
+    refused = client.post("/baths/of/1/run", data={"size": "20x25 cm"})
+    assert refused.status_code == 409
+    assert "The bath was retired" in refused.text
+    assert client.post("/baths/of/1/undo", follow_redirects=False).status_code == 303
+    assert client.post("/baths/of/1/run", data={"size": "20x25 cm"}, follow_redirects=False).status_code == 303
+    pour = client.get("/baths/warmth", params={"drum": "small", "mean": "35", "step": "45", "pour": "70", "wall": "28"})
+    assert re.search(r"Pour at <em>3[5-9]\.\d", pour.text)
+    time = client.get("/baths/warmth", params={"process": "45 s", "today": "32"})
+    assert "three layers do not follow temperature alike" in time.text
+
+
+@pytest.mark.parametrize(
+    ("path", "form", "words"),
+    [
+        ("/baths/of/99/run", {"size": "20x25"}, "no bath number 99"),
+        ("/baths/kit", {"kit_name": "k", "use": "developer", "parts": "A"}, "cannot be read"),
+        ("/baths/kit", {"kit_name": "k", "use": "soup", "parts": "A 100"}, "is no use of a kit"),
+        ("/baths/kit", {"kit_name": "k", "use": "developer", "parts": "A 100 angry"}, "is no nature of a part"),
+        ("/baths/waste/container", {"container_name": "c", "kept_for": "silver", "capacity": "many"}, "cannot be read"),
+        ("/baths/waste/answer", {"authority": " ", "about": "silver", "answer": "x"}, "Name the authority"),
+    ],
+)
+def test_wrong_entries_come_back_in_words(empty, path, form, words):
+    client, _ = empty
+    answer = client.post(path, data=form)
+    assert answer.status_code in (404, 409, 422)
+    assert words in answer.text
+
+
+def test_labels_come_as_a_pdf(months):
+    client, bath = months
+    answer = client.get("/baths/labels", params={"bath": bath.name})
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert client.get("/baths/labels").content.startswith(b"%PDF")
+
+
+def test_the_same_is_told_over_http(months):
+    client, bath = months
+    assert bath.name in [one["bath"]["name"] for one in client.get("/api/baths").json()]
+    told = client.get(f"/api/baths/{bath.name}").json()
+    assert {"said", "state", "capacities", "options", "doubts"} <= set(told)
+    assert told["state"]["strength"] < 1
+    assert client.get("/api/baths/none such").status_code == 404
+
+
+@pytest.fixture
+def run(tmp_path, capsys):
+    """Run a command in a studio of its own; gives (status, words or JSON, error words)."""
+    folder = tmp_path / "studio"
+    with Database.open(folder) as db:
+        bath = add_bath_history(db, seed=4, now=NOON)
+
+    def call(*arguments):
+        status = main(["baths", *arguments, "--studio", str(folder)])
+        shown = capsys.readouterr()
+        return status, json.loads(shown.out) if "--json" in arguments and shown.out else shown.out, shown.err
+
+    call.bath = bath
+    return call
+
+
+def test_the_command_does_what_the_page_does(run):
+    assert run.bath in run("list")[1]
+    assert "20x25" in run("show", run.bath)[1]
+    assert run("show", run.bath, "--size", "13x18", "--json")[1]["state"]["strength"] < 1
+    assert run("run", run.bath, "20x25", "--water-in", "5", "--out", "6,5")[0] == 0
+    assert "in, 40 mL out" in run("top-up", run.bath, "20", "--out", "40")[1]
+    assert run("gauge", run.bath, "450")[0] == 0
+    assert run("bleed", run.bath, "10")[0] == 0
+    assert "Taken back: bleed" in run("take-back", run.bath)[1]
+    assert "mL" in run("steady", run.bath)[1]
+    assert "patches" in run("process")[1]
+    assert "Next:" in run("fault", "--seen", "streaks")[1]
+    assert "Recorded" in run("fault", "--seen", "streaks", "--was", "uneven pour or drum")[1]
+    assert "harmless" in run("plan", "two-part developer", "500")[1]
+    assert (
+        "375 mL hot and 625 mL cold" in run("water", "--cold", "20", "--hot", "60", "--aim", "35", "--total", "1000")[1]
+    )
+    assert "degrees C if 15 %" in run("pour", "--volume", "70", "--at", "35", "--drum", "400", "--drum-at", "22")[1]
+    assert "grey drum" in run("waste", "list")[1]
+    assert "the printer" in run("waste", "diary")[1]
+    assert run("retire", run.bath)[0] == 0
+    status, _, words = run("run", run.bath, "20x25")
+    assert status == 5
+    assert "The bath was retired" in words
+
+
+def test_wrong_words_on_the_command_line_are_told(run):
+    status, _, words = run("time", "45 s at 35 degrees", "20")
+    assert status == 5
+    assert "No time for another temperature is known" in words
+    status, _, words = run("control", run.bath, "0.1 0.1")
+    assert status == 2
+    assert "twelve densities" in words
+    status, _, words = run("fault", "--test", "control patch=maybe")
+    assert status == 2
+    assert '"name=yes" or "name=no"' in words
+
+
+def test_kits_bottles_controls_limits_and_labels_by_command(run, tmp_path):
+    assert "water then A then water" in run("kit", "third", "stop bath", "--part", "A 20 acid", "--life", "30")[1]
+    assert run("open", "A3", "third", "A", "500", "--price", "4")[0] == 0
+    assert "A3" in run("concentrates")[1]
+    process = "45 s at 35 degrees"
+    assert run("mix", "stop 1", "1000", "--kit", "third", "--process", process, "--poured", "A, water")[0] == 5
+    assert run("mix", "stop 1", "1000", "--kit", "third", "--process", process, "--poured", "water, A, water")[0] == 0
+    assert run("limits", "own sheet", "--look", "0.01 0.03 0.03 0.05", "--stop", "0.02 0.06 0.06 0.1")[0] == 0
+    patch = "0.09 0.10 0.11 0.71 0.74 0.69 1.46 1.49 1.42 2.31 2.28 2.19"
+    assert "own sheet" in run("control", run.bath, patch)[1]
+    out = tmp_path / "labels.pdf"
+    assert run("labels", str(out), "--bath", "stop 1")[0] == 0
+    assert out.read_bytes().startswith(b"%PDF")
+    assert (
+        run(
+            "curve",
+            "d",
+            "--volume",
+            "70",
+            "--drum-at",
+            "22",
+            "--times",
+            "0 10 20 40 60",
+            "--degrees",
+            "35 34 33.3 32.6 32.3",
+        )[0]
+        == 0
+    )
+    assert "Pour at" in run("start", "d", "--aim", "35", "--seconds", "45", "--volume", "70", "--drum-at", "28")[1]
+    assert run("own-time", process, "30", "68")[0] == 0
+    assert "68" in run("time", process, "30")[1]
+    assert run("waste", "container", "jar", "stop", "2")[0] == 0
+    assert run("waste", "pour", "jar", "0.5", "stop", "--holds", "silver")[0] == 5
+    assert run("waste", "answer", "office", "stop", "bring it")[0] == 0
+    assert run("waste", "pour", "jar", "0.5", "stop")[0] == 0
+    assert "0.50 L handed" in run("waste", "hand-over", "jar", "office")[1]
+    assert "rash" in run("waste", "diary", "60", "developer", "--symptoms", "rash")[1]
