@@ -8,7 +8,7 @@ from io import BytesIO
 import pytest
 
 from printlore.records.light import Head
-from printlore.records.negatives import Frame
+from printlore.records.negatives import Film, Frame
 from printlore.records.studio import Costs, Preferences, Tolerances
 from printlore.services import entry
 from printlore.services.trials import frame_history
@@ -197,3 +197,36 @@ def test_the_frame_of_a_failed_entry_is_not_added(client, db):
     answer = client.post("/api/frames", content=body, headers={"Content-Type": "application/json"})
     assert answer.status_code == 422
     assert "half" not in [frame.name for frame in entry.list_records(db, Frame)]
+
+
+# --- old notes
+
+NOTES = "film = Holiday\nHarbour 12: 60M 45Y, 9,5 s, f/8, 1998-03-04, a trace cyan\nHarbour 13: nonsense\n"
+
+
+def test_a_page_of_notes_is_checked_before_it_is_entered(client, db):
+    text = said(client.post("/notebook", data={"text": NOTES, "check": "yes"}, headers={"HX-Request": "true"}))
+    assert "1 of 2 lines would be entered" in text
+    assert "Not entered." in text
+    assert "Holiday" not in [film.name for film in entry.list_records(db, Film)]
+
+
+def test_notes_are_entered_line_by_line_and_the_bad_one_is_shown(client, db):
+    text = said(client.post("/notebook", data={"text": NOTES}, headers={"HX-Request": "true"}))
+    assert "1 of 2 lines are entered" in text
+    assert len(frame_history(db, "Harbour 12")) == 1
+    whole = client.post("/notebook", data={"text": NOTES.replace("nonsense", "50M 40Y, 8 s")})
+    assert "2 prints are entered" in said(whole)
+    assert len(frame_history(db, "Harbour 12")) == 1
+
+
+def test_a_table_of_notes_is_entered(client, db):
+    table = b"negative;filters;time;looks\nPier;60M 45Y;9,5;neutral\n"
+    client.post("/notebook", files={"table": ("old.csv", table, "text/csv")})
+    assert frame_history(db, "Pier")[0].patches[0].made.time == 9.5
+
+
+def test_an_empty_page_of_notes_is_said(client):
+    answer = client.post("/notebook", data={"text": " "})
+    assert answer.status_code == 422
+    assert "The page is empty" in said(answer)
