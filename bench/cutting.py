@@ -111,9 +111,10 @@ def large_plans(seeds: int) -> None:
             area = sum(w.area * w.count for w in wanted)
             ratio = (plan.paper - area) / (greedy - area)
             late = "" if first[0] <= 1 and plan.gap <= 0.01 and plan.settings <= plan.settings_bound else "  MISSED"
+            paper, plain = plan.paper / 1e6, greedy / 1e6
             print(
                 f"{seed:4} {plenty:6.0f} {first[0]:8.2f} {plan.settings:9} ({plan.settings_bound:.0f}) "
-                f"{100 * plan.gap:10.2f} {plan.seconds:9.1f} {plan.paper / 1e6:10.2f} {greedy / 1e6:14.2f} {ratio:14.2f}{late}"
+                f"{100 * plan.gap:10.2f} {plan.seconds:9.1f} {paper:10.2f} {plain:14.2f} {ratio:14.2f}{late}"
             )
 
 

@@ -78,3 +78,13 @@ def test_one_emulsion_on_two_surfaces_is_stated_and_then_contradicted(studio_wit
     assert relations(studio_with_prints)[0][1].contradicted
     with pytest.raises(ValueOutOfRange, match="as itself"):
         state_same_emulsion(studio_with_prints, "old", "old")
+
+
+def test_before_any_print_the_offset_is_the_usual_spread_and_says_so(db):
+    add_paper(db, "gloss")
+    add_lot(db, "one", paper="gloss")
+    add_lot(db, "two", paper="gloss")
+    found = new_lot(db, "two")
+    assert found.offset.stops.value == 0
+    assert Flag.PRIOR_ONLY in found.offset.stops.flags
+    assert "Print any frame you know well on two" in found.words

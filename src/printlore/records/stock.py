@@ -352,6 +352,7 @@ _fog = record_table(
     sa.Column("base", sa.JSON, nullable=False),
     sa.Column("verdict", sa.Text, nullable=False),
     sa.Column("places", sa.JSON, nullable=False),
+    sa.Column("over_base", sa.JSON, nullable=False),
     sa.Column("coin_test", sa.Text, nullable=False, server_default=""),
     sa.Column("words", sa.Text, nullable=False, server_default=""),
 )
@@ -370,6 +371,8 @@ class FogRecord(Record):
     verdict : str
     places : tuple of dict
         Each fogged edge: where, peak (3,), light, depth [mm].
+    over_base : tuple of rows of (3,) lists
+        Coarse map of density over base [1]; empty: entered by hand.
     coin_test : str
     """
 
@@ -385,6 +388,7 @@ class FogRecord(Record):
     base: tuple[float, float, float]
     verdict: str
     places: tuple[dict[str, Any], ...] = ()
+    over_base: tuple[list[list[float]], ...] = ()
     coin_test: str = ""
     words: str = ""
 

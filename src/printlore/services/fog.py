@@ -1,5 +1,6 @@
 """Read an unexposed sheet for fog, remember unsafe bags and boxes, and follow D-min over the months."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -31,6 +32,8 @@ from printlore.records.rows import add, correct, every, find
 from printlore.records.stock import BoxRecord, Container, FogRecord, RollRecord
 from printlore.services.entry import keep_scan
 from printlore.services.strips import Densities, wedge_from
+
+_MAP_COLUMNS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,10 +184,20 @@ def log_reading(
                 base=reading.base,
                 verdict=reading.verdict.value,
                 places=tuple(_plain(fog) for fog in reading.fog),
+                over_base=_coarse(reading),
                 words=reading.words,
             ),
         )
     return _report(db, record, reading)
+
+
+def _coarse(reading: FogReading) -> tuple[list[list[float]], ...]:
+    """The map in at most some twenty columns, to be kept and drawn."""
+    step = max(1, math.ceil(reading.over_base.shape[1] / _MAP_COLUMNS))
+    rows, columns = reading.over_base.shape[0] // step, reading.over_base.shape[1] // step
+    cut = reading.over_base[: rows * step, : columns * step]
+    means = cut.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))
+    return tuple(means.round(4).tolist())
 
 
 def _plain(fog: FogAt) -> dict[str, Any]:

@@ -22,6 +22,9 @@ from printlore.records.stock import SameEmulsion
 from printlore.services.memory import current_memory
 from printlore.services.trials import list_trials
 
+USUAL_SPREAD = 0.05
+"""[log10] By which lots of one paper differ in a layer, before anything was printed (from memory: 5 to 10 CC)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rebased:
@@ -103,11 +106,17 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
             find(conn, Lot, old_lot)
     if old_lot == lot:
         raise ValueOutOfRange(f"{lot} cannot be compared with itself; name another lot.")
-    effects = {effect.name: effect for effect in shared_effects(current_memory(db)) if effect.kind == "lot"}
-    offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
+    trials = list_trials(db)
+    effects: dict[str, Effect] = {}
+    if trials:
+        effects = {effect.name: effect for effect in shared_effects(current_memory(db)) if effect.kind == "lot"}
+        offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
+    else:
+        usual = Estimate(value=0.0, standard_error=USUAL_SPREAD, flags=(Flag.PRIOR_ONLY,))
+        offset = lot_offset(_known(None), (usual, usual, usual))
     kept: dict[str, tuple[str, Setting]] = {}
     times: dict[str, int] = {}
-    for trial in list_trials(db):
+    for trial in trials:
         if trial.row.lot != old_lot:
             continue
         for patch in trial.patches:

@@ -10,6 +10,8 @@ from printlore.core.cutting.sections import Kind, Part, Section
 
 _MARGIN = 14.0
 _LETTER = 11.0
+_LEAST_ROOM = 900.0
+"""[mm] The drawing is at least so wide, so that a small section is not drawn large."""
 _FILL = {Kind.SHEET: "none", Kind.STRIP: "url(#strip)", Kind.WASTE: "url(#waste)"}
 
 
@@ -34,7 +36,9 @@ def plan_svg(plan: Plan, *, width: float = 720.0) -> str:
     width : float
         Of the drawing in pixels.
     """
-    return _drawn([panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width)
+    return _drawn(
+        [panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width, _LEAST_ROOM
+    )
 
 
 def plate_svg(plan: PlatePlan, along: int, across: int, *, width: float = 720.0) -> str:
@@ -43,7 +47,7 @@ def plate_svg(plan: PlatePlan, along: int, across: int, *, width: float = 720.0)
         (Part(kind=Kind.SHEET, at_along=p.at_along, at_across=p.at_across, along=p.along, across=p.across), p.name)
         for p in plan.placed
     )
-    return _drawn([_Panel(f"worth {plan.value:g}", along, across, parts)], width)
+    return _drawn([_Panel(f"worth {plan.value:g}", along, across, parts)], width, 0.0)
 
 
 def _panels(number: int, sitting: Sitting) -> Iterable[_Panel]:
@@ -61,9 +65,9 @@ def _label(part: Part) -> str:
     return size_words(part.along, part.across) if part.kind is not Kind.WASTE else ""
 
 
-def _drawn(panels: list[_Panel], width: float) -> str:
-    widest = max((panel.along for panel in panels), default=1.0)
-    scale = (width - 2 * _MARGIN) / max(widest, max((panel.across for panel in panels), default=1.0) * 1.2)
+def _drawn(panels: list[_Panel], width: float, least: float) -> str:
+    largest = max((max(panel.along, panel.across) for panel in panels), default=0.0)
+    scale = (width - 2 * _MARGIN) / max(largest * 1.2, least, 1.0)
     y = _MARGIN
     lines: list[str] = []
     for panel in panels:

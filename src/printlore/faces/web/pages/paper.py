@@ -311,9 +311,12 @@ def _searched(number: int) -> dict[str, Any]:
     job = planning(number)
     if job.problem is not None:
         raise job.problem
+    done = job.done  # it may end while the page is made
     return {
         "job": job,
-        "drawings_of": [plan_svg(plan) for plan in job.plans] if job.done else [],
+        "done": done,
+        "plans": job.plans if done else [],
+        "drawings_of": [plan_svg(plan) for plan in job.plans] if done else [],
         "news": job.news[-1] if job.news else None,
         "Kind": Kind,
         "size_words": size_words,

@@ -1,21 +1,19 @@
 """Fog and leaks: an unexposed, processed sheet is scanned; where the fog is, which light made it, what to do."""
 
 import math
-from html import escape
 from typing import Annotated, Any
 
-import numpy as np
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
-from printlore.core.measure.fog import COIN_TEST, VISIBLE, CoinTest, FogReading
+from printlore.core.measure.fog import COIN_TEST, VISIBLE, CoinTest
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, go, render
 from printlore.records.papers import Lot
-from printlore.records.stock import BoxRecord, RollRecord
+from printlore.records.stock import BoxRecord, FogRecord, RollRecord
 from printlore.services.entry import list_records
 from printlore.services.fog import (
     FogReport,
@@ -30,9 +28,6 @@ router = APIRouter(prefix="/paper/fog")
 api = APIRouter(prefix="/paper/fog", tags=["paper"])
 Typed = Annotated[str, Form()]
 
-_MAPS: dict[int, str] = {}
-"""Drawings of sheets read since the program began; they can be made again from the scan."""
-_MOST_MAPS = 50
 _ROLL, _BOX = "roll ", "box "
 
 
@@ -45,7 +40,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         request,
         "paper/fog.html",
         reports=reports,
-        maps=_MAPS,
+        maps={r.record.id: fog_map(r.record) for r in reports if r.record.over_base and r.record.places},
         lots=lots,
         rolls=list_records(db, RollRecord),
         boxes=list_records(db, BoxRecord),
@@ -81,10 +76,6 @@ def post_blank(
         from_roll=source.removeprefix(_ROLL) if kind == "roll" else None,
         from_box=source.removeprefix(_BOX) if kind == "box" else None,
     )
-    if report.reading is not None:
-        _MAPS[report.record.id] = fog_map(report.reading)
-        for old in sorted(_MAPS)[:-_MOST_MAPS]:
-            del _MAPS[old]
     return go(request, "/paper/fog", said=report.record.words, done="fog")
 
 
@@ -128,30 +119,23 @@ def plain_report(report: FogReport) -> dict[str, Any]:
     }
 
 
-def fog_map(reading: FogReading, *, width: float = 360.0) -> str:
+def fog_map(record: FogRecord, *, width: float = 360.0) -> str:
     """Density over base as three small maps, one a layer: the larger the dot, the more fog. Drawn without hue."""
-    rows, columns = reading.over_base.shape[:2]
-    step = max(1, math.ceil(columns / 22))
-    coarse = [
-        reading.over_base[y : y + step, x : x + step].mean(axis=(0, 1))
-        for y in range(0, rows, step)
-        for x in range(0, columns, step)
-    ]
-    across = math.ceil(columns / step)
-    down = math.ceil(rows / step)
-    most = max(float(np.max(coarse)), 0.06)
+    down, across = len(record.over_base), len(record.over_base[0])
+    most = max(0.06, *(layer for row in record.over_base for values in row for layer in values))
     cell = width / across
     panel = down * cell
     parts = []
     for layer, name in enumerate(("red-sensitive layer", "green-sensitive layer", "blue-sensitive layer")):
-        top = layer * (panel + 26)
-        parts.append(f'<text x="0" y="{top + 14:.0f}">{escape(name)}</text>')
-        parts.append(f'<rect class="sheet" x="0" y="{top + 20:.0f}" width="{width:.0f}" height="{panel:.1f}"/>')
-        for at, values in enumerate(coarse):
-            radius = 0.5 * cell * math.sqrt(max(float(values[layer]), 0.0) / most)
-            if radius > 0.05 * cell:
-                x, y = (at % across + 0.5) * cell, top + 20 + (at // across + 0.5) * cell
-                parts.append(f'<circle class="fill" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.2f}"/>')
+        top = layer * (panel + 26) + 20
+        parts.append(f'<text x="0" y="{top - 6:.0f}">{name}</text>')
+        parts.append(f'<rect class="sheet" x="0" y="{top:.0f}" width="{width:.0f}" height="{panel:.1f}"/>')
+        for y, row in enumerate(record.over_base):
+            for x, values in enumerate(row):
+                radius = 0.5 * cell * math.sqrt(max(values[layer], 0.0) / most)
+                if radius > 0.06 * cell:
+                    at = f'cx="{(x + 0.5) * cell:.1f}" cy="{top + (y + 0.5) * cell:.1f}"'
+                    parts.append(f'<circle class="fill" {at} r="{radius:.2f}"/>')
     height = 3 * (panel + 26) + 20
     parts.append(f'<text x="0" y="{height - 6:.0f}">largest dot: {most:.2f} over base</text>')
     return (

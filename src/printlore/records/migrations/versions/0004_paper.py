@@ -276,6 +276,7 @@ AND NOT EXISTS (SELECT 1 FROM lot_relations AS later
     base JSON NOT NULL,
     verdict TEXT NOT NULL,
     places JSON NOT NULL,
+    over_base JSON NOT NULL,
     coin_test TEXT DEFAULT '' NOT NULL,
     words TEXT DEFAULT '' NOT NULL,
     CONSTRAINT uq_fog_readings_corrects_id_version UNIQUE (corrects_id, version),
