@@ -13,11 +13,11 @@ from printlore.core.control.limits import QUANTITIES, Verdict, Wedge
 from printlore.core.memory.evidence import BathState
 from printlore.demo.baths import add_bath_history
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
-from printlore.records.baths import BathEvent, Run, bath_state, ledger_of
+from printlore.records.baths import BathEvent, DeclaredBathState, Run, bath_state, ledger_of
 from printlore.records.database import Database
 from printlore.records.rows import every
 from printlore.services import bath_labels, bath_report, baths, control, warmth, waste
-from printlore.services.entry import add_process
+from printlore.services.entry import add_process, add_record
 
 START = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
 NOON = datetime(2026, 5, 30, 12, 0, tzinfo=UTC)
@@ -87,7 +87,7 @@ def test_what_cannot_be_is_refused_in_words_and_nothing_is_lost(db, kit, bath):
         baths.mix_bath(db, "wrong", "45 s", kit, 500, at=START, poured=["water", "B", "A", "water"])
     with pytest.raises(Refused, match="water goes in first"):
         baths.mix_bath(db, "wrong", "45 s", kit, 500, at=START, poured=["A", "water", "B"])
-    with pytest.raises(ValueOutOfRange, match="area is -0.05"):
+    with pytest.raises(ValueOutOfRange, match=r"area is -0\.05"):
         baths.log_run(db, bath, -0.05, at=later(1))
     with pytest.raises(Refused, match="was mixed on 2026-03-03 19:00; 2026-03-02 19:00 lies before that"):
         baths.log_run(db, bath, 0.05, at=later(-1))
@@ -117,6 +117,36 @@ def test_nothing_follows_retirement_until_it_is_taken_back(db, bath):
     baths.log_run(db, bath, 0.05, at=later(6))
     with pytest.raises(Refused, match="there is nothing to undo"):
         baths.take_back(db, bath)
+
+
+def test_a_run_written_after_retirement_is_kept_counted_and_told(db, bath):
+    """An evening writes what really went through; nothing of it is lost."""
+    baths.retire(db, bath, at=later(1))
+    add_record(db, Run(name="late", bath=bath, at=later(2), area=0.05))
+    report = bath_report.bath_report(db, bath, at=later(3))
+    assert report.content.retired
+    assert report.content.area == pytest.approx(0.05)
+    assert any("1 entries are dated after it was retired" in doubt for doubt in report.kept.doubts)
+    with db.reading() as conn:
+        assert bath_state(conn, bath, later(3)).area_per_litre > 0
+
+
+def test_a_run_without_area_means_nothing_and_is_told(db, bath):
+    add_record(db, Run(name="bare", bath=bath, at=later(2)))
+    report = bath_report.bath_report(db, bath, at=later(3))
+    assert any("1 of 1 drum loads have no area" in doubt for doubt in report.kept.doubts)
+
+
+def test_a_state_stated_by_hand_is_where_the_ledger_goes_on(db, bath):
+    baths.log_run(db, bath, 0.2, at=later(1))
+    state = BathState(area_per_litre=1.0, age_days=9.0, strength=0.8)
+    add_record(db, DeclaredBathState(bath=bath, at=later(2), state=state))
+    baths.log_run(db, bath, 0.05, at=later(3), water_in=5, solution_out=5)
+    with db.reading() as conn:
+        assert bath_state(conn, bath, later(2)).strength == pytest.approx(0.8)
+        after = bath_state(conn, bath, later(3))
+    assert after.strength < 0.8
+    assert after.area_per_litre > 1.0
 
 
 def test_the_ledger_is_the_one_home_of_the_state(db, bath):

@@ -339,6 +339,16 @@ def ledger_of(conn: sa.Connection, bath: str, until: datetime | None = None) -> 
     ]
     dated += [(day(row.at), _event(row, day(row.at)), "") for row in every(conn, BathEvent, bath=bath) if row.at <= end]
     dated.sort(key=lambda item: (item[0], isinstance(item[1], Retired)))
+    given_up = [item for item in dated if isinstance(item[1], Retired)]
+    if given_up and not isinstance(dated[-1][1], Retired):
+        # what went through it all the same is kept and counted: the paper did
+        after = sum(item[0] >= given_up[0][0] and not isinstance(item[1], Retired) for item in dated)
+        doubts.append(f"{after} entries are dated after it was retired; they count, and it is retired after them")
+        end_day = dated[-1][0]
+        dated = [item for item in dated if not isinstance(item[1], Retired)]
+        dated.append((end_day, Retired(day=end_day), ""))
+    elif len(given_up) > 1:
+        dated = [item for item in dated if not isinstance(item[1], Retired)] + given_up[-1:]
     ledger = Ledger(
         day=0.0,
         volume=volume,
@@ -370,6 +380,11 @@ def ledger_of(conn: sa.Connection, bath: str, until: datetime | None = None) -> 
         runs=tuple(name for _, event, name in dated if isinstance(event, DrumLoad)),
         doubts=tuple(doubts),
     )
+
+
+def is_retired(conn: sa.Connection, bath: str) -> bool:
+    """Whether a bath was given up."""
+    return any(row.kind == "retired" for row in every(conn, BathEvent, bath=bath))
 
 
 def bath_state(conn: sa.Connection, bath: str, at: datetime) -> BathState:
