@@ -15,8 +15,8 @@ NEVER_TOGETHER = (
     "with household bleach or cleaners worse."
 )
 ASK_FIRST = (
-    "Used bleach-fix and first washes carry silver: they do not go down the drain, nor into a septic tank, and thinning is "
-    "no treatment. Ask your local authority what to do with each kind, and record what it says here."
+    "Used bleach-fix and first washes carry silver: they do not go down the drain, nor into a septic tank, and to thin "
+    "them is no treatment. Ask your local authority what to do with each kind, and record what it says here."
 )
 
 
