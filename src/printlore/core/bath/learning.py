@@ -329,8 +329,8 @@ def learn(
 
 def draws(belief: Belief, rng: np.random.Generator, members: int) -> Array:
     """Parameter vectors (members, SIZE) that the belief holds possible."""
-    values, vectors = np.linalg.eigh(belief.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    slight = 1e-12 * np.diag(np.diag(belief.covariance))
+    root = np.linalg.cholesky(belief.covariance + slight)
     return np.asarray(belief.mean + rng.standard_normal((members, SIZE)) @ root.T)
 
 
