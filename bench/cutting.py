@@ -133,7 +133,7 @@ def fog(sheets: int) -> None:
         return Faults(uneven=rng.uniform(0, 0.05), rotation=rng.uniform(-0.5, 0.5), noise=rng.uniform(0.002, 0.008))
 
     accused = sum(bool(reading(number % 7, number, faults=faults()).fog) for number in range(sheets))
-    place = named = 0
+    place = named = first = 0
     for number in range(sheets):
         where, light = str(rng.choice(PLACES)), str(rng.choice(["red", "green", "blue", "white"]))
         peak = float(np.exp(rng.uniform(np.log(0.03), np.log(0.4))))
@@ -142,7 +142,9 @@ def fog(sheets: int) -> None:
         at_edge = bool(found) and found[0].where == where
         place += at_edge
         named += at_edge and light in (found[0].light, found[0].or_light)
-    print(f"fog: {sheets} planted leaks, place right {place / sheets:.1%}, place and light right {named / sheets:.1%}")
+        first += at_edge and light == found[0].light
+    print(f"fog: {sheets} planted leaks, place right {place / sheets:.1%}, with its light {named / sheets:.1%},")
+    print(f"     of which named first, not as the other that looks alike, {first / sheets:.1%}")
     print(f"     {sheets} sound sheets, accused {accused / sheets:.1%}")
 
 

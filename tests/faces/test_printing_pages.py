@@ -254,7 +254,7 @@ def test_steps_of_a_strip_are_logged_with_their_own_times(client, db, scanned):
         ({"x": "100000"}, "reaches outside scan"),
         ({"x": "-1"}, "reaches outside scan"),
         ({"times": "0"}, "must be above 0"),
-        ({"times": "4 8"}, "1 steps were read, but 2 times are given"),
+        ({"times": "4 8"}, "One patch was read, but 2 times are given"),
         ({"wedge": "2.0 0.1 1.0 0.2 1.7 0.4"}, "No wedge of 6 steps was found"),
     ],
 )

@@ -82,7 +82,7 @@ def test_base_is_followed_over_the_months_and_a_rise_is_told(papers, tmp_path):
 
 
 def test_a_scan_cropped_to_a_fogged_sheet_is_read_whole(tmp_path):
-    """The fog stands out from the rest of the sheet, but it is not the sheet: 0.1 falls to 0.02 within 17 mm, by hand."""
+    """The fog stands out from the rest, but is not the sheet: 0.1 falls to 0.02 within 17 mm, by hand."""
     found = read_blank(blank(tmp_path, fog=(0.1, 0.1, 0.1)), size=(254, 203)).fog[0]
     assert found.depth == pytest.approx(17.5, abs=6)
 

@@ -458,15 +458,15 @@ class Cause(StrEnum):
 
 
 class CoinTest(StrEnum):
-    """What a coin test showed: an unexposed sheet left out in the dark where paper lies, coins on it, then processed."""
+    """What a coin test showed: an unexposed sheet left in the dark where paper lies, coins on it, then processed."""
 
     OUTLINES = "outlines of the coins"
     EVEN = "no outlines"
 
 
 COIN_TEST = (
-    "In the dark, lay an unexposed sheet emulsion up where your paper lies, put coins on it, wait five minutes, process "
-    "it. Outlines of the coins: a light in the room reaches that place. None: the fog came before or after."
+    "In the dark, lay an unexposed sheet emulsion up where your paper lies, put coins on it, wait five minutes, "
+    "process it. Outlines of the coins: a light in the room reaches that place. None: the fog came before or after."
 )
 
 _PRIOR: Mapping[Cause, float] = {

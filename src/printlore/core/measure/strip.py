@@ -507,7 +507,7 @@ def find_paper(scan: Scan, wedge: Sequence[Box] = ()) -> Box:
     rim = np.concatenate([part[inner], part[-1 - inner], part[:, inner], part[:, -1 - inner]])
     border = np.median(rim, axis=0)
     if np.mean(np.abs(rim - border).max(axis=1) < 0.03) > 0.8:
-        within = _largest(np.abs(part - border).max(axis=2) > 0.035)
+        within = _largest(np.abs(part - border).max(axis=2) > 0.035, full=0.08)
         if within is not None:
             # An easel's border is alike on opposite sides; a step as light as it may hide at one of them.
             x, y = (
@@ -519,7 +519,7 @@ def find_paper(scan: Scan, wedge: Sequence[Box] = ()) -> Box:
     return _inside(scan, np.array([left, top, right, bottom]) * block)
 
 
-def _largest(mask: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
+def _largest(mask: NDArray[np.bool_], *, full: float = 0.25) -> tuple[int, int, int, int] | None:
     """(left, top, right, bottom) of the largest connected part, if it is worth it."""
     labels, count = ndimage.label(ndimage.binary_opening(mask, iterations=1))
     if not count:
@@ -527,16 +527,16 @@ def _largest(mask: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
     sizes = np.bincount(labels.ravel())
     sizes[0] = 0
     largest = labels == int(np.argmax(sizes))
-    rows, columns = np.flatnonzero(_mostly(largest, 1)), np.flatnonzero(_mostly(largest, 0))
+    rows, columns = np.flatnonzero(_mostly(largest, 1, full)), np.flatnonzero(_mostly(largest, 0, full))
     if sizes.max() < 0.005 * labels.size or len(rows) < 3 or len(columns) < 3:
         return None
     return int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1
 
 
-def _mostly(mask: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
-    """Rows or columns that hold at least half of what the fullest holds."""
+def _mostly(mask: NDArray[np.bool_], axis: int, full: float) -> NDArray[np.bool_]:
+    """Rows or columns that hold at least this share of what the fullest holds."""
     filled = mask.sum(axis=axis)
-    return np.asarray(filled > 0.5 * np.quantile(filled[filled > 0], 0.9))
+    return np.asarray(filled > full * np.quantile(filled[filled > 0], 0.9))
 
 
 def find_steps(

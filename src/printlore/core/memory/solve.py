@@ -100,7 +100,7 @@ def solve(
     elimination: Elimination | None = None
     settled = False
     steps = 0
-    for steps in range(1, _MOST_STEPS + 1):  # noqa: B007 - the count is reported
+    for steps in range(1, _MOST_STEPS + 1):
         current = replace(scales, observation=masked)
         elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
         state, prediction, residual, masked, length = _line_search(

@@ -313,6 +313,10 @@ def _times(asked: _Asked, reading: StripReading) -> tuple[float, ...]:
         If there are not as many times as steps.
     """
     times = typed.numbers(asked.times, "Exposure", parse=parse_time)
+    if len(reading.steps) == 1 and len(times) != 1:
+        raise ValueOutOfRange(
+            f"One patch was read, but {len(times)} times are given. Leave the one that this patch had."
+        )
     if len(times) != len(reading.steps):
         raise ValueOutOfRange(
             f"{len(reading.steps)} steps were read, but {len(times)} times are given. "
