@@ -120,7 +120,7 @@ def append(conn: sa.Connection, evening: EveningRecord, *, key: str, at: float, 
 
 
 def pours_before(conn: sa.Connection, kind: str, limit: int) -> tuple[float, ...]:
-    """Temperatures [degrees C] of the newest pours of this kind of step in any evening, newest first, undone ones apart."""
+    """Temperatures [degrees C] of the newest pours of this kind of step, newest first; undone ones are left out."""
     later = _events.alias()
     undone = sa.exists().where(
         later.c.evening_id == _events.c.evening_id,
