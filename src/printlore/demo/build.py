@@ -149,7 +149,7 @@ class _Demo:
 
     def print_frame(self, evening: _Evening, place: int, film: str, frame: str, magnification: float) -> None:
         """Print a frame as advised until it is near enough, and log every sheet."""
-        self._add_frame(film, frame, read=True)
+        self._add_frame(film, frame, read_at=self._at(evening, -20))
         for sheet in range(_MOST_SHEETS):
             at = self._at(evening, 15 * (place * 5 + sheet))
             advice = advise(
@@ -195,7 +195,7 @@ class _Demo:
     def tonight(self) -> MainJob:
         """Strip of a negative that was never read or printed, its scan, and the advice that follows."""
         evening = EVENINGS[-1]
-        self._add_frame(evening.frames[0][0], TONIGHT, read=False)
+        self._add_frame(evening.frames[0][0], TONIGHT, read_at=None)
         asked = AdviceRequest(frame=TONIGHT, lot=evening.lot, bath=evening.bath, at=self.now, magnification=8.0)
         settings = advise(self.db, asked).advice.strip_settings
         run = "tonight's first drum"
@@ -210,16 +210,19 @@ class _Demo:
         trial = self._log(TONIGHT, evening.lot, evening.bath, self.now, patches, kind="strip")
         return MainJob(frame=TONIGHT, scan_name=name, reading=reading, trial=trial, report=advise(self.db, asked))
 
-    def _add_frame(self, film: str, frame: str, *, read: bool) -> None:
+    def _add_frame(self, film: str, frame: str, *, read_at: datetime | None) -> None:
         if frame in self._known:
             return
         self._known.add(frame)
         self.room.add_frame(film, frame)
         entry.add_frame(self.db, frame, film=film, number=frame.rsplit(" ", 1)[-1], note="invented")
-        if read:
+        if read_at is not None:
             red, green, blue = self.room.read_negative(frame).tolist()
             entry.read_negative(
-                self.db, frame, NegativeReading(density=(red, green, blue), source="probe", standard_error=0.01)
+                self.db,
+                frame,
+                NegativeReading(density=(red, green, blue), source="probe", standard_error=0.01),
+                at=read_at,
             )
 
     def _expose(self, frame: str, setting: Setting, evening: _Evening, at: datetime, run: str | None = None) -> Outcome:

@@ -16,7 +16,6 @@ from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db
 from printlore.faces.web.scans import opened
-from printlore.records.baths import Bath
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
@@ -260,8 +259,3 @@ def get_heads(db: Db) -> Any:
 @api.get("/lots", tags=["studio"], summary="Every paper lot")
 def get_lots(db: Db) -> Any:
     return plain(entry.list_records(db, Lot))
-
-
-@api.get("/baths", tags=["studio"], summary="Every bath")
-def get_baths(db: Db) -> Any:
-    return plain(entry.list_records(db, Bath))
