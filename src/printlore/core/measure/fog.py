@@ -252,123 +252,105 @@ class _Place:
 
 
 class _Separation:
-    """Least squares for base, smooth neutral field and fog from a few places."""
+    """Least squares for base, smooth neutral field and fog from a few places.
+
+    Everything that is tried is made of one library of columns (a constant, the field's terms, each place with each
+    reach), whose products are formed once.
+    """
 
     def __init__(self, blocks: Floats, rim: float) -> None:
         """``rim`` [blocks]: how far the blocks begin inside the sheet's edge."""
-        self.rim = rim
         self.rows, self.columns = blocks.shape[:2]
-        y, x = np.mgrid[0 : self.rows, 0 : self.columns] + 0.5
-        self.x, self.y = (x / self.columns).ravel(), (y / self.rows).ravel()
-        self.diagonal = math.hypot(self.rows, self.columns)
-        self.data = _without_specks(blocks).reshape(-1, 3)
-        self.field = self._field_terms()
-        self.places: list[_Place] = []
-        self.base: Floats = np.median(self.data, axis=0)
-        self.smooth: Floats = np.zeros(len(self.x))
-
-    def _field_terms(self) -> Floats:
-        across = np.polynomial.legendre.legvander(2 * self.x - 1, 3)
-        down = np.polynomial.legendre.legvander(2 * self.y - 1, 3)
-        pairs = [(i, j) for i in range(4) for j in range(4 - i) if i + j]
-        return np.stack([across[:, i] * down[:, j] for i, j in pairs], axis=1)
-
-    def shape(self, where: str, reach: float) -> Floats:
-        """Fall-off (blocks,) from a place, 1 at the edge."""
-        sides = {
-            "left": self.x * self.columns + self.rim,
-            "right": (1 - self.x) * self.columns + self.rim,
-            "top": self.y * self.rows + self.rim,
-            "bottom": (1 - self.y) * self.rows + self.rim,
-        }
-        away = np.sqrt(sum(sides[word] ** 2 for word in where.split()))
-        return np.asarray(10.0 ** (-away / (reach * self.diagonal)))
+        y, x = (axis.ravel() for axis in np.mgrid[0 : self.rows, 0 : self.columns] + 0.5)
+        data = _without_specks(blocks).reshape(-1, 3)
+        self.middle: Floats = np.median(data, axis=0)
+        self.data = data - self.middle
+        field = _field_terms(2 * x / self.columns - 1, 2 * y / self.rows - 1)
+        self.terms = field.shape[1]
+        away = {"left": x + rim, "right": self.columns - x + rim, "top": y + rim, "bottom": self.rows - y + rim}
+        diagonal = math.hypot(self.rows, self.columns)
+        self.tried = [(where, reach) for where in PLACES for reach in _REACHES]
+        falls = [
+            10.0 ** (-np.sqrt(sum(away[word] ** 2 for word in where.split())) / (reach * diagonal))
+            for where, reach in self.tried
+        ]
+        library = np.column_stack([np.ones(len(x)), field, *falls])
+        self.field = field
+        self.products, self.against = library.T @ library, library.T @ self.data
+        self.noise = self._noise()
+        self.base: Floats = self.middle
+        self.smooth: Floats = np.zeros(len(x))
 
     def search(self) -> list[_Place]:
-        chosen: list[tuple[str, float]] = []
+        """Places that explain much more than the sheet's roughness and whose fog could be seen."""
+        chosen: list[int] = []
         misfit, places = self._fit([])
-        noise = self._noise()
         for _ in range(_MOST_PLACES):
-            trials = [
-                (*self._fit([*chosen, (where, reach)]), where, reach)
-                for where in PLACES
-                if where not in [w for w, _ in chosen]
-                for reach in _REACHES
-            ]
-            best = min(trials, key=lambda t: t[0])
-            newest = best[1][-1]
-            # It must explain much more than the sheet's roughness, and be fog that could be seen.
-            if newest.amounts.max() < max(FOUND, 4 * newest.error) or misfit - best[0] < 30 * noise**2:
+            taken = {self.tried[i][0] for i in chosen}
+            rest = [i for i, (where, _) in enumerate(self.tried) if where not in taken]
+            least, newest, best = min(
+                ((m, p[-1], i) for i in rest for m, p in [self._fit([*chosen, i])]), key=lambda t: t[0]
+            )
+            if newest.amounts.max() < max(FOUND, 4 * newest.error) or misfit - least < 30 * self.noise**2:
                 break
-            chosen.append((best[2], best[3]))
-            misfit = best[0]
+            chosen.append(best)
+            misfit = least
         _, places = self._fit(chosen)
-        self.places = [place for place in places if place.amounts.max() >= FOUND]
-        return self.places
+        return [place for place in places if place.amounts.max() >= FOUND]
 
     def _noise(self) -> float:
         """Roughness from block to block, which no smooth field makes."""
-        picture = self.data.reshape(self.rows, self.columns, 3)
-        steps = np.diff(picture, n=2, axis=1).ravel()
+        steps = np.diff(self.data.reshape(self.rows, self.columns, 3), n=2, axis=1).ravel()
         return max(1.4826 * float(np.median(np.abs(steps))) / math.sqrt(6), 2e-4)
 
-    def _fit(self, chosen: Sequence[tuple[str, float]]) -> tuple[float, list[_Place]]:
-        """Misfit, and places with their amounts; base and field are set by the way."""
-        shapes = [self.shape(*place) for place in chosen]
+    def _fit(self, chosen: Sequence[int]) -> tuple[float, list[_Place]]:
+        """Misfit, and places with their amounts, none below 0; base and field are set by the way."""
         hit = np.ones((len(chosen), 3), dtype=bool)
         while True:
-            solution, misfit, error = self._solve(shapes, hit)
+            solution, misfit, error = self._solve(chosen, hit)
             amounts = np.zeros((len(chosen), 3))
-            amounts[hit] = solution[3 + self.field.shape[1] :]
+            amounts[hit] = solution[3 + self.terms :]
             if not (amounts < 0).any():
                 break
             hit &= amounts >= 0
-        self.base = solution[:3]
-        self.smooth = self.field @ solution[3 : 3 + self.field.shape[1]]
-        return misfit, [_Place(where, reach, amounts[i], error) for i, (where, reach) in enumerate(chosen)]
+        self.base = self.middle + solution[:3]
+        self.smooth = self.field @ solution[3 : 3 + self.terms]
+        return misfit, [_Place(*self.tried[i], amounts[n], error) for n, i in enumerate(chosen)]
 
-    def _solve(self, shapes: Sequence[Floats], hit: NDArray[np.bool_]) -> tuple[Floats, float, float]:
-        count, terms = len(self.x), self.field.shape[1]
-        unknowns = 3 + terms + int(hit.sum())
+    def _solve(self, chosen: Sequence[int], hit: NDArray[np.bool_]) -> tuple[Floats, float, float]:
+        """Unknowns (3 bases, the field's terms, then the amounts that are hit), misfit, largest error of an amount."""
+        unknowns = 3 + self.terms + int(hit.sum())
         normal, right = np.zeros((unknowns, unknowns)), np.zeros(unknowns)
-        columns: list[list[tuple[int, Floats]]] = [[], [], []]
-        ones = np.ones(count)
+        place_of = np.zeros(hit.shape, dtype=int)
+        place_of[hit] = np.arange(3 + self.terms, unknowns)
+        common = list(range(3, 3 + self.terms))
         for k in range(3):
-            columns[k].append((k, ones))
-            columns[k] += [(3 + j, self.field[:, j]) for j in range(terms)]
-        at = 3 + terms
-        for i, shape in enumerate(shapes):
-            for k in range(3):
-                if hit[i, k]:
-                    columns[k].append((at, shape))
-                    at += 1
-        for k in range(3):
-            index = np.array([c for c, _ in columns[k]])
-            design = np.stack([v for _, v in columns[k]], axis=1)
-            normal[np.ix_(index, index)] += design.T @ design
-            right[index] += design.T @ self.data[:, k]
-        # The scanner's field is small; its expected size, in units of the sheet's roughness, holds it back.
-        prior = (self._roughness() / _UNEVEN) ** 2 * np.ones(terms)
-        normal[range(3, 3 + terms), range(3, 3 + terms)] += prior
+            mine = [n for n in range(len(chosen)) if hit[n, k]]
+            here = [k, *common, *(int(place_of[n, k]) for n in mine)]
+            there = [*range(1 + self.terms), *(1 + self.terms + chosen[n] for n in mine)]
+            normal[np.ix_(here, here)] += self.products[np.ix_(there, there)]
+            right[here] += self.against[there, k]
+        # The scanner's field is small; its expected size holds it back. Blocks of a smooth field err together, so the
+        # sheet counts as if it had a hundredth as many.
+        normal[common, common] += (10 * self.noise / _UNEVEN) ** 2
         normal[range(unknowns), range(unknowns)] += 1e-9
         solution = np.linalg.solve(normal, right)
-        misfit = 0.0
-        for k in range(3):
-            design = np.stack([v for _, v in columns[k]], axis=1)
-            left = self.data[:, k] - design @ solution[[c for c, _ in columns[k]]]
-            misfit += float(left @ left)
-        misfit += float(prior @ solution[3 : 3 + terms] ** 2)
-        freedom = max(3 * count - unknowns, 1)
-        spread = np.sqrt(np.diag(np.linalg.inv(normal)) * misfit / freedom)
-        return solution, misfit, float(spread[3 + terms :].max()) if hit.any() else 0.0
-
-    def _roughness(self) -> float:
-        # Blocks of a smooth field err together, so the sheet counts as if it had a hundredth as many.
-        return 10 * self._noise()
+        misfit = float((self.data**2).sum() - right @ solution)
+        freedom = max(self.data.size - unknowns, 1)
+        spread = np.sqrt(np.abs(np.diag(np.linalg.inv(normal))) * max(misfit, 0.0) / freedom)
+        return solution, misfit, float(spread[3 + self.terms :].max()) if hit.any() else 0.0
 
     def over_base(self) -> Floats:
         """(rows, columns, 3) density over base with the smooth field taken out."""
-        return (self.data - self.base - self.smooth[:, None]).reshape(self.rows, self.columns, 3)
+        bare = self.data + self.middle - self.base - self.smooth[:, None]
+        return np.asarray(bare.reshape(self.rows, self.columns, 3))
+
+
+def _field_terms(x: Floats, y: Floats) -> Floats:
+    """(places, 9) smooth terms up to the third degree over x and y from -1 to 1, the constant left out."""
+    across, down = np.polynomial.legendre.legvander(x, 3), np.polynomial.legendre.legvander(y, 3)
+    pairs = [(i, j) for i in range(4) for j in range(4 - i) if i + j]
+    return np.stack([across[:, i] * down[:, j] for i, j in pairs], axis=1)
 
 
 def _without_specks(blocks: Floats) -> Floats:
