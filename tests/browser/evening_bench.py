@@ -85,7 +85,7 @@ class Bench:
                 str(self.clock.origin),
             ]
         )
-        for _ in range(200):
+        for _ in range(600):
             try:
                 urllib.request.urlopen(f"{self.url}/api/evening/clock", timeout=1)
                 return
