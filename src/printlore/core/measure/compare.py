@@ -189,7 +189,7 @@ def compare(
     within: Box | None = None,
     profile: ScannerProfile | None = None,
     paper: DyeModel | None = None,
-    gradient_ratio: float | None = None,
+    gradient_ratio: tuple[float, float, float] | None = None,
 ) -> Comparison:
     """Compare the second of two prints of one picture with the first.
 
@@ -205,8 +205,8 @@ def compare(
         Of the scanner, by a chart.
     paper : DyeModel, optional
         Default: the generic paper.
-    gradient_ratio : float, optional
-        Gradient of the printer's paper, as learned, over the generic paper's [1]. Without it exposures
+    gradient_ratio : (3,) floats, optional
+        Gradient of the layers of the printer's paper, as learned, over the generic paper's [1]. Without it exposures
         are reckoned by the generic paper, and 25 % of them enters their error.
 
     Raises
@@ -302,7 +302,7 @@ def compare(
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Paper:
     dyes: DyeModel
-    gradient_ratio: float | None
+    gradient_ratio: tuple[float, float, float] | None
 
     @property
     def doubt(self) -> float:
@@ -470,7 +470,9 @@ def _slope(density: Floats, paper: _Paper) -> Floats:
     for curve, amount in zip(curves, amounts, strict=True):
         at = float(curve.log_exposure(amount))
         rise.append((float(curve.value(at + step)) - float(curve.value(at - step))) / (2 * step))
-    return np.asarray(paper.dyes.density_jacobian_of_dyes(amounts) * np.array(rise) * (paper.gradient_ratio or 1.0))
+    return np.asarray(
+        paper.dyes.density_jacobian_of_dyes(amounts) * np.array(rise) * (paper.gradient_ratio or np.ones(3))
+    )
 
 
 def _crossover(by_tone: tuple[ToneShift, ...]) -> tuple[float | None, float | None]:

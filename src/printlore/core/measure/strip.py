@@ -195,7 +195,9 @@ def find_wedge(scan: Scan, wedge: Wedge) -> tuple[Box, ...]:
         left, right = start + (step + _INSET) * pitch, start + (step + 1 - _INSET) * pitch
         first, last = max(round(left), 0), max(round(right), round(left) + 1)
         across = np.median(view[:, first:last], axis=1)
-        low, high = _extent(across, top + height // 2, np.median(across[top : top + height], axis=0))
+        level = np.median(across[top : top + height], axis=0)
+        nearest = top + int(np.argmin(np.abs(across[top : top + height] - level).max(axis=1)))
+        low, high = _extent(across, nearest, level)
         boxes.append((left, low, right, high))
     # A step may melt into its surroundings; its neighbours say how tall it is.
     lows, highs = np.array([b[1] for b in boxes], float), np.array([b[3] for b in boxes], float)
@@ -247,8 +249,9 @@ def _candidates(picture: Floats, stated: Floats, coarse: int) -> list[_Layout]:
 
 
 def _laid_out(picture: Floats, candidates: list[_Layout], stated: Floats) -> _Layout | None:
-    """The first of the candidates that turns out to be the wedge, its place made finer."""
-    for turned_round, turned, top, height, start, pitch in candidates[:8]:
+    """The candidate that fits best, its place made finer, if it is a wedge at all."""
+    found: list[tuple[float, _Layout]] = []
+    for turned_round, turned, top, height, start, pitch in candidates[:6]:
         view = picture.transpose(1, 0, 2) if turned else picture
         band = np.median(view[top : top + height, :, 1], axis=0)
         start, pitch = _refined(band, start, pitch, stated)
@@ -256,8 +259,14 @@ def _laid_out(picture: Floats, candidates: list[_Layout], stated: Floats) -> _La
         along = stated[::-1] if turned_round else stated
         misfits = [_misfit_of_wedge(band, start + move * pitch, pitch, along) for move in (-1, 0, 1)]
         if min(misfits) < _NOT_A_WEDGE:
-            return turned_round, turned, top, height, start + (int(np.argmin(misfits)) - 1) * pitch, pitch
-    return None
+            start += (int(np.argmin(misfits)) - 1) * pitch
+            found.append((min(misfits), (turned_round, turned, top, height, start, pitch)))
+    if not found:
+        return None
+    # Of the bands that fit about equally well, the middle one is well inside the wedge.
+    best = min(misfit for misfit, _ in found)
+    good = sorted((layout for misfit, layout in found if misfit <= 1.5 * best + 0.001), key=lambda layout: layout[2])
+    return good[len(good) // 2]
 
 
 def _misfit_of_wedge(band: Floats, start: float, pitch: float, stated: Floats) -> float:
