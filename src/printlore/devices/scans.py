@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from printlore.core.flags import Flag
-from printlore.core.measure.scan import Scan
+from printlore.core.measure.scan import Pixels, Scan
 from printlore.devices.icc import matrix_profile
 from printlore.errors import UnreadableFile
 
@@ -36,12 +36,12 @@ class _Decoder:
         self._process: subprocess.Popen[str] | None = None
         self._owner = 0
 
-    def ask(self, path: str, out: str) -> dict[str, Any]:
+    def ask(self, path: str, out: str, raw: str) -> dict[str, Any]:
         with self._lock:
             process = self._running()
             assert process.stdin is not None
             try:
-                process.stdin.write(json.dumps({"path": path, "out": out}) + "\n")
+                process.stdin.write(json.dumps({"path": path, "out": out, "raw": raw}) + "\n")
                 process.stdin.flush()
                 line = self._line(process, DECODE_SECONDS)
             except (BrokenPipeError, OSError):
@@ -72,7 +72,7 @@ class _Decoder:
         self._process, self._owner = process, os.getpid()
         # The start (imports) must not eat into the first file's time.
         assert process.stdin is not None
-        process.stdin.write(json.dumps({"path": os.devnull, "out": os.devnull}) + "\n")
+        process.stdin.write(json.dumps({"path": os.devnull, "out": os.devnull, "raw": ""}) + "\n")
         process.stdin.flush()
         self._line(process, _START_SECONDS)
         return process
@@ -109,6 +109,36 @@ _decoder = _Decoder()
 atexit.register(_decoder.end)
 
 
+def decoded(source: Path | str | bytes, *, name: str = "", raw: str = "") -> tuple[Pixels, dict[str, Any], str]:
+    """Pixels of a file, what else its reader tells, and its name; ``raw`` is "full" or "half" for a camera's file.
+
+    Raises
+    ------
+    UnreadableFile
+        As for ``read_scan``.
+    """
+    name = name or ("scan" if isinstance(source, bytes) else Path(source).name)
+    with tempfile.TemporaryDirectory(prefix="printlore-") as folder:
+        if isinstance(source, bytes):
+            path = Path(folder) / "in"
+            path.write_bytes(source)
+        else:
+            path = Path(source)
+            if not path.is_file():
+                raise UnreadableFile(f'There is no file "{path}". Check the name and the folder.')
+        out = Path(folder) / "out"
+        try:
+            with open(path, "rb"):
+                pass
+        except OSError as problem:
+            raise UnreadableFile(f'"{name}" cannot be opened: {problem.strerror}. Check its permissions.') from None
+        answer = _decoder.ask(str(path.resolve()), str(out), raw)
+        if "problem" in answer:
+            raise UnreadableFile(f'"{name}" cannot be used as a scan: {answer["problem"]}')
+        pixels = np.fromfile(out, dtype=answer["dtype"]).reshape(answer["shape"])
+    return pixels, answer, name
+
+
 def read_scan(source: Path | str | bytes, *, name: str = "") -> Scan:
     """Scan from a file, or from the bytes of one.
 
@@ -133,25 +163,7 @@ def read_scan(source: Path | str | bytes, *, name: str = "") -> Scan:
     ----------
     tiff6, icc2022
     """
-    name = name or ("scan" if isinstance(source, bytes) else Path(source).name)
-    with tempfile.TemporaryDirectory(prefix="printlore-") as folder:
-        if isinstance(source, bytes):
-            path = Path(folder) / "in"
-            path.write_bytes(source)
-        else:
-            path = Path(source)
-            if not path.is_file():
-                raise UnreadableFile(f'There is no file "{path}". Check the name and the folder.')
-        out = Path(folder) / "out"
-        try:
-            with open(path, "rb"):
-                pass
-        except OSError as problem:
-            raise UnreadableFile(f'"{name}" cannot be opened: {problem.strerror}. Check its permissions.') from None
-        answer = _decoder.ask(str(path.resolve()), str(out))
-        if "problem" in answer:
-            raise UnreadableFile(f'"{name}" cannot be used as a scan: {answer["problem"]}')
-        pixels = np.fromfile(out, dtype=answer["dtype"]).reshape(answer["shape"])
+    pixels, answer, name = decoded(source, name=name)
     profile = base64.b64decode(answer["profile"])
     flags = [Flag(flag) for flag in answer["flags"]]
     used = matrix_profile(profile) if profile else None
