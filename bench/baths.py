@@ -37,6 +37,7 @@ from printlore.core.bath.learning import (
 )
 from printlore.core.bath.pours import Bottle, Carry, DrumLoad, Ledger, TopUp
 from printlore.core.control.delay import run_length_of_cusum, run_length_of_ewma, run_length_of_rules
+from printlore.core.control.limits import USUAL_SIGMA, Verdict, Wedge, aim_from, judge, limits_of
 from printlore.core.control.rules import BEYOND_THREE, CLASSICAL_RULES, FOUR_OF_FIVE
 from simulated_baths import (
     SHEET,
@@ -294,21 +295,68 @@ def months(studios=24, first=FIRST_SEED, days=60.0):
     return rows
 
 
+def _patch(rng, shift):
+    """A control patch of a process with usual noise, its light step moved by so many spreads in all channels."""
+    light = 0.70 + shift * USUAL_SIGMA["light step"] + rng.normal(0, 0.02) + rng.normal(0, 0.011, 3)
+    contrast = 0.75 + rng.normal(0, 0.008) + rng.normal(0, 0.012, 3)
+    return Wedge(
+        white=tuple(0.1 + rng.normal(0, 0.007, 3)),
+        light=tuple(light),
+        dark=tuple(light + contrast),
+        black=tuple(2.2 + rng.normal(0, 0.011, 3)),
+    )
+
+
+def _finite(value):
+    return float(value) if math.isfinite(value) else None
+
+
+def verdicts(shift, runs=300, horizon=40):
+    """Twelve lines judged as on the page, aim from five patches: share of looks and stops, and patches until each."""
+    rng = np.random.default_rng(6)
+    looks = stops = patches = 0
+    until = {"look": [], "stop": []}
+    for _ in range(runs):
+        series = [_patch(rng, 0.0) for _ in range(5)]
+        aim = aim_from(series)
+        limits = limits_of(aim)
+        seen = {}
+        for number in range(1, horizon + 1):
+            series.append(_patch(rng, shift))
+            verdict = judge(series, aim, limits).verdict
+            patches += 1
+            looks += verdict is not Verdict.GOOD
+            stops += verdict is Verdict.STOP
+            if verdict is not Verdict.GOOD:
+                seen.setdefault("look", number)
+            if verdict is Verdict.STOP:
+                seen.setdefault("stop", number)
+        for name, found in until.items():
+            found.append(seen.get(name, math.inf))
+    return {
+        "patches that ask for a look, %": round(100 * looks / patches, 1),
+        "patches that ask to stop, %": round(100 * stops / patches, 2),
+        **{
+            f"patches until a {name}, median (null: not within {horizon})": _finite(np.median(v))
+            for name, v in until.items()
+        },
+    }
+
+
 def charts():
-    """Average run lengths: ours and, where there is one, the textbook's."""
+    """Average run lengths of one line beside the textbook's, and the verdict over twelve lines as on the page."""
     out = {}
-    textbook = {0.0: 168.0, 1.0: 8.38, 2.0: 3.34}
-    for shift in (0.0, 0.5, 1.0, 1.5, 2.0, 3.0):
+    textbook = {0.0: 168.0, 0.5: 26.6, 1.0: 8.38, 1.5: 4.75, 2.0: 3.34, 3.0: 2.19}
+    for shift in textbook:
         rng = np.random.default_rng(5)
         out[f"shift {shift:g} sigma"] = {
-            "outer limit alone": round(run_length_of_rules([BEYOND_THREE], shift, rng).mean, 1),
-            "outer limit and four of five (used)": round(
-                run_length_of_rules([BEYOND_THREE, FOUR_OF_FIVE], shift, rng).mean, 1
-            ),
-            "all four classical rules": round(run_length_of_rules(CLASSICAL_RULES, shift, rng).mean, 1),
-            "weighted average 0.25, 3 (used)": round(run_length_of_ewma(0.25, 3.0, shift, rng).mean, 1),
-            "cumulative sum 0.5, 4": round(run_length_of_cusum(0.5, 4.0, shift, rng).mean, 1),
-            "the same in Lucas and Crosier 1982": textbook.get(shift, math.nan),
+            "one line, outer limit alone": round(run_length_of_rules([BEYOND_THREE], shift, rng).mean, 1),
+            "one line, with four of five": round(run_length_of_rules([BEYOND_THREE, FOUR_OF_FIVE], shift, rng).mean, 1),
+            "one line, all four classical rules": round(run_length_of_rules(CLASSICAL_RULES, shift, rng).mean, 1),
+            "one line, weighted average 0.25, 3": round(run_length_of_ewma(0.25, 3.0, shift, rng).mean, 1),
+            "one line, cumulative sum 0.5, 4": round(run_length_of_cusum(0.5, 4.0, shift, rng).mean, 1),
+            "the same in Lucas and Crosier 1982": textbook[shift],
+            "twelve lines, as on the page": verdicts(shift),
         }
     return out
 

@@ -8,8 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from printlore.core.control.charts import ewma
-from printlore.core.control.rules import FOUR_OF_FIVE, rule_hits
+from printlore.core.control.rules import FOUR_WELL_BEYOND, rule_hits
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -114,7 +113,7 @@ class Limits:
     look: dict[str, float]
     stop: dict[str, float]
     upper_only: tuple[str, ...] = ("white",)
-    source: str = "ours: 2 and 3 times the spread of the studio's own readings; white at least the published 0.02"
+    source: str = "ours: 2.5 and 3.5 times the spread of the studio's own readings; white at least the published 0.02"
 
     def __post_init__(self) -> None:
         for name in QUANTITIES:
@@ -129,12 +128,31 @@ PUBLISHED_WHITE = 0.02
 """[density] Control limit for the whites of the open paper process, upward only (process-monitoring table)."""
 
 
+LOOK_WIDTH, STOP_WIDTH = 2.5, 3.5
+"""[1] Twelve lines are judged at once; with these a good process asks for a look about once in a dozen patches."""
+DRIFT_WEIGHT, DRIFT_WIDTH = 0.25, 3.0
+"""Weight of the newest reading in the moving average that tells a drift, and its limit in standard deviations."""
+
+
 def limits_of(aim: Aim) -> Limits:
-    """Our limits: 2 and 3 sigma of the studio's readings, and for whites at least the published 0.02."""
-    look = {name: 2 * float(s) for name, s in zip(QUANTITIES, aim.sigma, strict=True)}
-    stop = {name: 3 * float(s) for name, s in zip(QUANTITIES, aim.sigma, strict=True)}
+    """Our limits: 2.5 and 3.5 times the spread of one reading about an aim that is itself read.
+
+    For whites the stop limit is at least the published 0.02.
+    """
+    wide = aim.sigma * math.sqrt(1 + 1 / aim.readings)
+    look = {name: LOOK_WIDTH * float(s) for name, s in zip(QUANTITIES, wide, strict=True)}
+    stop = {name: STOP_WIDTH * float(s) for name, s in zip(QUANTITIES, wide, strict=True)}
     stop["white"] = max(stop["white"], PUBLISHED_WHITE)
     return Limits(look=look, stop=stop)
+
+
+def drift(line: Array, sigma: float, readings: int) -> bool:
+    """Whether the weighted average of departures has left its limits; the aim's own error is allowed for."""
+    level = 0.0
+    for value in line:
+        level = DRIFT_WEIGHT * float(value) + (1 - DRIFT_WEIGHT) * level
+    settled = sigma**2 * (DRIFT_WEIGHT / (2 - DRIFT_WEIGHT) + 1 / readings)
+    return abs(level) > DRIFT_WIDTH * math.sqrt(settled)
 
 
 class Verdict(StrEnum):
@@ -179,8 +197,8 @@ _ADVICE = {
 def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
     """Judge the newest of a series of control patches, oldest first.
 
-    Beyond the stop limit: stop. Beyond the look limit, four of the last five beyond one sigma on
-    one side, or the weighted average beyond its limits: look.
+    Beyond the stop limit: stop. Beyond the look limit, four of the last five well beyond on one side, or
+    the weighted average beyond its limits: look.
 
     Raises
     ------
@@ -193,6 +211,7 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
     findings = []
     for q, quantity in enumerate(QUANTITIES):
         sigma = float(aim.sigma[q])
+        wide = sigma * math.sqrt(1 + 1 / aim.readings)
         for c, channel in enumerate(CHANNELS):
             line = values[:, q, c]
             newest = float(line[-1])
@@ -204,9 +223,9 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
                 verdict, why = Verdict.LOOK, f"beyond the look limit of {limits.look[quantity]:.3f}"
             elif upper_only and newest <= 0:
                 continue
-            elif rule_hits(line / sigma, FOUR_OF_FIVE)[-1]:
-                verdict, why = Verdict.LOOK, FOUR_OF_FIVE.words
-            elif ewma(list(line), aim=0.0, sigma=sigma, weight=0.25).outside[-1]:
+            elif rule_hits(line / wide, FOUR_WELL_BEYOND)[-1]:
+                verdict, why = Verdict.LOOK, FOUR_WELL_BEYOND.words
+            elif drift(line, sigma, aim.readings):
                 verdict, why = Verdict.LOOK, "the weighted average has left its limits: a slow drift"
             else:
                 continue
