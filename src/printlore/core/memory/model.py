@@ -319,7 +319,7 @@ def _reciprocity_terms(
     columns: Columns, layout: Layout, mine: Ints, general: Floats, where: slice, h: Floats, by: Floats
 ) -> None:
     layers = np.arange(3)
-    rise_at = np.array([s.start + 15 for s in layout.head])[columns.head[mine]]
+    rise_at = np.array([s.start + 15 for s in layout.head], dtype=np.int64)[columns.head[mine]]
     time = columns.time[mine]
     short = np.minimum(general[rise_at], 0.8 * time)
     usual = columns.usual_time[mine]
