@@ -8,6 +8,7 @@ from printlore.records import (
     cutting,
     evening,
     light,
+    measuring,
     negatives,
     papers,
     scans,
@@ -31,6 +32,7 @@ SUBJECTS = (
     stock,
     cutting,
     evening,
+    measuring,
 )
 
 __all__ = ["SUBJECTS", "metadata"]

@@ -1,0 +1,143 @@
+"""Profiles of scanners and cameras, comparisons of prints, mappings of CSV files, and the watched folder."""
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import sqlalchemy as sa
+
+from printlore.core.flags import Flag
+from printlore.core.measure.characterise import DensityMap, Form, ResidualReport, ScannerProfile
+from printlore.core.measure.scanner import Material, ScannerCurves, ToneCurve
+from printlore.records.rows import Record
+from printlore.records.tables import record_table
+
+_profiles = record_table(
+    "scanner_profiles",
+    sa.Column("scanner", sa.Text, nullable=False, index=True),
+    sa.Column("made", sa.Text, nullable=False),
+    sa.Column("number", sa.Integer, nullable=False),
+    sa.Column("document", sa.JSON, nullable=False),
+    sa.CheckConstraint("number >= 1", name="number"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileRecord(Record):
+    """One profile of a scanner or camera: its name and setting, date, count of its profiles, and the numbers."""
+
+    table: ClassVar = _profiles
+    word: ClassVar = "scanner profile"
+
+    scanner: str
+    made: str
+    number: int = 1
+    document: dict[str, Any]
+
+    def profile(self) -> ScannerProfile:
+        """The profile as the reading of patches takes it."""
+        return _profile(self.document)
+
+
+_comparisons = record_table(
+    "comparisons",
+    sa.Column("first", sa.Text, nullable=False),
+    sa.Column("second", sa.Text, nullable=False),
+    sa.Column("likeness", sa.Text, nullable=False),
+    sa.Column("words", sa.Text, nullable=False),
+    sa.Column("document", sa.JSON, nullable=False),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparisonRecord(Record):
+    """Two prints side by side: names of their scans, verdict, and the shifts."""
+
+    table: ClassVar = _comparisons
+    word: ClassVar = "comparison"
+
+    first: str
+    second: str
+    likeness: str
+    words: str
+    document: dict[str, Any]
+
+
+_mappings = record_table(
+    "csv_mappings",
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("document", sa.JSON, nullable=False),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MappingRecord(Record):
+    """How one kind of CSV file is read; ``name`` is its headings, so that the next such file is known."""
+
+    table: ClassVar = _mappings
+    word: ClassVar = "CSV mapping"
+
+    name: str
+    document: dict[str, Any]
+
+
+_folders = record_table("watched_folders", sa.Column("path", sa.Text, nullable=False))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchedFolder(Record):
+    """Where the scanner saves; a new scan there offers itself."""
+
+    table: ClassVar = _folders
+    word: ClassVar = "watched folder"
+
+    path: str
+
+
+def _triples(rows: list[list[float]]) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(row) for row in rows)
+
+
+def _curve(document: dict[str, Any]) -> ToneCurve:
+    low, high = document["span"]
+    return ToneCurve(
+        gain=document["gain"],
+        flare=document["flare"],
+        exponent=document["exponent"],
+        bends=tuple(document["bends"]),
+        span=(low, high),
+        covariance=_triples(document["covariance"]),
+        residual=document["residual"],
+    )
+
+
+def _profile(document: dict[str, Any]) -> ScannerProfile:
+    curves, report, to_status_a = document["curves"], document["report"], document["to_status_a"]
+    red, green, blue = (_curve(curve) for curve in curves["curves"])
+    error = None if to_status_a is None else to_status_a["error"]
+    return ScannerProfile(
+        scanner=document["scanner"],
+        made=document["made"],
+        version=document["version"],
+        curves=ScannerCurves(
+            curves=(red, green, blue),
+            steps=tuple(curves["steps"]),
+            left_out=tuple(curves["left_out"]),
+            residuals=tuple((r, g, b) for r, g, b in curves["residuals"]),
+            flags=tuple(Flag(flag) for flag in curves["flags"]),
+        ),
+        form=Form(document["form"]),
+        degree=document["degree"],
+        matrix=_triples(document["matrix"]),
+        report=None
+        if report is None
+        else ResidualReport(**{**report, "by_patch": tuple((name, value) for name, value in report["by_patch"])}),
+        to_status_a=None
+        if to_status_a is None
+        else DensityMap(
+            degree=to_status_a["degree"],
+            coefficients=_triples(to_status_a["coefficients"]),
+            error=(error[0], error[1], error[2]),
+        ),
+        material=Material(document["material"]),
+        flags=tuple(Flag(flag) for flag in document["flags"]),
+    )
