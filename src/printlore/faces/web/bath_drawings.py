@@ -119,7 +119,15 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
         reach = max(float(np.abs(away).max(initial=0.0)), limits.stop[quantity]) * 1.15
         scale = strip / 2 / reach
         parts.append(_text(0, middle - 4, quantity, 15, bold=True))
-        parts.append(_text(0, middle + 14, f"aim {'+' if quantity in limits.upper_only else '±'} {limits.stop[quantity]:.3f}", 13, css="soft"))
+        parts.append(
+            _text(
+                0,
+                middle + 14,
+                f"aim {'+' if quantity in limits.upper_only else '±'} {limits.stop[quantity]:.3f}",
+                13,
+                css="soft",
+            )
+        )
         sides = (1,) if quantity in limits.upper_only else (1, -1)
         parts.append(f'<path class="axis" d="M{left:g} {middle:.1f}H{_WIDTH - right:g}"/>')
         for side in sides:
