@@ -101,12 +101,10 @@ def solve(
     settled = False
     steps = 0
     for steps in range(1, _MOST_STEPS + 1):
-        slope = prediction.by_layer
-        prediction, residual, masked = _look(layout, columns, state, priors, observation, slope)
         current = replace(scales, observation=masked)
         elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
         state, prediction, residual, masked, length = _line_search(
-            layout, columns, state, elimination.step, priors, current, observation, trust, residual, slope
+            layout, columns, state, elimination.step, priors, current, observation, trust, residual
         )
         moved = length * max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
         settled = settled or moved < _SETTLED
@@ -207,23 +205,11 @@ def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Float
 
 
 def _look(
-    layout: Layout,
-    columns: Columns,
-    state: State,
-    priors: Priors,
-    observation: Floats,
-    slope: Floats | None = None,
+    layout: Layout, columns: Columns, state: State, priors: Priors, observation: Floats
 ) -> tuple[Prediction, Floats, Floats]:
-    """Prediction, residual, and the information left where a clipped patch is already beyond its bound.
-
-    A run's deviation counts in density at a held slope (N, 3, 3), not through the curve: else a steeper curve would
-    make every deviation smaller, at no charge, and the gradient would creep upwards.
-    """
-    run = state.runs[columns.cell_run][columns.cell]
-    prediction = predict(layout, columns, state.general, state.additive(columns) - run, priors)
-    if slope is None:
-        slope = prediction.by_layer
-    residual = columns.density - prediction.density - (slope @ run[:, :, None])[:, :, 0]
+    """Prediction, residual, and the information left where a clipped patch is already beyond its bound."""
+    prediction = predict(layout, columns, state.general, state.additive(columns), priors)
+    residual = columns.density - prediction.density
     if not columns.beyond.any():
         return prediction, residual, observation
     aim = np.array([curves.aim for curves in layout.curves])[columns.paper]
@@ -258,7 +244,6 @@ def _line_search(
     observation: Floats,
     trust: Floats,
     residual: Floats,
-    slope: Floats,
 ) -> tuple[State, Prediction, Floats, Floats, float]:
     """Longest of 1, 1/2, 1/4 ... of the step that does not make things worse."""
     here = _objective(layout, columns, state, scales, residual, trust)
@@ -268,7 +253,7 @@ def _line_search(
         length = 0.6 / largest
     while True:
         trial = state.stepped(step, length)
-        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation, slope)
+        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation)
         there = _objective(layout, columns, trial, replace(scales, observation=masked), new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or length < 1e-3:
             return trial, prediction, new_residual, masked, length
