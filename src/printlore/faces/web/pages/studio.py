@@ -1,7 +1,6 @@
 """Studio: heads and lenses, costs and tolerances, how numbers are written, backup and export."""
 
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Annotated, Any
@@ -15,7 +14,6 @@ from printlore.faces import typed
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Tolerances
-from printlore.records.trials import TrialRow
 from printlore.services.backup import back_up
 from printlore.services.entry import add_head, add_lens, list_records, read_settings, write_settings
 from printlore.services.export import export_studio
@@ -58,8 +56,6 @@ def show(request: Request, db: Db) -> HTMLResponse:
         preferences=read_settings(db, Preferences),
         cost_words=COST_WORDS,
         tolerance_words=TOLERANCE_WORDS,
-        trials=len(list_records(db, TrialRow)),
-        today=f"{datetime.now().astimezone():%Y-%m-%d}",
     )
 
 
