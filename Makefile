@@ -34,11 +34,11 @@ types:
 	$(BIN)/mypy
 
 unit:
-	$(BIN)/pytest -n 2 -m "not browser"
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n 2 -m "not browser"
 
 browser:
 	$(BIN)/python scripts/need_browser.py
-	$(BIN)/pytest -m browser
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m browser
 
 bench:
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m bench

@@ -15,7 +15,9 @@ from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box
 from printlore.core.measure.strip import StripReading
 from printlore.core.memory.evidence import BathState, NegativeReading
+from printlore.demo.baths import add_bath_history
 from printlore.demo.invented import mark_as_demo
+from printlore.demo.paper import add_paper_history
 from printlore.records.database import FILE_NAME, Database
 from printlore.records.negatives import Frame
 from printlore.records.trials import PatchReading, TrialRecord
@@ -68,7 +70,8 @@ EVENINGS = (
         frames=(("summer 4", "blue hour 30", 8.0), ("summer 3", "blue door 3", 12.0)),
     ),
 )
-STEPS = 3 + sum(len(evening.frames) for evening in EVENINGS)
+_SEED = 5
+STEPS = 5 + sum(len(evening.frames) for evening in EVENINGS)
 """How often ``build_demo_studio`` reports progress."""
 
 
@@ -98,9 +101,12 @@ def build_demo_studio(
     """
     with Database.open(folder) as db:
         mark_as_demo(folder)
-        demo = _Demo(db, now or datetime.now(UTC))
         progress("the print room")
+        demo = _Demo(db, now or datetime.now(UTC))
+        progress("two months of baths")
         demo.furnish()
+        progress("three months of paper")
+        add_paper_history(db, _SEED, now=demo.now)
         for evening in EVENINGS:
             for place, (film, frame, magnification) in enumerate(evening.frames):
                 progress(frame)
@@ -134,6 +140,7 @@ class _Demo:
         red, green, blue = self.room.aim_density.tolist()
         entry.add_paper(self.db, PAPER, surface="semi-matt", aim_density=(red, green, blue))
         entry.add_process(self.db, PROCESS)
+        add_bath_history(self.db, _SEED, now=self.now)
         for film in dict.fromkeys(film for evening in EVENINGS for film, _, _ in evening.frames):
             entry.add_film(self.db, film, note="invented")
             self.room.add_film(film)

@@ -1,4 +1,0 @@
-from hypothesis import settings
-
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
