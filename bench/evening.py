@@ -17,7 +17,7 @@ import urllib.request
 from pathlib import Path
 
 RESULTS = Path(__file__).parent / "results"
-TESTS = Path(__file__).parents[1] / "tests" / "browser"
+TESTS = Path(__file__).parents[1] / "tests"
 BY_HAND = 1.0
 """[s] Error of a person restarting a timer, each step (from memory)."""
 
