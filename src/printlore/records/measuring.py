@@ -113,7 +113,7 @@ def _curve(document: dict[str, Any]) -> ToneCurve:
 def _profile(document: dict[str, Any]) -> ScannerProfile:
     curves, report, to_status_a = document["curves"], document["report"], document["to_status_a"]
     red, green, blue = (_curve(curve) for curve in curves["curves"])
-    error = None if to_status_a is None else to_status_a["error"]
+    error: list[float] = [] if to_status_a is None else to_status_a["error"]
     return ScannerProfile(
         scanner=document["scanner"],
         made=document["made"],

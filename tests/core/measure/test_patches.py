@@ -98,3 +98,17 @@ def test_box_outside_and_tiny_boxes_say_what_to_do():
         Box(left=10, top=10, right=10, bottom=20)
     with pytest.raises(ValueOutOfRange, match="it must be rows x columns x 3"):
         Scan(pixels=np.zeros((4, 4), np.uint8))
+
+
+@pytest.mark.parametrize("longest", [37, 50, 73, 100, 140, 400, 1000])
+def test_reduced_picture_keeps_every_place_where_it_is(longest):
+    """Codes rise evenly across and down: each block's mean is that of its middle."""
+    y, x = np.mgrid[0:300, 0:700]
+    ramp = np.stack([x, y, x + y], axis=-1).astype(np.uint16) * 40
+    scan = Scan(pixels=ramp)
+    light, block = scan.reduced(longest)
+    rows, columns = light.shape[:2]
+    assert max(rows, columns) <= longest or block == 1
+    middle_x, middle_y = ((np.arange(n) + 0.5) * block - 0.5 for n in (columns, rows))
+    assert np.abs(light[..., 0] * 65535 / 40 - middle_x).max() <= 0.3
+    assert np.abs(light[..., 1] * 65535 / 40 - middle_y[:, None]).max() <= 0.3

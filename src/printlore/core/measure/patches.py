@@ -1,5 +1,6 @@
 """The mean of a patch: dust and scratches left out, clipping counted, grain's correlation heeded."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -136,7 +137,7 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
             f'Box {box} in scan "{scan.name}" has {rows * columns} pixels; at least {FEWEST_PIXELS} are needed. '
             "Draw it larger, or scan at a higher resolution."
         )
-    step = max(1, int(np.sqrt(rows * columns / 60_000)))
+    step = max(1, math.ceil(math.sqrt(rows * columns / 16_000)))
     codes = codes[::step, ::step]
     rows, columns = codes.shape[:2]
     light = scan.light_of(codes).astype(np.float64)

@@ -150,11 +150,12 @@ class Scan:
         if rows > self.size[1] or columns > self.size[0]:
             step, rows, columns = 1, self.size[1], self.size[0]
         # A block's light is linear only after the tone table, but within a block codes differ little:
-        # the few rows and columns of each block that are looked at are turned into light, then averaged.
-        stride = max(1, step // 4)
-        picked = self.pixels[:rows, :columns][stride // 2 :: stride, stride // 2 :: stride]
-        per_row, per_column = rows // step, columns // step
-        sub_rows, sub_columns = picked.shape[0] // per_row, picked.shape[1] // per_column
-        light = self.light_of(picked[: per_row * sub_rows, : per_column * sub_columns])
-        blocks = light.reshape(per_row, sub_rows, per_column, sub_columns, 3)
+        # a few rows and columns of each block are looked at, turned into light, and averaged.
+        looked_at = np.unique(np.linspace(0, step - 1, min(step, 3) + 2)[1:-1].round().astype(int)) if step > 1 else [0]
+        down, across = (
+            (np.arange(count)[:, None] * step + looked_at).ravel() for count in (rows // step, columns // step)
+        )
+        light = self.light_of(self.pixels[np.ix_(down, across)])
+        each = len(looked_at)
+        blocks = light.reshape(rows // step, each, columns // step, each, 3)
         return blocks.mean(axis=(1, 3), dtype=np.float32), step

@@ -251,7 +251,7 @@ def _candidates(picture: Floats, stated: Floats, coarse: int) -> list[_Layout]:
 def _laid_out(picture: Floats, candidates: list[_Layout], stated: Floats) -> _Layout | None:
     """The candidate that fits best, its place made finer, if it is a wedge at all."""
     found: list[tuple[float, _Layout]] = []
-    for turned_round, turned, top, height, start, pitch in candidates[:6]:
+    for turned_round, turned, top, height, start, pitch in candidates[:4]:
         view = picture.transpose(1, 0, 2) if turned else picture
         band = np.median(view[top : top + height, :, 1], axis=0)
         start, pitch = _refined(band, start, pitch, stated)

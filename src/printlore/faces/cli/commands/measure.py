@@ -1,0 +1,250 @@
+"""Scanners and instruments: characterise, check, compare prints, read folders, negatives and probes."""
+
+from pathlib import Path
+
+import click
+
+from printlore.core.measure.scan import Box
+from printlore.core.measure.scanner import Material
+from printlore.errors import ValueOutOfRange
+from printlore.faces import typed, words
+from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.services.measuring import (
+    characterise_by_chart,
+    characterise_by_wedge,
+    check_drift,
+    compare_prints,
+    import_measurements,
+    latest_profile,
+    log_comparison,
+    pictures_in,
+    profile_words,
+    profiles,
+    read_folder,
+    watch_folder,
+)
+
+FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
+FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
+WEDGE = click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
+_HEAD = ("", "red", "green", "blue")
+
+
+@click.group()
+def command() -> None:
+    """Scanners and instruments: characterise, check, compare prints, read folders, negatives and probes."""
+
+
+@command.command()
+@click.argument("scan", type=FILE)
+@click.option("--scanner", required=True, help="Which scanner, and how it is set.")
+@WEDGE
+@with_desk
+def wedge(desk: Desk, scan: Path, scanner: str, wedge: str) -> None:
+    """Keep a scanner's curves from the grey wedge in SCAN."""
+    record = characterise_by_wedge(desk.db, scanner, scan, typed.numbers(wedge, "wedge"))
+    desk.say(record, profile_words(record.profile()))
+
+
+@command.command()
+@click.argument("scan", type=FILE)
+@click.argument("reference", type=FILE)
+@click.option("--scanner", required=True, help="Which scanner, and how it is set.")
+@click.option("--corner", "corners", type=float, nargs=2, multiple=True, required=True,
+              help="x y of a corner patch's middle; four, clockwise from the top left.")  # fmt: skip
+@click.option("--wedge", help="Densities of a wedge in the same scan; without one the chart's greys do.")
+@click.option("--material", type=click.Choice([m.value for m in Material]), default=Material.UNKNOWN.value)
+@with_desk
+def chart(
+    desk: Desk,
+    scan: Path,
+    reference: Path,
+    scanner: str,
+    corners: tuple[tuple[float, float], ...],
+    wedge: str | None,
+    material: str,
+) -> None:
+    """Keep a scanner's colour from the chart in SCAN, by its REFERENCE file (CGATS, CxF or CSV)."""
+    if len(corners) != 4:
+        raise ValueOutOfRange(f"{len(corners)} corners were given; four are needed, clockwise from the top left.")
+    record = characterise_by_chart(
+        desk.db,
+        scanner,
+        scan,
+        reference,
+        (corners[0], corners[1], corners[2], corners[3]),
+        wedge=typed.numbers(wedge, "wedge") if wedge else None,
+        material=Material(material),
+    )
+    profile = record.profile()
+    desk.say(record, profile_words(profile), *(f"Doubt: {flag.words}." for flag in profile.flags))
+
+
+@command.command("profiles")
+@with_desk
+def profiles_(desk: Desk) -> None:
+    """Profiles of scanners, oldest first."""
+    known = profiles(desk.db)
+    lines = [f"{record.made}, number {record.number}. {profile_words(record.profile())}" for record in known]
+    desk.say(known, *(lines or ["No scanner has been characterised yet."]))
+
+
+@command.command()
+@click.argument("scan", type=FILE)
+@click.option("--scanner", default="", help="Which; default: the one characterised last.")
+@WEDGE
+@with_desk
+def drift(desk: Desk, scan: Path, scanner: str, wedge: str) -> None:
+    """Whether a scanner still reads as when it was characterised, by the wedge in SCAN."""
+    check = check_drift(desk.db, scan, typed.numbers(wedge, "wedge"), scanner=scanner)
+    shift = " ".join(words.number(value, 3, signed=True) for value in check.shift)
+    verdict = "It has changed: make its profile again." if check.flags else "It reads as it did."
+    desk.say(check, f"{verdict} Mean shift {shift} density (red, green, blue), ± {check.standard_error:.3f}.")
+
+
+@command.command()
+@click.argument("first", type=FILE)
+@click.argument("second", type=FILE)
+@WEDGE
+@click.option("--blank", type=FILE, help="Scan of a blank sheet, to level the light by.")
+@click.option("--report", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write a page: .pdf or .png.")
+@click.option("--keep", is_flag=True, help="Keep the verdict in the studio.")
+@with_desk
+def compare(
+    desk: Desk, first: Path, second: Path, wedge: str, blank: Path | None, out: Path | None, keep: bool
+) -> None:
+    """How the print in SECOND differs from that in FIRST: exposure, colour, defects."""
+    result = compare_prints(first, second, typed.numbers(wedge, "wedge"), blank=blank)
+    names = (first.name, second.name)
+    if out is not None:
+        from printlore.services.side_by_side import report
+
+        if out.suffix.lower() not in (".pdf", ".png"):
+            raise ValueOutOfRange(f'"{out.name}" is neither .pdf nor .png; choose one of them.')
+        out.write_bytes(report(result, names, form="png" if out.suffix.lower() == ".png" else "pdf"))
+    if keep:
+        log_comparison(desk.db, result, names)
+    rows = [
+        (
+            shift.tones,
+            words.number(shift.stops, 2, signed=True),
+            *(words.number(value, 1, signed=True) for value in (shift.cyan, shift.magenta, shift.yellow)),
+            words.number(shift.delta_e, 1),
+        )
+        for shift in (result.overall, *result.by_tone)
+    ]
+    doubts = [f"Doubt: {flag.words}." for flag in result.flags]
+    answer = {
+        "likeness": result.likeness,
+        "words": result.words,
+        "overall": result.overall,
+        "by_tone": result.by_tone,
+        "crossover": result.crossover,
+        "delta_e_median": result.delta_e_median,
+        "delta_e_95": result.delta_e_95,
+        "histogram": result.histogram,
+        "defects": result.defects,
+        "flags": result.flags,
+    }
+    desk.say(answer, result.words, *table(("tones", "stops", "C", "M", "Y", "dE00"), rows), *doubts)
+
+
+@command.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted.")
+@click.option("--scanner", help="Use the newest profile of this scanner.")
+@WEDGE
+@with_desk
+def folder(desk: Desk, folder: Path, out: Path, count: int | None, scanner: str | None, wedge: str) -> None:
+    """Read every strip in FOLDER into OUT (CSV). Stopped, it goes on where it was when called again."""
+    profile = latest_profile(desk.db, scanner).profile() if scanner else None
+    read = failed = 0
+    with desk.progress(len(pictures_in(folder)), "Reading") as bar:
+        for line in read_folder(
+            folder,
+            typed.numbers(wedge, "wedge"),
+            out,
+            count=count,
+            profile=profile,
+            progress=lambda path: bar.update(1),
+        ):
+            read, failed = read + (not line.problem), failed + bool(line.problem)
+    desk.say({"steps": read, "failed": failed}, f"{read} steps read, {failed} files could not be; see {out}.")
+
+
+@command.command()
+@click.argument("frame", type=FILE)
+@click.argument("empty", type=FILE)
+@click.option("--box", "boxes", type=int, nargs=4, multiple=True, required=True, help="left top right bottom [pixels].")
+@click.option("--raw", is_flag=True, help="They are a camera's raw files.")
+@with_desk
+def negative(desk: Desk, frame: Path, empty: Path, boxes: tuple[tuple[int, int, int, int], ...], raw: bool) -> None:
+    """Densities of places of the negative in FRAME against the carrier in EMPTY, at the same settings."""
+    from printlore.core.measure.negatives import large_area_density, read_negative
+    from printlore.devices.raw import read_raw
+    from printlore.devices.scans import read_scan
+
+    opener = read_raw if raw else read_scan
+    film, carrier = opener(frame), opener(empty)
+    places = [Box(left=left, top=top, right=right, bottom=bottom) for left, top, right, bottom in boxes]
+    read = read_negative(film, carrier, places)
+    large = [large_area_density(film, carrier, box) for box in places]
+    rows = [
+        (str(number), *(words.density(d) for d in patch.density), f"± {max(patch.standard_error):.3f}")
+        for number, patch in enumerate(read, 1)
+    ]
+    doubts = dict.fromkeys(flag for patch in read for flag in patch.flags)
+    answer = {"patches": read, "large_area": large}
+    desk.say(answer, *table((*_HEAD, ""), rows), *(f"Doubt: {flag.words}." for flag in doubts))
+
+
+@command.command("import")
+@click.argument("file", type=FILE)
+@click.option("--to", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write it again: .txt, .cxf, .csv.")
+@with_desk
+def import_(desk: Desk, file: Path, out: Path | None) -> None:
+    """Patches measured by an instrument, from FILE (CGATS text, CxF or CSV)."""
+    from printlore.devices.exchange import write_cgats, write_csv, write_cxf
+
+    measured = import_measurements(desk.db, file.read_bytes(), name=file.name)
+    if out is not None:
+        writers = {
+            ".txt": lambda: write_cgats([measured]),
+            ".cxf": lambda: write_cxf(measured),
+            ".csv": lambda: write_csv(measured),
+        }
+        if out.suffix.lower() not in writers:
+            raise ValueOutOfRange(f'"{out.name}" is none of .txt, .cxf and .csv; choose one of them.')
+        out.write_bytes(writers[out.suffix.lower()]())
+    shown = table(measured.fields[:8], [row[:8] for row in measured.rows[:40]])
+    desk.say(measured, f"{len(measured.rows)} patches.", *shown)
+
+
+@command.command()
+@click.argument("port", required=False)
+@click.option("--line", help="A reading as typed, in place of a port.")
+@click.option("--ask", default="", help="Sent first, for a probe that waits to be asked.")
+@click.option("--speed", type=click.IntRange(min=50), default=9600, show_default=True)
+@click.option("--decimal-comma", is_flag=True)
+@with_desk
+def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, decimal_comma: bool) -> None:
+    """One reading of a three-channel probe: densities from a serial PORT, or from --line."""
+    from printlore.devices.light_line import Probe, read_probe, reading_from_line
+
+    known = Probe(decimal_comma=decimal_comma)
+    if (port is None) == (line is None):
+        raise ValueOutOfRange("Give either a port or --line.")
+    reading = (
+        reading_from_line(line, known) if line is not None else read_probe(port or "", known, ask=ask, speed=speed)
+    )
+    desk.say(reading, " ".join(words.density(d) for d in reading.density))
+
+
+@command.command()
+@click.argument("folder", default="")
+@with_desk
+def watch(desk: Desk, folder: str) -> None:
+    """Say that the scanner saves into FOLDER: the page offers new scans there. Without FOLDER: no longer."""
+    watch_folder(desk.db, folder)
+    desk.say({"folder": folder}, f"{folder} is watched." if folder else "No folder is watched.")

@@ -1,0 +1,592 @@
+"""Characterise a scanner, catch its drift, compare prints, read negatives and instruments, watch a folder."""
+
+import dataclasses
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from printlore.core.colour.lab import lab_from_xyz, xyz_from_lab
+from printlore.core.colour.spectra import status_a_density, xyz_from_reflectance
+from printlore.core.flags import Flag
+from printlore.core.measure.characterise import (
+    DriftCheck,
+    ScannerProfile,
+    characterise,
+    drift_check,
+)
+from printlore.core.measure.chart import Corners, chart_boxes
+from printlore.core.measure.compare import Comparison, compare
+from printlore.core.measure.evenness import Evenness, level_from_blank
+from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
+from printlore.core.measure.patches import read_light
+from printlore.core.measure.registration import register
+from printlore.core.measure.scan import Box, Floats, Scan
+from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
+from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
+from printlore.core.memory.evidence import NegativeReading
+from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
+from printlore.devices.scans import read_scan
+from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
+from printlore.records.database import Database
+from printlore.records.measuring import ComparisonRecord, MappingRecord, ProfileRecord, WatchedFolder
+from printlore.records.rows import add, correct, every
+from printlore.records.scans import Scan as ScanRecord
+from printlore.services.entry import keep_scan
+from printlore.services.strips import Densities, read_strip, wedge_from
+
+Source = Scan | Path | str | bytes
+_NEUTRAL_CHROMA = 4.0
+_PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
+
+
+def opened(source: Source, name: str = "") -> Scan:
+    """A scan from wherever it comes."""
+    return source if isinstance(source, Scan) else read_scan(source, name=name)
+
+
+def _document(value: Any) -> Any:
+    """A value as JSON keeps it; numbers that are not finite become null."""
+    if isinstance(value, Enum):
+        return value.value
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _document(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, list | tuple):
+        return [_document(item) for item in value]
+    if isinstance(value, float) and not np.isfinite(value):
+        return None
+    return value
+
+
+# --- profiles ----------------------------------------------------------------------------------
+
+
+def profiles(db: Database) -> tuple[ProfileRecord, ...]:
+    """All profiles, oldest first."""
+    with db.reading() as conn:
+        return tuple(every(conn, ProfileRecord))
+
+
+def latest_profile(db: Database, scanner: str = "") -> ProfileRecord:
+    """Newest profile of a scanner, or of any.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none.
+    """
+    known = [record for record in profiles(db) if scanner in ("", record.scanner)]
+    if not known:
+        which = f'of "{scanner}"' if scanner else "of any scanner"
+        raise UnknownRecord(f"There is no profile {which} yet; scan a wedge or a chart and characterise it first.")
+    return known[-1]
+
+
+def characterise_by_wedge(
+    db: Database, scanner: str, scan: Source, wedge: Densities, *, made: str = "", evenness: Evenness | None = None
+) -> ProfileRecord:
+    """Keep a scanner's curves from one scanned wedge, as its next profile.
+
+    Raises
+    ------
+    UnreadableFile, ValueOutOfRange
+        If the scan cannot be used or no wedge is found in it.
+    """
+    report = read_wedge(opened(scan), wedge_from(wedge), evenness=evenness)
+    number = _next_number(db, scanner)
+    profile = ScannerProfile(
+        scanner=scanner,
+        made=made or date.today().isoformat(),
+        version=number,
+        curves=report.curves,
+        material=report.material,
+        flags=(*report.curves.flags, *(() if report.material is Material.PHOTOGRAPHIC_PAPER else (Flag.OTHER_DYES,))),
+    )
+    return _keep_profile(db, profile)
+
+
+def characterise_by_chart(
+    db: Database,
+    scanner: str,
+    scan: Source,
+    reference: MeasurementTable | bytes | Path,
+    corners: Corners,
+    *,
+    wedge: Densities | None = None,
+    material: Material = Material.UNKNOWN,
+    made: str = "",
+) -> ProfileRecord:
+    """Keep a scanner's colour from one scanned chart, as its next profile.
+
+    Parameters
+    ----------
+    reference : table, or a file of one (CGATS text, CxF or CSV)
+        With Lab, XYZ or spectra by patch; densities too, if they are known.
+    corners
+        Middles of the chart's corner patches (``core.measure.chart``).
+    wedge : densities, optional
+        Of a wedge in the same scan; without one the chart's own grey patches do.
+
+    Raises
+    ------
+    UnreadableFile, ValueOutOfRange
+        If the scan or the reference cannot be used, or they do not belong together.
+    """
+    chart = opened(scan)
+    table = _table(reference)
+    lab = _reference_lab(table)
+    names = table.names
+    boxes = chart_boxes(corners, names)
+    rows = [row for row, name in enumerate(names) if name in boxes]
+    light = [read_light(chart, boxes[names[row]]) for row in rows]
+    usable = [not any(patch.clipped_channels) for patch in light]
+    rows = [row for row, use in zip(rows, usable, strict=True) if use]
+    values = np.array([patch.light for patch, use in zip(light, usable, strict=True) if use])
+    if wedge is not None:
+        curves = read_wedge(chart, wedge_from(wedge)).curves
+    else:
+        curves = _curves_of_greys(values, lab[rows])
+    status_a = _reference_density(table)
+    number = _next_number(db, scanner)
+    profile = characterise(
+        curves.density(values),
+        lab[rows],
+        curves,
+        names=[names[row] for row in rows],
+        scanner=scanner,
+        made=made or date.today().isoformat(),
+        version=number,
+        status_a=None if status_a is None else status_a[rows],
+        material=material,
+    )
+    return _keep_profile(db, profile)
+
+
+def _table(reference: MeasurementTable | bytes | Path) -> MeasurementTable:
+    if isinstance(reference, MeasurementTable):
+        return reference
+    if isinstance(reference, Path):
+        if not reference.is_file():
+            raise UnreadableFile(f'There is no file "{reference}". Check the name and the folder.')
+        return read_measurements(reference.read_bytes(), name=reference.name)
+    return read_measurements(reference, name="reference")
+
+
+def _spectra(table: MeasurementTable) -> tuple[Floats, Floats] | None:
+    fields = [f for f in table.fields if f.startswith(("SPECTRAL_NM", "nm"))]
+    if len(fields) < 10:
+        return None
+    digits = ["".join(c for c in field if c.isdigit() or c == ".") for field in fields]
+    values = table.numbers(tuple(fields))
+    return np.array([float(d) for d in digits]), values / 100.0 if values.max() > 3 else values
+
+
+def _reference_lab(table: MeasurementTable) -> Floats:
+    if table.has(LAB_FIELDS):
+        return table.lab()
+    if table.has(XYZ_FIELDS):
+        return lab_from_xyz(table.xyz())
+    spectra = _spectra(table)
+    if spectra is not None:
+        return lab_from_xyz(xyz_from_reflectance(*spectra))
+    raise ValueOutOfRange(f'"{table.name}" has neither Lab, XYZ nor spectra, so it cannot be a chart\'s reference.')
+
+
+def _reference_density(table: MeasurementTable) -> Floats | None:
+    if table.has(DENSITY_FIELDS):
+        return table.density()
+    spectra = _spectra(table)
+    return None if spectra is None else status_a_density(*spectra)
+
+
+def _curves_of_greys(light: Floats, lab: Floats) -> ScannerCurves:
+    """Curves from a chart's near-neutral patches, their densities by their lightness."""
+    grey = np.hypot(lab[:, 1], lab[:, 2]) < _NEUTRAL_CHROMA
+    if grey.sum() < 6:
+        raise ValueOutOfRange(
+            f"The chart has only {int(grey.sum())} grey patches, too few for the scanner's tone curve. "
+            "Lay a grey wedge beside it and give its densities."
+        )
+    density = -np.log10(np.maximum(xyz_from_lab(lab[grey])[:, 1], 1e-4))
+    order = np.argsort(density)
+    steps = tuple((float(d), float(d), float(d)) for d in density[order])
+    return calibrate(light[grey][order], Wedge(densities=steps, standard_error=0.01, name="the chart's greys"))
+
+
+def _next_number(db: Database, scanner: str) -> int:
+    if not scanner.strip():
+        raise ValueOutOfRange("The scanner has no name; say which it is and how it is set, as flatbed 600 reflective.")
+    return 1 + max((record.number for record in profiles(db) if record.scanner == scanner), default=0)
+
+
+def _keep_profile(db: Database, profile: ScannerProfile) -> ProfileRecord:
+    with db.transaction() as conn:
+        return add(
+            conn,
+            ProfileRecord(
+                scanner=profile.scanner, made=profile.made, number=profile.version, document=_document(profile)
+            ),
+        )
+
+
+def profile_words(profile: ScannerProfile) -> str:
+    """How good a profile is, as a sentence."""
+    if profile.report is None:
+        worst = max(profile.curves.residual)
+        return f"{profile.scanner}: grey only; the wedge's steps lie within {worst:.3f} density of the curve."
+    report = profile.report
+    return (
+        f"{profile.scanner}: colours it has not seen come out {report.held_out_mean:.1f} dE00 off on average, "
+        f"19 of 20 within {report.held_out_95:.1f}; worst is {report.worst_patch} with {report.worst:.1f}."
+    )
+
+
+def check_drift(db: Database, scan: Source, wedge: Densities, *, scanner: str = "") -> DriftCheck:
+    """Whether a scanner still reads as when it was last characterised.
+
+    Raises
+    ------
+    UnknownRecord
+        If it never was.
+    """
+    profile = latest_profile(db, scanner).profile()
+    picture, known = opened(scan), wedge_from(wedge)
+    report = read_wedge(picture, known)
+    light = [read_light(picture, box).light for box in report.boxes]
+    keep = list(report.curves.steps)
+    return drift_check(profile, np.array(light)[keep], known.as_array()[keep])
+
+
+# --- side by side ------------------------------------------------------------------------------
+
+
+def compare_prints(
+    first: Source,
+    second: Source,
+    wedge: Densities,
+    *,
+    profile: ScannerProfile | None = None,
+    blank: Source | None = None,
+    names: tuple[str, str] = ("", ""),
+    gradient_ratio: tuple[float, float, float] | None = None,
+) -> Comparison:
+    """Compare two prints of one picture; a wedge lies in the first scan at least.
+
+    Raises
+    ------
+    UnreadableFile, ValueOutOfRange
+        If a scan cannot be used, no wedge is found, or the two do not show the same picture.
+    """
+    one, two = opened(first, names[0]), opened(second, names[1])
+    known = wedge_from(wedge)
+    evenness = None if blank is None else level_from_blank(opened(blank, "blank sheet"))
+    report = read_wedge(one, known, evenness=evenness)
+    try:
+        other: WedgeReport = read_wedge(two, known, evenness=evenness)
+    except ValueOutOfRange:
+        other = report  # the scanner was left alone, so the first wedge speaks for both
+    return compare(
+        one,
+        two,
+        (report.curves, other.curves),
+        within=find_paper(one, report.boxes),
+        profile=profile,
+        gradient_ratio=gradient_ratio,
+    )
+
+
+def compare_and_keep(
+    db: Database, first: bytes, second: bytes, wedge: Densities, *, names: tuple[str, str]
+) -> ComparisonRecord:
+    """Compare two scans and keep both and the verdict, so that the picture can be made again.
+
+    Raises
+    ------
+    UnreadableFile, ValueOutOfRange
+        As ``compare_prints``; the scans are kept all the same.
+    """
+    known = wedge_from(wedge)
+    kept = [
+        keep_scan(db, content, media_type="application/octet-stream", original_name=name).sha256
+        for content, name in zip((first, second), names, strict=True)
+    ]
+    result = compare_prints(first, second, known, names=names)
+    return log_comparison(db, result, names, scans=kept, wedge=known)
+
+
+def comparison_again(db: Database, number: int) -> tuple[ComparisonRecord, Comparison]:
+    """A kept comparison, made again from its scans.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none of that number, or its scans were not kept.
+    """
+    record = next((one for one in comparisons(db) if one.id == number), None)
+    if record is None or not record.document.get("scans"):
+        raise UnknownRecord(f"No comparison with the number {number} has its scans kept; list them first.")
+    wedge = Wedge(densities=tuple((r, g, b) for r, g, b in record.document["wedge"]))
+    first, second = (db.scans.get(sha256) for sha256 in record.document["scans"])
+    return record, compare_prints(first, second, wedge, names=(record.first, record.second))
+
+
+def log_comparison(
+    db: Database, result: Comparison, names: tuple[str, str], *, scans: Sequence[str] = (), wedge: Wedge | None = None
+) -> ComparisonRecord:
+    """Keep what a comparison said."""
+    document = {
+        "scans": list(scans),
+        "wedge": [] if wedge is None else _document(wedge.densities),
+        "overall": _document(result.overall),
+        "by_tone": _document(result.by_tone),
+        "crossover": result.crossover,
+        "crossover_error": result.crossover_error,
+        "delta_e_median": result.delta_e_median,
+        "delta_e_95": result.delta_e_95,
+        "histogram": _document(result.histogram),
+        "defects": _document(result.defects),
+        "flags": _document(result.flags),
+    }
+    with db.transaction() as conn:
+        return add(
+            conn,
+            ComparisonRecord(
+                first=names[0], second=names[1], likeness=result.likeness.value, words=result.words, document=document
+            ),
+        )
+
+
+def comparisons(db: Database) -> tuple[ComparisonRecord, ...]:
+    """All comparisons kept, oldest first."""
+    with db.reading() as conn:
+        return tuple(every(conn, ComparisonRecord))
+
+
+def propose_patch(scan: Source, frame_scan: Source, stored: Box) -> Box:
+    """Where the reference patch of a frame probably lies in a new scan of its print.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If the two scans do not show the same picture.
+    """
+    return register(opened(frame_scan), opened(scan)).box(stored)
+
+
+# --- instruments -------------------------------------------------------------------------------
+
+
+def import_measurements(db: Database, data: bytes, *, name: str, mapping: CsvMapping | None = None) -> MeasurementTable:
+    """Table of a file by an instrument; the mapping of a CSV file is remembered for the next with its headings.
+
+    Raises
+    ------
+    UnreadableFile
+        If it cannot be read, or no mapping is known or can be guessed.
+    """
+    head = data.lstrip()[:1]
+    if head == b"<" or b"BEGIN_DATA" in data:
+        return read_measurements(data, name=name)
+    headings = data.decode("utf-8-sig", errors="replace").strip().partition("\n")[0].strip()[:180]
+    with db.reading() as conn:
+        known = next(
+            (record for record in every(conn, MappingRecord) if record.name == " ".join(headings.split())), None
+        )
+    if mapping is None and known is not None:
+        mapping = CsvMapping(
+            delimiter=known.document["delimiter"],
+            decimal=known.document["decimal"],
+            columns=tuple((field, column) for field, column in known.document["columns"]),
+        )
+    mapping = mapping or guess_mapping(data, name=name)
+    table = read_csv(data, mapping, name=name)
+    document = _document(mapping)
+    with db.transaction() as conn:
+        if known is None:
+            add(conn, MappingRecord(name=headings, document=document))
+        elif known.document != document:
+            correct(conn, dataclasses.replace(known, document=document))
+    return table
+
+
+def readings_of(table: MeasurementTable, source: str, *, standard_error: float = 0.01) -> tuple[NegativeReading, ...]:
+    """Readings of negatives from a table with densities (red, green, blue)."""
+    return tuple(
+        NegativeReading(density=(float(r), float(g), float(b)), source=source, standard_error=standard_error)
+        for r, g, b in table.density()
+    )
+
+
+# --- batches and the watched folder ------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchLine:
+    """One file of a batch: densities of its steps, or what was wrong."""
+
+    file: str
+    sha256: str
+    step: int
+    density: tuple[float, float, float] | None
+    standard_error: tuple[float, float, float] | None
+    doubts: str
+    problem: str = ""
+
+
+_BATCH_FIELDS = (
+    "file",
+    "sha256",
+    "step",
+    "D_RED",
+    "D_GREEN",
+    "D_BLUE",
+    "SE_RED",
+    "SE_GREEN",
+    "SE_BLUE",
+    "doubts",
+    "problem",
+)
+
+
+def pictures_in(folder: Path) -> list[Path]:
+    """Image files in a folder and below it, by name.
+
+    Raises
+    ------
+    UnreadableFile
+        If there is no such folder.
+    """
+    if not folder.is_dir():
+        raise UnreadableFile(f'There is no folder "{folder}". Check its name.')
+    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())
+
+
+def read_folder(
+    folder: Path,
+    wedge: Densities,
+    out: Path,
+    *,
+    count: int | None = None,
+    profile: ScannerProfile | None = None,
+    progress: Callable[[Path], None] = lambda path: None,
+) -> Iterator[BatchLine]:
+    """Read every strip in a folder into a CSV file, line by line; files already in it are passed over.
+
+    A run that was stopped goes on where it was: a file is known by its content. A file that cannot be
+    read gets a line that says why, and the rest goes on.
+
+    Raises
+    ------
+    UnreadableFile
+        If there is no such folder, or ``out`` is there and is no such file.
+    """
+    done: set[str] = set()
+    if out.exists() and out.stat().st_size:
+        table = read_csv(out.read_bytes(), CsvMapping(columns=tuple((f, f) for f in _BATCH_FIELDS)), name=out.name)
+        at = table.fields.index("sha256")
+        done = {row[at] for row in table.rows}
+    for path in pictures_in(folder):
+        content = path.read_bytes()
+        sha256 = hashlib.sha256(content).hexdigest()
+        if sha256 not in done:
+            done.add(sha256)
+            lines = _batch_lines(path, sha256, content, wedge, count, profile)
+            _append(out, lines)
+            yield from lines
+        progress(path)
+
+
+def _batch_lines(
+    path: Path, sha256: str, content: bytes, wedge: Densities, count: int | None, profile: ScannerProfile | None
+) -> list[BatchLine]:
+    try:
+        reading = read_strip(read_scan(content, name=path.name), wedge, count=count, profile=profile)
+    except PrintloreError as problem:
+        return [
+            BatchLine(
+                file=path.name,
+                sha256=sha256,
+                step=0,
+                density=None,
+                standard_error=None,
+                doubts="",
+                problem=str(problem),
+            )
+        ]
+    return [
+        BatchLine(
+            file=path.name,
+            sha256=sha256,
+            step=number,
+            density=step.density,
+            standard_error=step.standard_error,
+            doubts=" ".join(dict.fromkeys(flag.value for flag in (*reading.flags, *step.flags))),
+        )
+        for number, step in enumerate(reading.steps, 1)
+    ]
+
+
+def _append(out: Path, lines: Sequence[BatchLine]) -> None:
+    rows = tuple(
+        (
+            line.file,
+            line.sha256,
+            str(line.step),
+            *(f"{v:.4f}" for v in line.density or ()),
+            *(f"{v:.4f}" for v in line.standard_error or ()),
+            *([""] * 6 if line.density is None else []),
+            line.doubts,
+            line.problem,
+        )
+        for line in lines
+    )
+    data = write_csv(MeasurementTable(fields=_BATCH_FIELDS, rows=rows))
+    new = not out.exists() or not out.stat().st_size
+    with open(out, "ab") as file:
+        # All lines of a file in one write: a run cut short leaves whole files only.
+        file.write(data if new else data.partition(b"\r\n")[2])
+        file.flush()
+
+
+def watched_folder(db: Database) -> Path | None:
+    """Where the scanner saves, if the studio was told."""
+    with db.reading() as conn:
+        known = [record.path for record in every(conn, WatchedFolder)]
+    return Path(known[-1]) if known and known[-1] else None
+
+
+def watch_folder(db: Database, folder: str) -> None:
+    """Say where the scanner saves; empty: nowhere.
+
+    Raises
+    ------
+    UnreadableFile
+        If there is no such folder.
+    """
+    if folder and not Path(folder).is_dir():
+        raise UnreadableFile(f'There is no folder "{folder}". Check its name.')
+    with db.transaction() as conn:
+        known = list(every(conn, WatchedFolder))
+        if known:
+            correct(conn, dataclasses.replace(known[-1], path=folder))
+        else:
+            add(conn, WatchedFolder(path=folder))
+
+
+def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
+    """Newest image files in the watched folder that the studio does not hold yet, newest first."""
+    folder = watched_folder(db)
+    if folder is None or not folder.is_dir():
+        return ()
+    files = sorted(
+        (path for path in folder.iterdir() if path.suffix.lower() in _PICTURES and path.is_file()),
+        key=lambda path: -path.stat().st_mtime,
+    )
+    with db.reading() as conn:
+        held = {(record.original_name, record.size) for record in every(conn, ScanRecord)}
+    return tuple(path for path in files[: 4 * most] if (path.name, path.stat().st_size) not in held)[:most]
