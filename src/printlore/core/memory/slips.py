@@ -32,7 +32,7 @@ _ANOTHER = 0.2
 """A second reading of what happened is told too if it is at least this likely beside the first."""
 _RARE = 0.2
 """Digits lost, or a nought too many, beside the other slips (from memory)."""
-_CURVE_SHARE = 0.08
+_CURVE_SHARE = 0.10
 """[1] Error of the curve far from the aim, as a share of the density away from it (from memory)."""
 _LEAST_SLOPE = 0.05
 """[density / log10] Of a curve that is nearly flat."""
@@ -265,9 +265,16 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     seen = _seen(memory, rows)
     mean, covariance = _apart_from_frame(memory, seen, points)
     observed = np.concatenate([row.log_exposure for row in seen])
-    errors = [seen[index].error(mean[3 * place : 3 * place + 3]) for place, (index, _) in enumerate(points)]
     own = [one.error(one.log_exposure) for one in seen]
     run = _shared_run(memory, rows)
+    told = covariance[: 3 * count, : 3 * count] + scipy.linalg.block_diag(*own) + run
+    errors = []
+    for place, (index, _) in enumerate(points):
+        here = np.arange(3 * place, 3 * place + 3)
+        others = np.delete(np.arange(3 * count), np.arange(3 * index, 3 * index + 3))
+        # where the point lies by what the frame's other rows say of the frame: a lone guess may be far off
+        pull = np.linalg.solve(told[np.ix_(others, others)], observed[others] - mean[others])
+        errors.append(seen[index].error(mean[here] + covariance[np.ix_(here, others)] @ pull))
 
     def log_likelihood(chosen: Sequence[int], loose: Sequence[int]) -> float:
         places = (3 * np.array(chosen)[:, None] + np.arange(3)).ravel()

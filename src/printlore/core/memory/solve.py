@@ -98,22 +98,26 @@ def solve(
     trust = np.ones(len(columns.cell_frame))
     prediction, residual, masked = _look(layout, columns, state, priors, observation)
     elimination: Elimination | None = None
-    settled = False
+    settled = blamed = False
     steps = 0
     for steps in range(1, _MOST_STEPS + 1):
+        held = prediction.by_layer if blamed else None
+        if blamed:
+            prediction, residual, masked = _look(layout, columns, state, priors, observation, held)
         current = replace(scales, observation=masked)
         elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
         state, prediction, residual, masked, length = _line_search(
-            layout, columns, state, elimination.step, priors, current, observation, trust, residual
+            layout, columns, state, elimination.step, priors, current, observation, trust, residual, held
         )
         moved = length * max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
         settled = settled or moved < _SETTLED
         if not settled:
             continue
-        before, trust = trust, _trust(layout, columns, links, state, prediction, residual, masked, scales)
+        before, trust = trust, _trust(layout, columns, links, state, prediction, residual, masked, scales, held)
         if steps > _PATIENCE:
             trust = np.sqrt(trust * before)
         changed = float(np.max(np.abs(trust - before), initial=0.0))
+        blamed = blamed or changed < _TRUST_SETTLED
         if learn_scales and changed < _TRUST_SETTLED:
             newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
             changed = max(changed, _change(learned, newer))
@@ -205,11 +209,27 @@ def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Float
 
 
 def _look(
-    layout: Layout, columns: Columns, state: State, priors: Priors, observation: Floats
+    layout: Layout,
+    columns: Columns,
+    state: State,
+    priors: Priors,
+    observation: Floats,
+    held: Floats | None = None,
 ) -> tuple[Prediction, Floats, Floats]:
-    """Prediction, residual, and the information left where a clipped patch is already beyond its bound."""
-    prediction = predict(layout, columns, state.general, state.additive(columns), priors)
-    residual = columns.density - prediction.density
+    """Prediction, residual, and the information left where a clipped patch is already beyond its bound.
+
+    A run's deviation goes through the curve, or, if slopes (N, 3, 3) are held, counts in density at those: at the
+    mode of everything together a steeper curve would make every deviation smaller, at no charge, and the gradient
+    would creep upwards.
+    """
+    additive = state.additive(columns)
+    if held is None:
+        prediction = predict(layout, columns, state.general, additive, priors)
+        residual = columns.density - prediction.density
+    else:
+        run = state.runs[columns.cell_run][columns.cell]
+        prediction = predict(layout, columns, state.general, additive - run, priors)
+        residual = columns.density - prediction.density - (held @ run[:, :, None])[:, :, 0]
     if not columns.beyond.any():
         return prediction, residual, observation
     aim = np.array([curves.aim for curves in layout.curves])[columns.paper]
@@ -244,6 +264,7 @@ def _line_search(
     observation: Floats,
     trust: Floats,
     residual: Floats,
+    held: Floats | None,
 ) -> tuple[State, Prediction, Floats, Floats, float]:
     """Longest of 1, 1/2, 1/4 ... of the step that does not make things worse."""
     here = _objective(layout, columns, state, scales, residual, trust)
@@ -253,7 +274,7 @@ def _line_search(
         length = 0.6 / largest
     while True:
         trial = state.stepped(step, length)
-        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation)
+        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation, held)
         there = _objective(layout, columns, trial, replace(scales, observation=masked), new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or length < 1e-3:
             return trial, prediction, new_residual, masked, length
@@ -269,8 +290,12 @@ def _trust(
     residual: Floats,
     observation: Floats,
     scales: Scales,
+    held: Floats | None,
 ) -> Floats:
     """How far each cell counts."""
+    run = state.runs[columns.cell_run]
+    if held is not None:
+        residual = residual + (held @ run[columns.cell][:, :, None])[:, :, 0]
     slope, offset = np.empty_like(prediction.by_layer), np.empty_like(residual)
     for place, where in enumerate(layout.paper):
         mine = np.flatnonzero(columns.paper == place)
@@ -283,7 +308,7 @@ def _trust(
     weighted = np.swapaxes(slope, 1, 2) @ observation @ slope
     information = np.add.reduceat(weighted, links.starts)
     gradient = np.add.reduceat((weighted @ offset[:, :, None])[:, :, 0], links.starts)
-    level = state.frames[columns.cell_frame] + state.runs[columns.cell_run]
+    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
     return trust_of_cells(columns, level, information, gradient, inverse(scales.run), scales.frame)
 
 
