@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, least_squares
 
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
@@ -173,6 +172,8 @@ class DrumCooling:
                 f"To average {aim:g} degrees C the pour would have to start above {hottest:g}. "
                 "Prewarm the drum, or pour more."
             )
+        from scipy.optimize import brentq  # here: it costs a third of a second of every start
+
         return float(brentq(miss, min(aim, wall) - 1.0, hottest, xtol=1e-9))
 
 
@@ -213,6 +214,8 @@ def fit_drum_cooling(times: Sequence[float], temperatures: Sequence[float], volu
         return np.asarray(end + (start - end) * np.exp(-rate * t))
 
     guess = np.array([y[0], math.log(0.2 * bath), math.log(2.0 / max(t[-1], 1.0))])
+    from scipy.optimize import least_squares  # here: it costs a third of a second of every start
+
     fit = least_squares(lambda p: model(p) - y, guess)
     noise = float(np.sum(fit.fun**2)) / max(len(t) - 3, 1)
     covariance = np.linalg.pinv(fit.jac.T @ fit.jac) * max(noise, 0.05**2)

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from printlore.core.colour.lab import delta_e_2000
 from printlore.core.flags import Flag
@@ -489,7 +489,7 @@ def equal_prints_probability(shift: ToneShift) -> float:
     cast = np.array([shift.cyan, shift.magenta]) / (100 * np.array(shift.log_exposure_error[:2]))
     # Three casts that sum to 0 have two degrees of freedom; their covariance is 2/3, -1/3 of each layer's.
     value = (shift.stops / shift.stops_error) ** 2 + float(cast @ np.linalg.solve([[1.0, -0.5], [-0.5, 1.0]], cast))
-    return float(chi2.sf(value, 3))
+    return float(chdtrc(3, value))
 
 
 def _verdict(

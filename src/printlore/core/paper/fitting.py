@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import least_squares
 
 from printlore.core.colour.tables import Floats
 from printlore.core.estimate import Estimate
@@ -103,6 +102,8 @@ def fit_curve(
         return np.vstack([family(x, parameters)[1], np.diag(weight)[known]])
 
     tight = 4 * np.finfo(float).eps
+    from scipy.optimize import least_squares  # here: it costs a third of a second of every start
+
     found = least_squares(misfit, start, jac=slopes, method="lm", xtol=tight, ftol=tight, gtol=tight, max_nfev=4000)
     if found.status <= 0 or not np.isfinite(found.x).all():
         raise ValueOutOfRange("The curve does not settle on these steps; check them for a slip, or start nearer.")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
@@ -149,4 +149,4 @@ def _exposure(setting: Setting) -> npt.NDArray[np.float64]:
 def check_same_emulsion(offset: LotOffset) -> EmulsionCheck:
     """Chi-squared test, three layers, that an offset is 0."""
     total = sum((e.value / e.standard_error) ** 2 for e in offset.log_exposure if e.standard_error)
-    return EmulsionCheck(chance=float(chi2.sf(total, 3)))
+    return EmulsionCheck(chance=float(chdtrc(3, total)))
