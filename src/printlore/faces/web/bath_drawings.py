@@ -67,7 +67,8 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
     for before, after in pairwise(history):
         if after.loads == before.loads and after.strength > before.strength + 0.005:
             parts.append(f'<path class="fill" d="M{x(after.loads):.1f} {y(after.strength) - 14:.1f}l6 9h-12z"/>')
-    parts.append(_text(x(0) + 8, y(history[0].strength) - 10, "strength so far", bold=True))
+    if step * done > 160:  # else there is no line to speak of, and "now" stands there
+        parts.append(_text(x(0) + 8, y(history[0].strength) - 10, "strength so far", bold=True))
     label = f"Life of the bath. {done} drum loads so far, strength {history[-1].strength:.2f}."
     if capacity is not None:
         for index, spoiled in enumerate(capacity.spoiled[:ahead]):
