@@ -6,9 +6,9 @@ import time
 
 import numpy as np
 import pytest
-from evening_bench import FIVE_MINUTES, PACK, Bench, burnt
 from PIL import Image
 
+from evening_bench import FIVE_MINUTES, PACK, Bench, burnt
 from printlore.core.evening.cues import Cue
 from printlore.core.evening.events import Moved, WentWrong
 from printlore.core.evening.exposure import exposure_cues, exposures_of

@@ -4,8 +4,8 @@ import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from evening_bench import Bench
 
+from evening_bench import Bench
 from printlore.core.evening.light import Light
 from printlore.core.quantities import parse_number
 from printlore.records.baths import Run
