@@ -96,14 +96,26 @@ def _three(values: Floats) -> tuple[float, float, float]:
     return red, green, blue
 
 
-def _plane(values: Floats, rows: int, columns: int, keep: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    """Level and slopes (3, channels) of a plane through the kept pixels, and the plane itself."""
-    y, x = np.mgrid[-0.5 : 0.5 : rows * 1j, -0.5 : 0.5 : columns * 1j]
-    terms = np.stack([np.ones(rows * columns), x.ravel(), y.ravel()], axis=1)
-    kept = terms[keep.ravel()]
-    normal = kept.T @ kept + 1e-9 * np.eye(3)
-    found = np.linalg.solve(normal, kept.T @ values.reshape(-1, values.shape[-1])[keep.ravel()])
-    return found, (terms @ found).reshape(rows, columns, -1)
+def _plane(values: Floats, keep: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """Slopes (2, channels) over the whole of x and y of a plane through the kept pixels, and (channels, rows, columns)
+    of what is left beside it."""
+    rows, columns = keep.shape
+    y, x = np.linspace(-0.5, 0.5, rows), np.linspace(-0.5, 0.5, columns)
+    down, across = keep.sum(axis=1), keep.sum(axis=0)
+    sums = np.array([keep.sum(), across @ x, down @ y, across @ x**2, y @ (keep @ x), down @ y**2])
+    kept = np.where(keep, values, 0.0)
+    by_row, by_column = kept.sum(axis=2), kept.sum(axis=1)
+    normal = sums[[[0, 1, 2], [1, 3, 4], [2, 4, 5]]] + 1e-9 * np.eye(3)
+    found = np.linalg.solve(normal, np.stack([by_row.sum(axis=1), by_column @ x, by_row @ y]))
+    level, slope_x, slope_y = found[:, :, None, None]
+    return found[1:], values - (level + slope_x * x + slope_y * y[:, None])
+
+
+def _spread(values: Floats) -> Floats:
+    """Robust standard deviation about their median, of each channel of (channels, pixels)."""
+    sample = np.ascontiguousarray(values[:, :: max(1, values.shape[1] // 4000)])
+    off = np.abs(sample - np.median(sample, axis=1, keepdims=True))
+    return np.asarray(1.4826 * np.median(off, axis=1))
 
 
 def _grown(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -138,29 +150,25 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
             "Draw it larger, or scan at a higher resolution."
         )
     step = max(1, math.ceil(math.sqrt(rows * columns / 16_000)))
-    codes = codes[::step, ::step]
-    rows, columns = codes.shape[:2]
-    light = scan.light_of(codes).astype(np.float64)
+    codes = np.moveaxis(codes[::step, ::step], 2, 0)
+    rows, columns = codes.shape[1:]
+    light = np.ascontiguousarray(np.moveaxis(scan.light_of(np.moveaxis(codes, 0, 2)), 2, 0), dtype=float)
     at_end = (codes == 0) | (codes == scan.levels - 1)
     quantum = 0.5 / (scan.levels - 1)
     log_light = np.log10(np.maximum(light, quantum))
 
-    keep = np.ones((rows, columns), bool)
-    centre = np.median(log_light, axis=(0, 1))
-    spread = np.maximum(1.4826 * np.median(np.abs(log_light - centre), axis=(0, 1)), 0.5 * quantum / 10.0**centre)
-    keep = np.all(np.abs(log_light - centre) < np.maximum(8 * spread, 0.02), axis=2)
+    flat = log_light.reshape(3, -1)
+    centre = np.median(flat, axis=1)
+    code_step = quantum / 10.0**centre
+    cut = np.maximum(8 * np.maximum(_spread(flat), 0.5 * code_step), 0.02)
+    keep = np.all(np.abs(log_light - centre[:, None, None]) < cut[:, None, None], axis=0)
     for _ in range(3):
         if keep.sum() < FEWEST_PIXELS:
             break
-        _, plane = _plane(log_light, rows, columns, keep)
-        left = log_light - plane
-        sigma = np.maximum(
-            1.4826 * np.median(np.abs(left[keep] - np.median(left[keep], axis=0)), axis=0),
-            np.maximum(0.3 * quantum / 10.0**centre, 2e-4),
-        )
-        far = np.any(np.abs(left) > _DUST_CUT * sigma, axis=2)
-        strong = np.any(np.abs(left) > 2 * _DUST_CUT * sigma, axis=2)
-        new = ~(far | _grown(strong))
+        _, left = _plane(log_light, keep)
+        sigma = np.maximum(_spread(left[:, keep]), np.maximum(0.3 * code_step, 2e-4))
+        off = (np.abs(left) / sigma[:, None, None]).max(axis=0)
+        new = ~((off > _DUST_CUT) | _grown(off > 2 * _DUST_CUT))
         if np.array_equal(new, keep):
             break
         keep = new
@@ -168,29 +176,32 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
     if keep.sum() < max(FEWEST_PIXELS, 0.25 * keep.size):
         keep = np.ones((rows, columns), bool)
         flags.append(Flag.NOISY)
-    slopes, plane = _plane(log_light, rows, columns, keep)
-    left = (log_light - plane) * keep[..., None]
+    slopes, left = _plane(log_light, keep)
+    left = np.where(keep, left, 0.0)
     count = int(keep.sum())
-    noise = np.sqrt((left**2).sum(axis=(0, 1)) / max(count - 3, 1))
+    noise = np.sqrt((left**2).sum(axis=(1, 2)) / max(count - 3, 1))
     # Means of blocks, larger than the grain, tell what the mean's error is; pixels alone would flatter it.
     by = int(np.clip(min(rows, columns) // 4, 1, 6))
-    row_of, column_of = (np.minimum(np.arange(size) * by // size, by - 1) for size in (rows, columns))
-    label = (row_of[:, None] * by + column_of[None, :])[keep]
-    per_block = np.bincount(label, minlength=by * by)
-    sums = np.stack([np.bincount(label, left[..., k][keep], by * by) for k in range(3)], axis=1)
+    first_row, first_column = (-(-np.arange(by) * size // by) for size in (rows, columns))
+
+    def in_blocks(values: Floats) -> Floats:
+        summed = np.add.reduceat(np.add.reduceat(values, first_row, axis=-2), first_column, axis=-1)
+        return np.asarray(summed.reshape(*summed.shape[:-2], by * by))
+
+    per_block, sums = in_blocks(keep.astype(float)), in_blocks(left)
     good = per_block > 0.3 * per_block.max()
-    blocks = sums[good] / per_block[good][:, None]
+    blocks = sums[:, good] / per_block[good]
     if good.sum() > 6:
-        between = np.sqrt((blocks**2).sum(axis=0) / (good.sum() - 3) / good.sum())
+        between = np.sqrt((blocks**2).sum(axis=1) / (good.sum() - 3) / good.sum())
     else:
         between = noise * np.sqrt(4.0 / count)
     standard_error = np.maximum(between, noise / np.sqrt(count))
 
     # The mean is of light, not of its logarithm: what an instrument's aperture would average.
-    mean = light[keep].mean(axis=0)
-    clipped = at_end & keep[..., None]
-    clipped_channels = clipped.mean(axis=(0, 1)) > _CLIPPED_SHARE
-    unevenness = float(np.abs(slopes[1:]).sum(axis=0).max())
+    mean = light[:, keep].mean(axis=1)
+    clipped = at_end & keep
+    clipped_channels = clipped.mean(axis=(1, 2)) > _CLIPPED_SHARE
+    unevenness = float(np.abs(slopes).sum(axis=0).max())
     if clipped_channels.any():
         flags.append(Flag.CLIPPED)
     if keep.size - count > _DUSTY_SHARE * keep.size:
@@ -210,7 +221,7 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
         clipped_channels=(bool(clipped_channels[0]), bool(clipped_channels[1]), bool(clipped_channels[2])),
         counts=PatchCounts(
             pixels=box.width * box.height,
-            clipped=round(int(clipped.any(axis=2).sum()) * scale),
+            clipped=round(int(clipped.any(axis=0).sum()) * scale),
             dusty=round((keep.size - count) * scale),
         ),
         box=box,

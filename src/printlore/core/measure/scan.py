@@ -151,11 +151,10 @@ class Scan:
             step, rows, columns = 1, self.size[1], self.size[0]
         # A block's light is linear only after the tone table, but within a block codes differ little:
         # a few rows and columns of each block are looked at, turned into light, and averaged.
-        looked_at = np.unique(np.linspace(0, step - 1, min(step, 3) + 2)[1:-1].round().astype(int)) if step > 1 else [0]
-        down, across = (
-            (np.arange(count)[:, None] * step + looked_at).ravel() for count in (rows // step, columns // step)
-        )
-        light = self.light_of(self.pixels[np.ix_(down, across)])
-        each = len(looked_at)
-        blocks = light.reshape(rows // step, each, columns // step, each, 3)
-        return blocks.mean(axis=(1, 3), dtype=np.float32), step
+        each = min(step, 3)
+        looked_at = np.linspace(0, step - 1, each + 2)[1:-1].round().astype(int).tolist() if step > 1 else [0]
+        blocks = np.zeros((rows // step, columns // step, 3), np.float32)
+        for down in looked_at:
+            for across in looked_at:
+                blocks += self.light_of(self.pixels[down:rows:step, across:columns:step])
+        return blocks / np.float32(len(looked_at) ** 2), step

@@ -21,6 +21,8 @@ from printlore.errors import ValueOutOfRange
 
 FEWEST_STEPS = 5
 _SMALLEST_LIGHT = 1e-7
+_LEAST_SIGNAL = 1e-4
+"""A wedge can end above the stray light only; below, density is bounded at 4."""
 _LARGEST_EXPONENT = 3.2
 _WEDGE_POOR = 0.02
 """Residual sd [density] above which a wedge is called poor: twice what step wedges are sold to (from memory)."""
@@ -126,16 +128,8 @@ class ToneCurve:
 
     def standard_error(self, light: ArrayLike) -> Floats:
         """Standard error [density] of the curve at these lights."""
-        light = np.asarray(light, dtype=float)
-        parameters, covariance = self.parameters(), np.array(self.covariance)
-        rows = []
-        for index in range(len(parameters)):
-            step = np.zeros_like(parameters)
-            step[index] = max(1e-6, 1e-4 * abs(parameters[index]))
-            up, down = (_density(parameters + sign * step, light, self.span) for sign in (1, -1))
-            rows.append((up - down) / (2 * step[index]))
-        jacobian = np.stack(rows, axis=-1)
-        variance = np.einsum("...i,ij,...j->...", jacobian, covariance, jacobian)
+        jacobian = _jacobian(self.parameters(), np.asarray(light, dtype=float), self.span)
+        variance = np.einsum("...i,ij,...j->...", jacobian, np.array(self.covariance), jacobian)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)), dtype=float)
 
     def slope(self, light: ArrayLike) -> Floats:
@@ -154,9 +148,8 @@ def _bend_terms(log_light: Floats, span: tuple[float, float], count: int) -> Flo
 
 def _density(parameters: Floats, light: Floats, span: tuple[float, float]) -> Floats:
     log_gain, flare, exponent = parameters[:3]
-    # A wedge can end above the stray light only; below, density is bounded at 4.
     signal = light**exponent / 10.0**log_gain - flare
-    density = -np.log10(np.maximum(signal, 1e-4))
+    density = -np.log10(np.maximum(signal, _LEAST_SIGNAL))
     bends = parameters[3:]
     if len(bends):
         log_light = np.log10(np.maximum(light, _SMALLEST_LIGHT))
@@ -197,29 +190,28 @@ def _fit_core(log_light: Floats, density: Floats, *, exponent_free: bool) -> Flo
     return np.asarray(found[best], dtype=float)
 
 
-def _jacobian(parameters: Floats, light: Floats, span: tuple[float, float], free: list[int]) -> Floats:
-    columns = []
-    for index in free:
-        step = np.zeros_like(parameters)
-        step[index] = max(1e-6, 1e-4 * abs(parameters[index]))
-        up, down = (_density(parameters + sign * step, light, span) for sign in (1, -1))
-        columns.append((up - down) / (2 * step[index]))
-    return np.stack(columns, axis=-1)
+def _jacobian(parameters: Floats, light: Floats, span: tuple[float, float]) -> Floats:
+    """Change of density with each parameter, (..., parameters)."""
+    log_gain, flare, exponent = parameters[:3]
+    log_light = np.log10(np.maximum(light, _SMALLEST_LIGHT))
+    whole = 10.0 ** (exponent * log_light - log_gain)
+    signal = whole - flare
+    share = np.where(signal > _LEAST_SIGNAL, 1.0 / np.maximum(signal, _LEAST_SIGNAL), 0.0)
+    core = np.stack([whole * share, share / np.log(10.0), -whole * log_light * share], axis=-1)
+    bends = len(parameters) - 3
+    return np.concatenate([core, _bend_terms(log_light, span, bends)], axis=-1) if bends else core
 
 
 def _free(parameters: Floats, *, exponent_free: bool) -> list[int]:
     return [0, 1, *([2] if exponent_free else []), *range(3, len(parameters))]
 
 
-def _fit(light: Floats, density: Floats, bends: int, *, exponent_free: bool) -> Floats:
-    """All parameters of a curve of one make-up."""
-    log_light = np.log10(light)
-    core = _fit_core(log_light, density, exponent_free=exponent_free)
+def _bent(core: Floats, light: Floats, density: Floats, span: tuple[float, float], bends: int) -> Floats:
+    """All parameters of a curve: its core, and so many bends through what the core leaves over."""
     if not bends:
         return core
-    span = (float(log_light.min()), float(log_light.max()))
     left = density - _density(core, light, span)
-    coefficients, *_ = np.linalg.lstsq(_bend_terms(log_light, span, bends), left, rcond=None)
+    coefficients, *_ = np.linalg.lstsq(_bend_terms(np.log10(light), span, bends), left, rcond=None)
     return np.concatenate([core, coefficients])
 
 
@@ -265,34 +257,33 @@ def fit_tone_curve(light: ArrayLike, density: ArrayLike, *, density_error: float
         )
     order = np.argsort(light)
     span = (float(np.log10(light[order[0]])), float(np.log10(light[order[-1]])))
-    tried: list[tuple[float, int, bool]] = []
+    cores = [_fit_core(np.log10(light), density, exponent_free=exponent_free) for exponent_free in (False, True)]
+    tried: list[tuple[float, bool, Floats]] = []
     for bends, exponent_free in _MAKE_UPS:
         if 3 + bends + 2 > len(light):
             break
-        parameters = _fit(light, density, bends, exponent_free=exponent_free)
-        free = _free(parameters, exponent_free=exponent_free)
+        parameters = _bent(cores[exponent_free], light, density, span, bends)
         # Leave-one-out by the leverage of each step; the ends count in full, since bends are held there.
-        jacobian = _jacobian(parameters, light, span, free)
+        jacobian = _jacobian(parameters, light, span)[:, _free(parameters, exponent_free=exponent_free)]
         leverage = np.sum(np.linalg.qr(jacobian)[0] ** 2, axis=1)
         missed = (density - _density(parameters, light, span)) / np.maximum(1 - leverage, 0.05)
-        tried.append((float(np.sqrt(np.mean(missed**2))), bends, exponent_free))
+        tried.append((float(np.sqrt(np.mean(missed**2))), exponent_free, parameters))
     best = min(error for error, *_ in tried)
-    for error, bends, exponent_free in tried:
-        if error > max(1.1 * best, 0.5 * density_error):
-            continue
-        parameters = _fit(light, density, bends, exponent_free=exponent_free)
-        grid = 10.0 ** np.linspace(span[0], span[1], 200)
-        if np.all(np.diff(_density(parameters, grid, span)) < 0):
-            break
-    else:
-        parameters = _fit(light, density, 0, exponent_free=True)
-        exponent_free = True
+    grid = 10.0 ** np.linspace(span[0], span[1], 200)
+    exponent_free, parameters = next(
+        (
+            (exponent_free, parameters)
+            for error, exponent_free, parameters in tried
+            if error <= max(1.1 * best, 0.5 * density_error) and np.all(np.diff(_density(parameters, grid, span)) < 0)
+        ),
+        (True, cores[True]),
+    )
     free = _free(parameters, exponent_free=exponent_free)
     left = density - _density(parameters, light, span)
     freedom = max(len(light) - len(free), 1)
     residual = float(np.sqrt(np.sum(left**2) / freedom))
     scatter = max(residual, density_error)
-    jacobian = _jacobian(parameters, light, span, free)
+    jacobian = _jacobian(parameters, light, span)[:, free]
     # A faint prior keeps flare defined where a wedge is too light to show it.
     prior = np.diag(
         [0.0, 1.0 / 0.01**2, *([1.0 / 1.0**2] if exponent_free else []), *[1.0 / 0.1**2] * (len(parameters) - 3)]

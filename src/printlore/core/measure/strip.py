@@ -133,26 +133,27 @@ def _log(light: NDArray[np.float32]) -> Floats:
 # --- the wedge ---------------------------------------------------------------------------------
 
 
-def _means(running: Floats, start: NDArray[np.intp], stop: NDArray[np.intp]) -> Floats:
-    return (running[stop] - running[start]) / (stop - start)
+def _spans(starts: Floats, pitches: Floats, count: int, length: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First sample of the middle of each step, and the one beyond the last, (steps, layouts)."""
+    edge = starts + pitches * np.arange(count)[:, None]
+    first = np.clip(np.rint(edge + 0.15 * pitches).astype(np.intp), 0, length - 1)
+    return first, np.clip(np.rint(edge + 0.85 * pitches).astype(np.intp), first + 1, length)
 
 
-def _layouts(profile: Floats, starts: Floats, pitches: Floats, stated: Floats) -> Floats:
-    """Score of a wedge laid at each (start, pitch) on a profile (length,): 1 fits; below 0, it is turned."""
+def _layouts(profile: Floats, spans: tuple[NDArray[np.intp], NDArray[np.intp]], stated: Floats) -> Floats:
+    """Score of a wedge laid in each way on a profile (length,): 1 fits; below 0, it is turned."""
+    first, last = spans
     count = len(stated)
     running = np.concatenate([[0.0], np.cumsum(profile)])
     squares = np.concatenate([[0.0], np.cumsum(profile**2)])
-    edge = starts[:, None] + pitches[:, None] * np.arange(count)
-    first = np.rint(edge + 0.15 * pitches[:, None]).astype(np.intp)
-    first = np.clip(first, 0, len(profile) - 1)
-    last = np.rint(edge + 0.85 * pitches[:, None]).astype(np.intp)
-    last = np.clip(last, first + 1, len(profile))
-    mean = _means(running, first, last)
-    within = np.maximum(_means(squares, first, last) - mean**2, 0.0).mean(axis=1)
-    x = -(stated - stated.mean())
-    y = mean - mean.mean(axis=1, keepdims=True)
-    slope = (y @ x) / (x @ x)
-    total = (y**2).mean(axis=1)
+    size = last - first
+    mean = (running[last] - running[first]) / size
+    square = ((squares[last] - squares[first]) / size).sum(axis=0) / count
+    of_means = (mean**2).sum(axis=0) / count
+    total = np.maximum(of_means - (mean.sum(axis=0) / count) ** 2, 0.0)
+    within = np.maximum(square - of_means, 0.0)
+    x = stated.mean() - stated
+    slope = (x @ mean) / (x @ x)
     unexplained = np.maximum(total - slope**2 * (x @ x) / count, 0.0)
     score = np.maximum(1.0 - (unexplained + 4.0 * within) / np.maximum(total + within, 1e-9), 0.0)
     plausible = (np.abs(slope) > 0.2) & (np.abs(slope) < 1.5)
@@ -234,12 +235,13 @@ def _candidates(picture: Floats, stated: Floats, coarse: int) -> list[_Layout]:
             pitches.append(np.full(len(at), pitch))
             pitch *= 1 + 0.35 / count
         all_starts, all_pitches = np.concatenate(starts), np.concatenate(pitches)
+        spans = _spans(all_starts, all_pitches, count, length)
         height = max(2, rows // 40)
         for top in range(0, rows - height + 1, height):
             profile = np.median(view[top : top + height, :, 1], axis=0)
             if np.ptp(profile) < 0.2:
                 continue
-            scores = _layouts(profile, all_starts, all_pitches, stated)
+            scores = _layouts(profile, spans, stated)
             peak = int(np.argmax(np.abs(scores)))
             if abs(scores[peak]) > 0.9:
                 start, pitch = float(all_starts[peak]) * coarse, float(all_pitches[peak]) * coarse
@@ -326,7 +328,8 @@ def _refined(profile: Floats, start: float, pitch: float, stated: Floats) -> tup
             np.linspace(-0.4, 0.4, 17) * pitch * spread, np.linspace(-0.5, 0.5, 17) * spread / len(stated)
         )
         starts, pitches = (start + moves).ravel(), (pitch * (1 + stretches)).ravel()
-        score = np.abs(_layouts(sampled, starts * fine, pitches * fine, stated))
+        spans = _spans(starts * fine, pitches * fine, len(stated), len(sampled))
+        score = np.abs(_layouts(sampled, spans, stated))
         # Many layouts are as good when steps are clean: the middle of them is the best guess.
         good = score >= score.max() - 0.02 * (1 - score.max()) - 1e-6
         start, pitch = float(starts[good].mean()), float(pitches[good].mean())
