@@ -112,6 +112,86 @@ def _as_read(paper: Any, dyes: Any, channels: Any, seen: Any, stated: Any, rng: 
     return read + rng.normal(0, 0.003, own.shape)
 
 
+def usual_dyes(scanners: int = 300) -> list[str]:
+    """How a silver wedge's densities of two published papers' dyes are off in scanners of many kinds."""
+    import numpy as np
+
+    from printlore.core.measure.pairs import MID_DENSITY, USUAL, PairKind
+    from printlore.core.paper.dyes import generic_paper
+
+    rng = np.random.default_rng(1)
+    found = []
+    for number in range(scanners):
+        paper = generic_paper("ab"[number % 2])
+        # Peaks and widths of channels: from memory.
+        peak, short, long = rng.uniform((600, 520, 440), (640, 550, 470)), *rng.uniform(10, 30, (2, 3))
+        off = paper.wavelength[:, None] - peak
+        channels = np.exp(-0.5 * (off / np.where(off < 0, short, long)) ** 2)
+        dye = paper.dyes_from_density(rng.uniform(0.3, 1.3, 40)[:, None] + rng.normal(0, 0.08, (40, 3)))
+        read = -np.log10(paper.reflectance_from_dyes(dye) @ (channels / channels.sum(axis=0)))
+        shift = paper.density_from_dyes(dye) - read
+        for k in range(3):
+            others = np.delete(read, k, axis=1) - read[:, [k]]
+            terms = np.column_stack([np.ones(40), read.mean(axis=1) - MID_DENSITY, others])
+            best = np.linalg.lstsq(terms, shift[:, k], rcond=None)[0]
+            found.append([*best, (shift[:, k] - terms @ best).std()])
+    offset, tone, one, other, left = np.sqrt(np.mean(np.square(found), axis=0))
+    usual = USUAL[PairKind.DYES]
+    return [
+        f"Usual size of a silver wedge's error on dyes, two published papers in {scanners} invented scanners (rms): "
+        f"offset {offset:.3f}, tone {tone:.3f}, cast {np.hypot(one, other) / np.sqrt(2):.3f}, left {left:.4f}; taken "
+        f"as {usual.offset:g}, {usual.tone:g}, {usual.cast:g}, {usual.left:g}.",
+    ]
+
+
+def known_patches(rooms: int = 40) -> list[str]:
+    """What a few known patches of the paper make of a silver wedge's bias, and of differences between two prints."""
+    import numpy as np
+
+    from printlore.core.measure.pairs import LearnedShift, Pair, PairKind
+    from printroom.room import Room
+    from printroom.scans import scanner_channels
+    from printroom.spectra import WAVELENGTHS, density_and_lab
+
+    counts = (0, 1, 2, 4)
+    off: dict[int, list[Any]] = {count: [] for count in counts}
+    between: dict[int, list[Any]] = {count: [] for count in counts}
+    ratios: dict[int, list[Any]] = {count: [] for count in counts}
+    for seed in range(rooms):
+        room, channels, rng = Room(seed), scanner_channels(seed), np.random.default_rng(seed)
+        silver = 10.0 ** -(np.linspace(0.05, 2.3, 16)[:, None] * (1 + 0.06 * (560 - WAVELENGTHS) / 1000))
+        seen, stated = -np.log10(silver @ channels), density_and_lab(silver)[0]
+        dye = room.paper.aim_dye * (1 + rng.normal(0, 0.15, (34, 1))) * (1 + rng.normal(0, 0.06, (34, 3)))
+        own, true = -np.log10(room.paper.reflectance(dye) @ channels), room.paper.density_and_lab(dye)[0]
+        read = np.stack([np.interp(own[:, k], seen[:, k], stated[:, k]) for k in range(3)], axis=1)
+        # The known patches carry errors of a scan and of an instrument.
+        by_scan, by_instrument = read[:4] + rng.normal(0, 0.004, (4, 3)), true[:4] + rng.normal(0, 0.005, (4, 3))
+        pairs = [Pair(read=tuple(r), known=tuple(t)) for r, t in zip(by_scan, by_instrument, strict=True)]
+        for count in counts:
+            shift = LearnedShift(kind=PairKind.DYES, pairs=tuple(pairs[:count]))
+            answers = [shift.corrected(one) for one in read[4:]]
+            errors = np.array([density for density, _ in answers]) - true[4:]
+            off[count].append(errors)
+            between[count].append(errors[::2] - errors[1::2])
+            ratios[count].append(errors / np.array([error for _, error in answers]))
+    lines = [
+        f"Silver wedge, {rooms} rooms and scanners, prints about the aim (density 15 %, casts 6 %, sd), spectra only:",
+        "",
+        "| known patches | bias (r, g, b) | sd (r, g, b) | cast sd | off over stated, rms | two prints apart: sd |",
+        "|---|---|---|---|---|---|",
+    ]
+    for count in counts:
+        errors, pair = np.concatenate(off[count]), np.concatenate(between[count])
+        bias, sd = (" ".join(f"{v:+.4f}" for v in values) for values in (errors.mean(axis=0), errors.std(axis=0)))
+        cast = (errors - errors.mean(axis=1, keepdims=True)).std()
+        ratio = np.sqrt(np.mean(np.concatenate(ratios[count]) ** 2))
+        lines.append(
+            f"| {count} | {bias} | {sd.replace('+', '')} | {cast:.4f} | {ratio:.2f} "
+            f"| {' '.join(f'{v:.4f}' for v in pair.std(axis=0))} |"
+        )
+    return lines
+
+
 def _best(run: Callable[[], Any], repeats: int = 3) -> tuple[float, float]:
     """Smallest elapsed and processor seconds."""
     times = []
@@ -224,7 +304,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--rooms", type=int, default=24)
     rooms = parser.parse_args().rooms
-    lines = ["# Measuring", "", *accuracy(rooms), "", *speed()]
+    lines = ["# Measuring", "", *accuracy(rooms), "", *known_patches(), "", *usual_dyes(), "", *speed()]
     print("\n".join(lines))
     RESULTS.mkdir(exist_ok=True)
     (RESULTS / "measuring.md").write_text("\n".join(lines) + "\n")

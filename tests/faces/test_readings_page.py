@@ -187,3 +187,38 @@ def test_negative_on_the_command_line(studio, tmp_path, capsys):
     call = ["measure", "negative", str(tmp_path / "frame.tif"), str(tmp_path / "empty.tif"), "--studio", studio]
     assert main([*call, "--box", "10", "10", "50", "50"]) == 0
     assert "1.00" in capsys.readouterr().out
+
+
+def test_the_command_line_keeps_a_dry_down_and_corrects_a_wet_reading_by_it(tmp_path, capsys):
+    folder = str(tmp_path / "studio")
+    assert main(["init", "--studio", folder]) == 0
+    log = ["log", "--pack", "50M 40Y", "--time", "9", "--density", "0,70 0,80 0,75", "--studio", folder]
+    assert main(log) == 0
+    assert main([*log, "--wet"]) != 0
+    assert "dries down was never measured" in capsys.readouterr().err
+    pair = ["measure", "pair", "dry_down", "--read", "0,70 0,80 0,75", "--known", "0,72 0,81 0,78", "--studio", folder]
+    assert main(pair) == 0
+    assert "a mid-grey dries by +0.0" in capsys.readouterr().out
+    assert main([*log, "--wet", "--json"]) == 0
+    (reading,) = json.loads(capsys.readouterr().out)["patches"][0]["readings"]
+    assert reading["density"][2] == pytest.approx(0.78, abs=0.004)
+    assert main(["measure", "pairs", "--remove", "1", "--studio", folder]) == 0
+    assert "No patch was read twice" in capsys.readouterr().out
+
+
+def test_the_command_line_reads_a_strip_by_a_known_patch(tmp_path, capsys, strip_file):
+    folder = str(tmp_path / "studio")
+    assert main(["init", "--studio", folder]) == 0
+    assert main(["log", "--pack", "50M 40Y", "--time", "9", "--studio", folder]) == 0
+    strip = ["strip", str(strip_file), "--wedge", TYPED, "--studio", folder, "--json"]
+    capsys.readouterr()
+    assert main(strip) == 0
+    before = json.loads(capsys.readouterr().out)["steps"][1]
+    known = " ".join(f"{d + 0.03:.3f}" for d in before["density"])
+    read = " ".join(f"{d:.3f}" for d in before["density"])
+    assert main(["measure", "pair", "dyes", "--read", read, "--known", known, "--studio", folder]) == 0
+    capsys.readouterr()
+    assert main([*strip, "--paper", "unnamed paper"]) == 0
+    after = json.loads(capsys.readouterr().out)["steps"][1]
+    assert after["density"] == pytest.approx([d + 0.03 for d in before["density"]], abs=0.004)
+    assert max(after["shared_error"]) < min(before["shared_error"]) / 2

@@ -15,6 +15,7 @@ class Flag(StrEnum):
     OUTSIDE_WEDGE = "outside_wedge"
     NO_ERROR_KNOWN = "no_error_known"
     WET = "wet"
+    DRIED = "dried"
     ALPHA_DROPPED = "alpha_dropped"
     EIGHT_BITS = "eight_bits"
     NO_PROFILE = "no_profile"
@@ -60,6 +61,7 @@ _WORDS: dict[Flag, str] = {
     Flag.SMALL_PATCH: "the patch is small, so its mean is less certain",
     Flag.OUTSIDE_WEDGE: "the patch is lighter or darker than any step of the wedge",
     Flag.NO_ERROR_KNOWN: "no error bar came with the number; a usual one is assumed",
+    Flag.DRIED: "the print was read wet and corrected by your own dry-down",
     Flag.WET: "the print was read or judged wet; it will look different dry",
     Flag.ALPHA_DROPPED: "the file has channels beyond red, green and blue; they were left out",
     Flag.EIGHT_BITS: "the scan has 8 bits a channel, so dark tones are coarse",

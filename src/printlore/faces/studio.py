@@ -37,6 +37,8 @@ class Exposed:
         Reflection density, status A (red, green, blue).
     standard_error : float
         Of each density [1].
+    wet : bool
+        Read wet: corrected by the paper's measured dry-down, refused without one.
     judgement : Judgement or None
     kept : bool
     """
@@ -44,6 +46,7 @@ class Exposed:
     setting: Setting
     density: Vector | None = None
     standard_error: float = 0.006
+    wet: bool = False
     judgement: Judgement | None = None
     kept: bool = False
 
@@ -219,7 +222,7 @@ class Studio:
                         advised=advised,
                         reading=None
                         if one.density is None
-                        else PatchReading(density=one.density, standard_error=one.standard_error),
+                        else PatchReading(density=one.density, standard_error=one.standard_error, wet=one.wet),
                         judgement=one.judgement,
                         kept=one.kept,
                     )

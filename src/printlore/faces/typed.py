@@ -35,6 +35,20 @@ def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_numbe
     return tuple(number(part, what, parse=parse) for part in parts if part)
 
 
+def three(text: str, what: str) -> tuple[float, float, float]:
+    """Densities red, green, blue, as typed.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there are not three.
+    """
+    values = numbers(text, what)
+    if len(values) != 3:
+        raise ValueOutOfRange(f"Three densities are needed for {what} (red green blue); {len(values)} were given.")
+    return values[0], values[1], values[2]
+
+
 def setting(
     *, cyan: str = "", magenta: str = "", yellow: str = "", time: str, f_number: str = "", magnification: str = ""
 ) -> Setting:

@@ -1,15 +1,16 @@
-"""Profiles of scanners and cameras, comparisons of prints, mappings of CSV files, and the watched folder."""
+"""Profiles of scanners, patches read twice, comparisons of prints, mappings of CSV files, and the watched folder."""
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import DensityMap, Form, ResidualReport, ScannerProfile
+from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scanner import Material, ScannerCurves, ToneCurve
 from printlore.records.rows import Record
-from printlore.records.tables import record_table
+from printlore.records.tables import record_table, refers
 
 _profiles = record_table(
     "scanner_profiles",
@@ -36,6 +37,62 @@ class ProfileRecord(Record):
     def profile(self) -> ScannerProfile:
         """The profile as the reading of patches takes it."""
         return _profile(self.document)
+
+
+_pairs = record_table(
+    "reading_pairs",
+    sa.Column("kind", sa.Text, nullable=False),
+    refers("paper_id", "paper_families"),
+    sa.Column("scanner", sa.Text, nullable=False, server_default=""),
+    sa.Column("read", sa.JSON, nullable=False),
+    sa.Column("known", sa.JSON, nullable=False),
+    sa.Column("standard_error", sa.REAL, nullable=False),
+    sa.Column("note", sa.Text, nullable=False, server_default=""),
+    sa.CheckConstraint("kind IN ('dyes', 'dry_down')", name="kind"),
+    sa.CheckConstraint("standard_error > 0", name="standard_error"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRecord(Record):
+    """One patch read twice, and what it was on.
+
+    Attributes
+    ----------
+    kind : PairKind
+    paper : str
+        Its family.
+    scanner : str
+        Empty: the studio's only one.
+    pair : Pair
+    note : str
+    """
+
+    table: ClassVar = _pairs
+    word: ClassVar = "pair of readings"
+
+    kind: PairKind
+    paper: str
+    scanner: str = ""
+    pair: Pair
+    note: str = ""
+
+    def columns(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind.value,
+            "paper": self.paper,
+            "scanner": self.scanner,
+            "read": list(self.pair.read),
+            "known": list(self.pair.known),
+            "standard_error": self.pair.standard_error,
+            "note": self.note,
+        }
+
+    @classmethod
+    def from_columns(cls, values: dict[str, Any]) -> Self:
+        read, known = tuple(values.pop("read")), tuple(values.pop("known"))
+        pair = Pair(read=read, known=known, standard_error=values.pop("standard_error"))
+        return cls(**{**values, "kind": PairKind(values["kind"])}, pair=pair)
 
 
 _comparisons = record_table(

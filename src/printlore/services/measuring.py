@@ -151,7 +151,8 @@ def characterise_by_chart(
         curves = read_wedge(chart, wedge_from(wedge)).curves
     else:
         curves = _curves_of_greys(values, lab[rows])
-    status_a = _reference_density(table)
+    # Without a wedge the curves end in densities by lightness, which no later scan's wedge gives: no map from them.
+    status_a = None if wedge is None else _reference_density(table)
     number = _next_number(db, scanner)
     profile = characterise(
         curves.density(values),

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import level_from_blank
+from printlore.core.measure.pairs import LearnedShift
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import Wedge, grey_wedge
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, read_wedge, wedge_boxes
@@ -39,6 +40,7 @@ def read_strip(
     reference_step: int | None = None,
     blank: Scan | Path | str | bytes | None = None,
     profile: ScannerProfile | None = None,
+    dyes: LearnedShift | None = None,
 ) -> StripReading:
     """Densities of a strip, or of patches of a print, from a scan that holds a grey wedge.
 
@@ -59,6 +61,8 @@ def read_strip(
         Scan of a blank sheet that fills the same area at the same settings, to level the light by.
     profile : ScannerProfile, optional
         Of the scanner, from a chart.
+    dyes : LearnedShift, optional
+        What known patches of this paper say (``services.pairs.learned``).
 
     Raises
     ------
@@ -84,4 +88,5 @@ def read_strip(
         reference_step=reference_step,
         evenness=evenness,
         profile=profile,
+        dyes=dyes,
     )

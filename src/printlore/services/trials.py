@@ -28,6 +28,7 @@ from printlore.records.trials import (
     next_name,
     with_patches,
 )
+from printlore.services.pairs import dried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +124,7 @@ def log_trial(db: Database, entry: TrialEntry) -> TrialRecord:
     UnknownRecord
         If it names a head, frame, lot, bath or lens that is not there; says which names are near.
     Refused
-        If it names a run that went through another bath.
+        If it names a run that went through another bath, or a reading is wet and the paper's dry-down not measured.
     ValueOutOfRange
         If its name is or was another's.
     """
@@ -179,7 +180,8 @@ def _log_patch(conn: sa.Connection, row: TrialRow, position: int, patch: PatchEn
     if patch.advised is not None:
         advised = add(conn, ExposureRow(trial_id=row.id, position=position, role="advised", setting=patch.advised))
     if patch.reading is not None:
-        readings = (add(conn, dataclasses.replace(patch.reading, exposure_id=exposure.id)),)
+        reading = dried(conn, patch.reading, row.lot)
+        readings = (add(conn, dataclasses.replace(reading, exposure_id=exposure.id)),)
     if patch.judgement is not None:
         judgements = (_add_judgement(conn, exposure.id, patch, row.at),)
     if patch.kept:
@@ -277,6 +279,7 @@ def add_reading(db: Database, trial: str, reading: PatchReading, *, position: in
     """Add densities read off a trial's patch (position from 0); the newest counts, the others stay."""
     with db.transaction() as conn:
         record = _trial(conn, trial)
+        reading = dried(conn, reading, record.row.lot)
         add(conn, dataclasses.replace(reading, exposure_id=_exposure(record, position).id))
         return _trial(conn, trial)
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import Evenness
+from printlore.core.measure.pairs import LearnedShift
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.errors import ValueOutOfRange
@@ -73,6 +74,9 @@ class PatchReading:
         (red, green, blue) [1], through the wedge.
     standard_error : (3,) floats
         Of each [1]: patch, curve, wedge and unlevelled light together.
+    shared_error : (3,) floats
+        Of each [1]: what all readings by this wedge and scanner on this paper have in common, since a scanner sees the
+        paper's dyes otherwise than the wedge. Cancels in the difference of two such readings.
     clipped_channels : (3,) bools
         Where true, the density is a bound only.
     counts : PatchCounts
@@ -89,6 +93,7 @@ class PatchReading:
     box: Box
     flags: tuple[Flag, ...]
     lab: tuple[float, float, float] | None = None
+    shared_error: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 def _three(values: Floats) -> tuple[float, float, float]:
@@ -236,6 +241,7 @@ def read_patch(
     *,
     evenness: Evenness | None = None,
     profile: ScannerProfile | None = None,
+    dyes: LearnedShift | None = None,
 ) -> PatchReading:
     """Reflection density of a box, through a scanner's curves.
 
@@ -248,6 +254,8 @@ def read_patch(
         Of this scanner at these settings; without it, unlevelled light enters the error.
     profile : ScannerProfile, optional
         Turns densities through the scanner's channels into status A and Lab.
+    dyes : LearnedShift, optional
+        What known patches say of the paper's dyes in this scanner; not heeded if the profile knows them.
 
     Raises
     ------
@@ -276,12 +284,14 @@ def read_patch(
         flags.append(Flag.OUTSIDE_WEDGE)
     if Flag.WEDGE_POOR in curves.flags:
         flags.append(Flag.WEDGE_POOR)
-    lab = None
+    lab, shared = None, np.zeros(3)
     if profile is not None and profile.degree:
         lab = _three(profile.lab(density))
     if profile is not None and profile.to_status_a is not None:
         density = profile.status_a(density)
         standard_error = np.hypot(standard_error, profile.to_status_a.error)
+    elif dyes is not None:
+        density, shared = dyes.corrected(density)
     return PatchReading(
         density=_three(density),
         standard_error=_three(standard_error),
@@ -290,4 +300,5 @@ def read_patch(
         box=box,
         flags=tuple(flags),
         lab=lab,
+        shared_error=_three(shared),
     )

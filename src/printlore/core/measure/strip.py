@@ -17,6 +17,7 @@ from scipy import ndimage
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import Evenness
+from printlore.core.measure.pairs import LearnedShift, PairKind
 from printlore.core.measure.patches import PatchReading, read_light, read_patch
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate, fit_tone_curve
@@ -640,6 +641,7 @@ def read_strip(
     reference_step: int | None = None,
     evenness: Evenness | None = None,
     profile: ScannerProfile | None = None,
+    dyes: LearnedShift | None = None,
 ) -> StripReading:
     """Densities of a strip's steps.
 
@@ -658,6 +660,8 @@ def read_strip(
         Of this scanner at these settings; the wedge must have been read with it, too.
     profile : ScannerProfile, optional
         Of this scanner, by a chart: gives status A densities and Lab.
+    dyes : LearnedShift, optional
+        What known patches say of this paper's dyes in this scanner.
 
     Raises
     ------
@@ -673,10 +677,12 @@ def read_strip(
         raise ValueOutOfRange(
             f"Step {reference_step + 1} is said to hold the reference, but the strip has {len(boxes)} steps."
         )
-    steps = tuple(read_patch(scan, box, wedge.curves, evenness=evenness, profile=profile) for box in boxes)
+    same_dyes = wedge.material is Material.PHOTOGRAPHIC_PAPER
+    dyes = None if same_dyes else dyes or LearnedShift(kind=PairKind.DYES)
+    steps = tuple(read_patch(scan, box, wedge.curves, evenness=evenness, profile=profile, dyes=dyes) for box in boxes)
     doubts = [*scan.flags, *wedge.curves.flags, *flags, *([Flag.NOT_LEVELLED] if evenness is None else [])]
-    known_dyes = profile is not None and Flag.OTHER_DYES not in profile.flags
-    if not known_dyes and wedge.material is not Material.PHOTOGRAPHIC_PAPER:
+    by_chart = profile is not None and Flag.OTHER_DYES not in profile.flags
+    if not (by_chart or dyes is None or dyes.pairs):
         doubts.append(Flag.OTHER_DYES)
     if Flag.NO_PROFILE in doubts:
         doubts.remove(Flag.NO_PROFILE)  # the wedge has done its work

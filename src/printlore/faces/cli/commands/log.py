@@ -4,7 +4,6 @@ import click
 
 from printlore.core.quantities import parse_size
 from printlore.core.said import parse_said
-from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.making import made, made_options
@@ -18,6 +17,7 @@ from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 @made_options
 @click.option("--density", help='As read, "red green blue", for example "0,71 0,74 0,69".')
 @click.option("--error", default="0.006", show_default=True, help="Of each density.")
+@click.option("--wet", is_flag=True, help="Read wet: corrected by the paper's measured dry-down, refused without one.")
 @click.option("--said", help='By eye, for example "10 magenta, 1/3 stop dark" or "a trace cyan, wet".')
 @click.option("--person", default="printer", show_default=True, help="Whose eye.")
 @click.option("--light", default="", help="What it was judged under.")
@@ -42,6 +42,7 @@ def command(
     bath: str | None,
     density: str | None,
     error: str,
+    wet: bool,
     said: str | None,
     person: str,
     light: str,
@@ -57,12 +58,10 @@ def command(
     """Log one exposure of FRAME. Film, lot and bath are taken from the trial before if not named."""
     reading = None
     if density is not None:
-        values = typed.numbers(density, "density")
-        if len(values) != 3:
-            raise ValueOutOfRange(f"Three densities are needed (red green blue); {len(values)} were given.")
         reading = PatchReading(
-            density=(values[0], values[1], values[2]),
+            density=typed.three(density, "density"),
             standard_error=typed.number(error, "error"),
+            wet=wet,
             device="typed",
             as_entered=density,
         )

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scan import Box
 from printlore.core.measure.scanner import Material
 from printlore.errors import ValueOutOfRange
@@ -23,6 +24,7 @@ from printlore.services.measuring import (
     read_folder,
     watch_folder,
 )
+from printlore.services.pairs import add_pair, learned, pairs, remove_pair, shift_words
 
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
@@ -239,6 +241,60 @@ def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, 
         reading_from_line(line, known) if line is not None else read_probe(port or "", known, ask=ask, speed=speed)
     )
     desk.say(reading, " ".join(words.density(d) for d in reading.density))
+
+
+@command.command()
+@click.argument("kind", type=click.Choice([kind.value for kind in PairKind]))
+@click.option("--read", required=True, help='By the scanner, or wet: "red green blue".')
+@click.option("--known", required=True, help='By the instrument, or dry: "red green blue".')
+@click.option("--error", default="0.007", show_default=True, help="Of the difference of the two.")
+@click.option("--paper", default="", help="Family; default: that of the newest lot.")
+@click.option("--scanner", default="", help="Which, if the studio has more than one.")
+@click.option("--note", default="")
+@with_desk
+def pair(desk: Desk, kind: str, read: str, known: str, error: str, paper: str, scanner: str, note: str) -> None:
+    """Keep a patch read twice, so that later readings are corrected.
+
+    dyes: by the scanner through a grey wedge, and by an instrument. dry_down: wet, and dry again.
+    """
+    record = add_pair(
+        desk.db,
+        PairKind(kind),
+        Pair(
+            read=typed.three(read, "read"),
+            known=typed.three(known, "known"),
+            standard_error=typed.number(error, "error"),
+        ),
+        paper=paper,
+        scanner=scanner,
+        note=note,
+    )
+    desk.say(record, shift_words(learned(desk.db, record.kind, paper=record.paper, scanner=record.scanner)))
+
+
+@command.command("pairs")
+@click.option("--remove", type=click.IntRange(min=1), help="Take the pair of this number back.")
+@with_desk
+def pairs_(desk: Desk, remove: int | None) -> None:
+    """Patches read twice, oldest first."""
+    if remove is not None:
+        remove_pair(desk.db, remove)
+    known = pairs(desk.db)
+    rows = [
+        (
+            str(record.id),
+            record.kind.value.replace("_", "-"),
+            record.paper,
+            record.scanner,
+            *(
+                f"{words.density(a)} > {words.density(b)}"
+                for a, b in zip(record.pair.read, record.pair.known, strict=True)
+            ),
+        )
+        for record in known
+    ]
+    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:]), rows) if rows else ["No patch was read twice yet."]
+    desk.say(known, *lines)
 
 
 @command.command()

@@ -9,6 +9,7 @@ from printlore.core.measure.strip import Exposures, StripKind
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import reading_lines
+from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 
 
@@ -20,6 +21,7 @@ from printlore.services.strips import read_strip
 @click.option("--across", is_flag=True, help="The steps cross the picture.")
 @click.option("--holds", type=click.IntRange(min=1), help="Step that holds the reference, from 1 (with --across).")
 @click.option("--cumulative", is_flag=True, help="Uncovered or covered in turn.")
+@click.option("--paper", help="Correct by what the studio knows of this paper in its scanner.")
 @with_desk
 def command(
     desk: Desk,
@@ -30,8 +32,10 @@ def command(
     across: bool,
     holds: int | None,
     cumulative: bool,
+    paper: str | None,
 ) -> None:
-    """Densities of the steps in SCAN, with their errors. Nothing is recorded; no studio is needed."""
+    """Densities of the steps in SCAN, with their errors. Nothing is recorded; without --paper no studio is needed."""
+    known = known_dyes(desk.db, paper=paper) if paper else None
     reading = read_strip(
         scan,
         typed.numbers(wedge, "wedge"),
@@ -40,5 +44,7 @@ def command(
         kind=StripKind.ACROSS_PICTURE if across else StripKind.SAME_TONE,
         exposures=Exposures.CUMULATIVE if cumulative else Exposures.SEPARATE,
         reference_step=None if holds is None else holds - 1,
+        profile=known.profile if known else None,
+        dyes=known.shift if known else None,
     )
-    desk.say(reading, *reading_lines(reading))
+    desk.say(reading, *reading_lines(reading), *([known.words] if known else []))

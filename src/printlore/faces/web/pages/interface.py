@@ -22,6 +22,7 @@ from printlore.records.papers import Lot
 from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
+from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, add_judgement, list_trials, log_trial, remove_trial
 
@@ -61,6 +62,7 @@ class PatchIn(_Strict):
     setting: SettingIn
     density: Density | None = None
     standard_error: float = 0.006
+    wet: bool = Field(False, description="Read wet: corrected by the paper's measured dry-down, refused without one.")
     said: str | None = Field(None, description='By eye: "10 magenta, 1/3 stop dark", "a trace cyan, wet", "neutral".')
     person: Name = "printer"
     light: str = ""
@@ -72,7 +74,9 @@ class PatchIn(_Strict):
         reading = None
         if self.density is not None:
             red, green, blue = self.density
-            reading = PatchReading(density=(red, green, blue), standard_error=self.standard_error, device="interface")
+            reading = PatchReading(
+                density=(red, green, blue), standard_error=self.standard_error, wet=self.wet, device="interface"
+            )
         return PatchEntry(
             setting=self.setting.value(),
             reading=reading,
@@ -119,6 +123,9 @@ class ReadingIn(_Strict):
     kind: StripKind = StripKind.SAME_TONE
     exposures: Exposures = Exposures.SEPARATE
     reference_step: int | None = Field(None, ge=0)
+    lot: Name | None = Field(
+        None, description="Of which paper; none: the newest. Its known patches correct the reading."
+    )
 
 
 class FilmIn(_Strict):
@@ -222,6 +229,7 @@ def post_scan(db: Db, scan: Annotated[UploadFile, File()]) -> Any:
 @api.post("/scans/{sha256}/reading", tags=["main job"], summary="Densities off a kept scan; nothing is recorded")
 def post_reading(db: Db, sha256: str, asked: ReadingIn) -> Any:
     boxes = [Box(left=left, top=top, right=right, bottom=bottom) for left, top, right, bottom in asked.boxes]
+    known = known_dyes(db, lot=asked.lot)
     return plain(
         read_strip(
             opened(db, sha256),
@@ -231,6 +239,8 @@ def post_reading(db: Db, sha256: str, asked: ReadingIn) -> Any:
             kind=asked.kind,
             exposures=asked.exposures,
             reference_step=asked.reference_step,
+            profile=known.profile,
+            dyes=known.shift,
         )
     )
 

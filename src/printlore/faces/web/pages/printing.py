@@ -28,6 +28,7 @@ from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import PatchReading, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
+from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
 
@@ -257,6 +258,7 @@ class _Asked:
     holds: str
     times: str
     exposed: str
+    lot: str
 
     @property
     def kind(self) -> StripKind:
@@ -273,14 +275,18 @@ def _asked(
     holds: Typed = "",
     times: Typed = "",
     exposed: Typed = "separate",
+    lot: Typed = "",
 ) -> _Asked:
-    return _Asked(wedge=wedge, what=what, x=x, y=y, side=side, count=count, holds=holds, times=times, exposed=exposed)
+    return _Asked(
+        wedge=wedge, what=what, x=x, y=y, side=side, count=count, holds=holds, times=times, exposed=exposed, lot=lot
+    )
 
 
 Asked = Annotated[_Asked, Depends(_asked)]
 
 
-def _read(db: Database, sha256: str, asked: _Asked) -> StripReading:
+def _read(db: Database, sha256: str, asked: _Asked) -> tuple[StripReading, str]:
+    """What the scan says, and in words what is known of how the scanner sees the paper's dyes."""
     scan = opened(db, sha256)
     wedge = typed.numbers(asked.wedge, "Densities of the wedge")
     if len(wedge) < 3:
@@ -291,7 +297,8 @@ def _read(db: Database, sha256: str, asked: _Asked) -> StripReading:
             raise ValueOutOfRange("No patch was tapped. Tap the reference patch on the scan, then read it.")
         side = typed.number_or(asked.side, "Patch", max(min(scan.size) * USUAL_PATCH, 12))
         boxes = (box_about(float(asked.x), float(asked.y), round(side)),)
-    return read_strip(
+    known = known_dyes(db, lot=asked.lot or None)
+    reading = read_strip(
         scan,
         wedge,
         boxes,
@@ -301,7 +308,10 @@ def _read(db: Database, sha256: str, asked: _Asked) -> StripReading:
         reference_step=round(typed.number(asked.holds, "Step that holds the reference")) - 1
         if asked.holds.strip()
         else None,
+        profile=known.profile,
+        dyes=known.shift,
     )
+    return reading, known.words
 
 
 def _times(asked: _Asked, reading: StripReading) -> tuple[float, ...]:
@@ -329,7 +339,7 @@ def _times(asked: _Asked, reading: StripReading) -> tuple[float, ...]:
 def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HTMLResponse:
     """What the scan says at the places asked for; nothing is recorded."""
     frame_of(db, number)
-    reading = _read(db, sha256, asked)
+    reading, dyes = _read(db, sha256, asked)
     given = typed.numbers(asked.times, "Exposure", parse=parse_time) if asked.times.strip() else ()
     times = step_times(given, reading.exposures) if len(given) == len(reading.steps) else ()
     columns, rows = opened(db, sha256).size
@@ -355,6 +365,7 @@ def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HT
         sentence=sentence,
         steps=steps,
         flags=_doubts(reading),
+        dyes=dyes,
         wedge_boxes=reading.wedge.boxes,
         columns=columns,
         rows=rows,
@@ -382,12 +393,11 @@ def log_reading(
     wet: Typed = "",
     key: Typed = "",
     head: Typed = "",
-    lot: Typed = "",
     bath: Typed = "",
 ) -> Response:
     """Read the scan as asked and log what it says."""
     frame = frame_of(db, number)
-    reading = _read(db, sha256, asked)
+    reading, _ = _read(db, sha256, asked)
     times = _times(asked, reading)
     if not reading.informative:
         raise ValueOutOfRange(
@@ -429,7 +439,7 @@ def log_reading(
             kind=kind,
             frame=frame.name,
             head=head or None,
-            lot=lot or None,
+            lot=asked.lot or None,
             bath=bath or None,
             key=key or None,
         ),
