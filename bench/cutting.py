@@ -5,8 +5,11 @@ Instances of the large plan are invented from a seed; sizes and widths are commo
 
 import argparse
 import csv
+import math
 import random
+import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +18,13 @@ from printlore.core.cutting.first_fit import cut_first_fit
 from printlore.core.cutting.plan import plan_cuts
 from printlore.core.cutting.plate import Piece, best_plate
 from printlore.core.cutting.wanted import Roll, Sheets, Trimmer, Wanted
+from printlore.core.measure.fog import PLACES
+from printroom.scans import Faults
 
 DATA = Path(__file__).parents[1] / "tests" / "data"
+sys.path.insert(0, str(DATA.parent))
+from fogged_sheets import leak_of_peak, reading  # noqa: E402
+
 SIDES = (102, 127, 152, 178, 203, 240, 254, 279, 305, 356, 406, 450, 508, 610, 762)
 WIDTHS = (305, 508, 610, 762, 1016, 1270)
 SECONDS = 30.0
@@ -118,45 +126,66 @@ def large_plans(seeds: int) -> None:
             )
 
 
-def fog(sheets: int) -> None:
+FIRST_ROOM, ROOMS = 300, 60
+"""Rooms (papers, scanners) of the fog sheets; none of them was looked at while the method was made."""
+
+
+def fog_sheet(number: int, leaking: bool) -> tuple[str, str, bool, str, str]:
+    """Light, light named first, whether the place was right, the other light named, first place named.
+
+    A sound sheet has no light; a sheet on which no fog was found names none.
+    """
+    rng = np.random.default_rng([17, number, leaking])
+    room = FIRST_ROOM + number % ROOMS
+    faults = Faults(uneven=rng.uniform(0, 0.05), rotation=rng.uniform(-0.5, 0.5), noise=rng.uniform(0.002, 0.008))
+    if not leaking:
+        found = reading(room, number, faults=faults).fog
+        return "", str(found[0].light) if found else "", False, "", found[0].where if found else ""
+    where, light = str(rng.choice(PLACES)), str(rng.choice(["red", "green", "blue", "white"]))
+    peak = float(np.exp(rng.uniform(np.log(0.03), np.log(0.4))))
+    leak = leak_of_peak(room, where, light, peak, float(rng.uniform(0.1, 0.5)))
+    found = reading(room, 5000 + number, [leak], faults).fog
+    if not found:
+        return light, "", False, "", ""
+    return light, str(found[0].light), found[0].where == where, str(found[0].or_light), found[0].where
+
+
+def share(right: int, of: int) -> str:
+    """Per cent with its standard error (binomial, one success and failure added so that 0 has one too)."""
+    guess = (right + 1) / (of + 2)
+    return f"{right / of:.1%} +- {math.sqrt(guess * (1 - guess) / of):.1%}"
+
+
+def fog(leaks: int, sound: int) -> None:
     """Planted leaks from the simulated print room, peak 0.03 to 0.4; sound sheets beside them."""
-    import sys
-
-    sys.path.insert(0, str(DATA.parent))
-    from fogged_sheets import leak_of_peak, reading
-    from printlore.core.measure.fog import PLACES
-    from printroom.scans import Faults
-
-    rng = np.random.default_rng(3)
-
-    def faults() -> Faults:
-        return Faults(uneven=rng.uniform(0, 0.05), rotation=rng.uniform(-0.5, 0.5), noise=rng.uniform(0.002, 0.008))
-
-    accused = sum(bool(reading(number % 7, number, faults=faults()).fog) for number in range(sheets))
-    place = named = first = 0
-    for number in range(sheets):
-        where, light = str(rng.choice(PLACES)), str(rng.choice(["red", "green", "blue", "white"]))
-        peak = float(np.exp(rng.uniform(np.log(0.03), np.log(0.4))))
-        leak = leak_of_peak(number % 7, where, light, peak, float(rng.uniform(0.1, 0.5)))
-        found = reading(number % 7, 5000 + number, [leak], faults()).fog
-        at_edge = bool(found) and found[0].where == where
-        place += at_edge
-        named += at_edge and light in (found[0].light, found[0].or_light)
-        first += at_edge and light == found[0].light
-    print(f"fog: {sheets} planted leaks, place right {place / sheets:.1%}, with its light {named / sheets:.1%},")
-    print(f"     of which named first, not as the other that looks alike, {first / sheets:.1%}")
-    print(f"     {sheets} sound sheets, accused {accused / sheets:.1%}")
+    with ProcessPoolExecutor(2) as pool:
+        leaked = list(pool.map(fog_sheet, range(leaks), [True] * leaks, chunksize=8))
+        clean = list(pool.map(fog_sheet, range(sound), [False] * sound, chunksize=8))
+    accused = sum(bool(named) for _, named, *_ in clean)
+    place = sum(at_edge for _, _, at_edge, *_ in leaked)
+    first = sum(at_edge and light == named for light, named, at_edge, *_ in leaked)
+    either = sum(at_edge and light in (named, other) for light, named, at_edge, other, _ in leaked)
+    print(f"fog: {leaks} planted leaks in {ROOMS} rooms: place right {share(place, leaks)},")
+    print(f"     place and light right {share(first, leaks)},")
+    print(f"     place right and the light one of the two named {share(either, leaks)};")
+    print(f"     {sound} sound sheets, accused {share(accused, sound)}")
+    print("     planted  named red  green  blue  white   none or elsewhere")
+    for planted in ("red", "green", "blue", "white"):
+        mine = [(named if at_edge else "") for light, named, at_edge, *_ in leaked if light == planted]
+        red, green, blue, white, none = (mine.count(name) for name in ("red", "green", "blue", "white", ""))
+        print(f"     {planted:8} {red:9} {green:6} {blue:5} {white:6} {none:9}")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3, help="large plans of each kind")
-    parser.add_argument("--sheets", type=int, default=200, help="fogged and sound sheets")
+    parser.add_argument("--leaks", type=int, default=480, help="fogged sheets")
+    parser.add_argument("--sound", type=int, default=240, help="sound sheets")
     asked = parser.parse_args()
     plates()
     paper_machine()
     large_plans(asked.seeds)
-    fog(asked.sheets)
+    fog(asked.leaks, asked.sound)
 
 
 if __name__ == "__main__":

@@ -66,4 +66,4 @@ def reading(seed, scan, leaks=(), faults=SOUND, known_base=None):
     x, y = np.sort(made.paper[:, 0]), np.sort(made.paper[:, 1])
     box = Box(left=int(x[1]) + 1, top=int(y[1]) + 1, right=int(x[2]), bottom=int(y[2]))
     blocks = sheet_blocks(picture, box, report.curves, millimetres_per_pixel=1 / PIXELS_PER_MM)
-    return read_fog(blocks, known_base=known_base)
+    return read_fog(blocks, known_base=known_base, size=SIZE_MM)

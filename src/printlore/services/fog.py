@@ -15,12 +15,12 @@ from printlore.core.measure.fog import (
     CoinTest,
     FogAt,
     FogReading,
-    LeakLight,
     Verdict,
     rank_causes,
     read_fog,
     sheet_blocks,
 )
+from printlore.core.measure.leak import LeakLight
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.core.measure.strip import find_paper, read_wedge, wedge_boxes
@@ -101,7 +101,7 @@ def read_blank(
         box = _sheet_box(scan, boxes, width / height)
     scale = float(np.mean([width / box.width, height / box.height]))
     blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale)
-    return read_fog(blocks, known_base=known_base, flags=flags)
+    return read_fog(blocks, known_base=known_base, size=(width, height), flags=flags)
 
 
 def _sheet_box(scan: Scan, wedge: Sequence[Box], shape: float) -> Box:

@@ -9,13 +9,12 @@ from printlore.core.measure.fog import (
     PLACES,
     Cause,
     CoinTest,
-    LeakLight,
     Verdict,
-    light_of,
     rank_causes,
     read_fog,
     sheet_blocks,
 )
+from printlore.core.measure.leak import LeakLight
 from printlore.core.measure.scan import Box, Scan
 from printlore.errors import ValueOutOfRange
 from printroom.scans import Faults
@@ -28,7 +27,8 @@ def faults(rng):
 
 
 def test_planted_leaks_are_found_with_edge_and_light_and_sound_sheets_are_not_accused():
-    """Peaks from 0.03; bench/fog.py makes the same with hundreds. One miss of 12 is allowed here."""
+    """Peaks from 0.03; the bench makes the same with hundreds. One miss of 12 is allowed here; the light named first
+    counts, not the other that is named beside it."""
     rng = np.random.default_rng(11)
     right = 0
     for number in range(12):
@@ -37,7 +37,7 @@ def test_planted_leaks_are_found_with_edge_and_light_and_sound_sheets_are_not_ac
             number % 4, where, light, np.exp(rng.uniform(np.log(0.03), np.log(0.4))), rng.uniform(0.1, 0.5)
         )
         found = reading(number % 4, number, [leak], faults(rng)).fog
-        right += bool(found) and found[0].where == where and light in (found[0].light, found[0].or_light)
+        right += bool(found) and found[0].where == where and light == found[0].light
     accused = sum(bool(reading(number % 4, 500 + number, faults=faults(rng)).fog) for number in range(8))
     assert right >= 11
     assert accused == 0
@@ -79,7 +79,7 @@ def test_dust_is_not_fog():
 
 
 def test_fog_from_two_edges_is_told_as_two():
-    both = fogged("left", (0.15, 0.02, 0.01), 25) + fogged("top", (0.01, 0.02, 0.12), 20) - flat_sheet()
+    both = fogged("left", (0.15, 0.02, 0.01), 25) + fogged("top", (0.004, 0.02, 0.12), 20) - flat_sheet()
     found = {fog.where: fog.light for fog in read_fog(both).fog}
     assert found == {"left": LeakLight.RED, "top": LeakLight.BLUE}
 
@@ -102,21 +102,21 @@ def test_a_darker_base_than_known_is_fog_all_over():
     assert read_fog(flat_sheet(base=(0.3, 0.3, 0.3)), known_base=(0.08, 0.09, 0.1)).verdict is Verdict.REJECT
 
 
-@pytest.mark.parametrize(
-    ("peak", "light", "other"),
-    [
-        ((0.2, 0.02, 0.01), LeakLight.RED, None),
-        ((0.01, 0.2, 0.02), LeakLight.GREEN, None),
-        ((0.002, 0.02, 0.2), LeakLight.BLUE, None),
-        ((0.04, 0.15, 0.2), LeakLight.WHITE, None),
-        ((0.2, 0.2, 0.2), LeakLight.WHITE, None),
-        ((0.2, 0.05, 0.02), LeakLight.RED, LeakLight.WHITE),
-        ((0.2, 0.075, 0.02), LeakLight.WHITE, LeakLight.RED),
-    ],
-)
-def test_the_leaking_light_is_the_complement_of_the_fog(peak, light, other):
-    """Red light makes cyan dye, green magenta, blue yellow: the paper's three layers (handbook physics)."""
-    assert light_of(peak) == (light, other)
+def test_a_speck_in_a_corner_is_not_fog():
+    """One block, however far out: fog shows in its neighbours too. Half the noise of a block is added to them."""
+    sheet = flat_sheet()
+    sheet[-1, -1] += 0.006
+    sheet[-1, -2] += 0.0015
+    sheet[-2, -1] -= 0.0015
+    assert read_fog(sheet).fog == ()
+
+
+def test_the_peak_is_told_at_the_edge_of_the_sheet_not_of_the_blocks():
+    """0.1 at the edge, a tenth over 30 mm; the outermost block centre lies 6 mm in and has 0.063, by hand."""
+    sheet = fogged("left", (0.01, 0.1, 0.015), 30, rim=4.0)
+    known = read_fog(sheet, size=(50 * 4.0 + 8.0, 40 * 4.0 + 8.0)).fog[0]
+    assert known.peak[1] == pytest.approx(0.1, rel=0.05)
+    assert known.depth == pytest.approx(30 * np.log10(0.1 / 0.02), abs=2)
 
 
 def test_causes_are_ranked_and_the_coin_test_decides():
@@ -146,7 +146,6 @@ def test_blocks_are_medians_so_that_dust_in_a_block_does_not_count():
     [
         (lambda: read_fog(np.zeros((3, 3, 3))), "at least 4 by 4"),
         (lambda: read_fog(np.full((5, 5, 3), np.nan)), "Scan the sheet again"),
-        (lambda: light_of((0.0, 0.0, 0.0)), "no fog whose colour"),
         (
             lambda: sheet_blocks(
                 Scan(pixels=np.zeros((9, 9, 3), np.uint16)),

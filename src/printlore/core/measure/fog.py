@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.flags import Flag
+from printlore.core.measure.leak import LeakLight, light_of, toe, toe_inverse
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.errors import ValueOutOfRange
@@ -28,21 +29,15 @@ FOUND = 0.02
 _UNEVEN = 0.006
 """[density] Expected size of each term of the scanner's smooth field."""
 _MOST_PLACES = 2
-_REACHES = (0.02, 0.04, 0.07, 0.11, 0.17, 0.26, 0.4, 0.65, 1.0)
+_REACHES = tuple(float(reach) for reach in np.geomspace(0.015, 1.0, 13))
+_TOGETHER = 10.0
+"""Blocks of a smooth field err together: the sheet counts as if it had fewer blocks by the square of this."""
+_BENDS = (-3.0, 0.0, 1.5)
+"""Log exposure at the edge past the toe's corner: weak fog falls off as an exponential, strong fog straighter."""
 
 PLACES = ("left", "right", "top", "bottom", "top left", "top right", "bottom left", "bottom right")
 
 
-class LeakLight(StrEnum):
-    """Colour of the light that leaked: the complement of the fog's colour. White hits more than one layer."""
-
-    RED = "red"
-    GREEN = "green"
-    BLUE = "blue"
-    WHITE = "white"
-
-
-_COLOURED = (LeakLight.RED, LeakLight.GREEN, LeakLight.BLUE)
 _HUES = {
     (True, False, False): "cyan",
     (False, True, False): "magenta",
@@ -52,10 +47,6 @@ _HUES = {
     (False, True, True): "red",
     (True, True, True): "grey",
 }
-_SHARE_WHITE = 0.32
-_SHARES_UNSURE = (0.15, 0.42)
-"""Second strongest density as a share of the strongest: side absorption of one layer's dye makes 0.1 to 0.25 of it, a
-second layer more. In between neither can be ruled out."""
 _SHARE_SEEN = 0.6
 
 
@@ -81,7 +72,7 @@ class FogAt:
     standard_error : float
         Of the strongest of them [1].
     light, or_light : LeakLight
-        That leaked, and another that would look much the same (``None``: no other).
+        Likeliest to have leaked, and the next if it cannot be ruled out (``None``: no other).
     depth : float
         How far in the fog can be seen [mm].
     """
@@ -189,7 +180,7 @@ def read_fog(
     *,
     block: float = BLOCK_MM,
     known_base: Sequence[float] | None = None,
-    rim: float = RIM_MM,
+    size: tuple[float, float] | None = None,
     flags: tuple[Flag, ...] = (),
 ) -> FogReading:
     """Find fog in a map of densities.
@@ -202,8 +193,8 @@ def read_fog(
         Side of a block [mm].
     known_base : (3,) sequence of float, optional
         D-min that sound paper of the lot has had [1].
-    rim : float
-        Of the sheet outside the blocks [mm].
+    size : (width, height), optional
+        Of the sheet [mm], whose middle the blocks fill; ``None``: the usual rim is added to them.
     flags : tuple of Flag
         Doubts about the densities, handed on.
 
@@ -219,16 +210,17 @@ def read_fog(
         )
     if not np.isfinite(blocks).all():
         raise ValueOutOfRange("The map of densities holds a value that is no number. Scan the sheet again.")
-    separation = _Separation(blocks, rim / block)
+    rows, columns = blocks.shape[:2]
+    size = size or (columns * block + 2 * RIM_MM, rows * block + 2 * RIM_MM)
+    rim = (max((size[0] / block - columns) / 2, 0.0), max((size[1] / block - rows) / 2, 0.0))
+    separation = _Separation(blocks, rim)
     places = separation.search()
-    found = tuple(
-        sorted((_described(place, blocks.shape[:2], block, rim) for place in places), key=lambda f: -max(f.peak))
-    )
+    found = tuple(sorted((_described(place, blocks.shape[:2], block) for place in places), key=lambda f: -max(f.peak)))
     red, green, blue = (float(b) for b in separation.base)
     over = None
     if known_base is not None:
         over = (red - known_base[0], green - known_base[1], blue - known_base[2])
-    verdict, trim = _verdict(found, over, (blocks.shape[1] * block + 2 * rim, blocks.shape[0] * block + 2 * rim))
+    verdict, trim = _verdict(found, over, size)
     return FogReading(
         base=(red, green, blue),
         over_known=over,
@@ -245,21 +237,24 @@ def read_fog(
 class _Place:
     where: str
     reach: float
-    """[share of the diagonal] over which it falls to a tenth"""
+    """[share of the diagonal] over which weak fog falls to a tenth"""
+    bend: float
     amounts: Floats
-    """(3,) density at the edge"""
+    """(3,) density at the edge, none below 0"""
     error: float
+    light: LeakLight
+    or_light: LeakLight | None
 
 
 class _Separation:
     """Least squares for base, smooth neutral field and fog from a few places.
 
     Everything that is tried is made of one library of columns (a constant, the field's terms, each place with each
-    reach), whose products are formed once.
+    reach and bend), whose products are formed once.
     """
 
-    def __init__(self, blocks: Floats, rim: float) -> None:
-        """``rim`` [blocks]: how far the blocks begin inside the sheet's edge."""
+    def __init__(self, blocks: Floats, rim: tuple[float, float]) -> None:
+        """``rim`` [blocks]: how far the blocks begin inside the sheet's edge, across and down."""
         self.rows, self.columns = blocks.shape[:2]
         y, x = (axis.ravel() for axis in np.mgrid[0 : self.rows, 0 : self.columns] + 0.5)
         data = _without_specks(blocks).reshape(-1, 3)
@@ -267,14 +262,20 @@ class _Separation:
         self.data = data - self.middle
         field = _field_terms(2 * x / self.columns - 1, 2 * y / self.rows - 1)
         self.terms = field.shape[1]
-        away = {"left": x + rim, "right": self.columns - x + rim, "top": y + rim, "bottom": self.rows - y + rim}
+        across, down = rim
+        away = {
+            "left": x + across,
+            "right": self.columns - x + across,
+            "top": y + down,
+            "bottom": self.rows - y + down,
+        }
         diagonal = math.hypot(self.rows, self.columns)
-        self.tried = [(where, reach) for where in PLACES for reach in _REACHES]
-        falls = [
-            10.0 ** (-np.sqrt(sum(away[word] ** 2 for word in where.split())) / (reach * diagonal))
-            for where, reach in self.tried
-        ]
-        library = np.column_stack([np.ones(len(x)), field, *falls])
+        self.tried = [(where, reach, bend) for where in PLACES for reach in _REACHES for bend in _BENDS]
+        away_in = {where: np.sqrt(sum(away[word] ** 2 for word in where.split())) / diagonal for where in PLACES}
+        self.falls = np.stack(
+            [toe(bend - math.log(10) * away_in[where] / reach) / toe(bend) for where, reach, bend in self.tried], axis=1
+        )
+        library = np.column_stack([np.ones(len(x)), field, self.falls])
         self.field = field
         self.products, self.against = library.T @ library, library.T @ self.data
         self.noise = self._noise()
@@ -282,43 +283,73 @@ class _Separation:
         self.smooth: Floats = np.zeros(len(x))
 
     def search(self) -> list[_Place]:
-        """Places that explain much more than the sheet's roughness and whose fog could be seen."""
+        """Places that explain much more than the sheet's roughness, in more than one block, and could be seen."""
         chosen: list[int] = []
-        misfit, places = self._fit([])
-        for _ in range(_MOST_PLACES):
-            taken = {self.tried[i][0] for i in chosen}
-            rest = [i for i, (where, _) in enumerate(self.tried) if where not in taken]
-            least, newest, best = min(
-                ((m, p[-1], i) for i in rest for m, p in [self._fit([*chosen, i])]), key=lambda t: t[0]
-            )
-            if newest.amounts.max() < max(FOUND, 4 * newest.error) or misfit - least < 30 * self.noise**2:
+        open_places = list(PLACES)
+        enough = 30 * self.noise**2
+        misfit, _, _ = self._fit(chosen)
+        while len(chosen) < _MOST_PLACES and open_places:
+            left = self._left(chosen)
+            where = self.tried[self._best(chosen, open_places, _BENDS[:1])][0]
+            best = self._best(chosen, [where], _BENDS)
+            least, amounts, error = self._fit([*chosen, best])
+            if amounts[-1].max() < max(FOUND, 4 * error[-1]) or misfit - least < enough:
                 break
+            open_places.remove(where)
+            gain = left - self._left([*chosen, best])
+            if gain.sum() - gain.max() < enough:
+                continue  # one block only: a speck, not fog
             chosen.append(best)
             misfit = least
-        _, places = self._fit(chosen)
-        return [place for place in places if place.amounts.max() >= FOUND]
+        return self._places(chosen)
+
+    def _best(self, chosen: Sequence[int], places: Sequence[str], bends: Sequence[float]) -> int:
+        """Which fall, added, leaves least misfit."""
+        rest = [i for i, (where, _, bend) in enumerate(self.tried) if where in places and bend in bends]
+        return min(rest, key=lambda i: self._fit([*chosen, i])[0])
 
     def _noise(self) -> float:
         """Roughness from block to block, which no smooth field makes."""
         steps = np.diff(self.data.reshape(self.rows, self.columns, 3), n=2, axis=1).ravel()
         return max(1.4826 * float(np.median(np.abs(steps))) / math.sqrt(6), 2e-4)
 
-    def _fit(self, chosen: Sequence[int]) -> tuple[float, list[_Place]]:
-        """Misfit, and places with their amounts, none below 0; base and field are set by the way."""
+    def _fit(self, chosen: Sequence[int]) -> tuple[float, Floats, Floats]:
+        """Misfit, amounts (n, 3), none below 0, and largest error (n,) of each; base and field are set by the way."""
         hit = np.ones((len(chosen), 3), dtype=bool)
         while True:
-            solution, misfit, error = self._solve(chosen, hit)
-            amounts = np.zeros((len(chosen), 3))
+            solution, misfit, covariance = self._solve(chosen, hit)
+            amounts, errors = np.zeros(hit.shape), np.zeros(hit.shape)
             amounts[hit] = solution[3 + self.terms :]
             if not (amounts < 0).any():
                 break
             hit &= amounts >= 0
+        errors[hit] = np.sqrt(np.diag(covariance)[3 + self.terms :])
         self.base = self.middle + solution[:3]
         self.smooth = self.field @ solution[3 : 3 + self.terms]
-        return misfit, [_Place(*self.tried[i], amounts[n], error) for n, i in enumerate(chosen)]
+        return misfit, amounts, errors.max(axis=1, initial=0.0)
 
-    def _solve(self, chosen: Sequence[int], hit: NDArray[np.bool_]) -> tuple[Floats, float, float]:
-        """Unknowns (3 bases, the field's terms, then the amounts that are hit), misfit, largest error of an amount."""
+    def _places(self, chosen: Sequence[int]) -> list[_Place]:
+        _, amounts, errors = self._fit(chosen)
+        # Here the field is as free as its expected size: what it leaves open is common to the three densities.
+        _, _, covariance = self._solve(chosen, np.ones(amounts.shape, dtype=bool), together=1.0)
+        places = []
+        for n, i in enumerate(chosen):
+            if amounts[n].max() >= FOUND:
+                mine = slice(3 + self.terms + 3 * n, 6 + self.terms + 3 * n)
+                light, or_light = light_of(amounts[n], covariance[mine, mine])
+                places.append(_Place(*self.tried[i], amounts[n], float(errors[n]), light, or_light))
+        return places
+
+    def _left(self, chosen: Sequence[int]) -> Floats:
+        """(blocks,) squares of what a fit leaves over, summed over the three densities."""
+        _, amounts, _ = self._fit(chosen)
+        left = self.data + self.middle - self.base - self.smooth[:, None] - self.falls[:, chosen] @ amounts
+        return np.asarray((left**2).sum(axis=1))
+
+    def _solve(
+        self, chosen: Sequence[int], hit: NDArray[np.bool_], together: float = _TOGETHER
+    ) -> tuple[Floats, float, Floats]:
+        """Unknowns (3 bases, the field's terms, then the amounts that are hit), misfit, the unknowns' covariance."""
         unknowns = 3 + self.terms + int(hit.sum())
         normal, right = np.zeros((unknowns, unknowns)), np.zeros(unknowns)
         place_of = np.zeros(hit.shape, dtype=int)
@@ -330,15 +361,13 @@ class _Separation:
             there = [*range(1 + self.terms), *(1 + self.terms + chosen[n] for n in mine)]
             normal[np.ix_(here, here)] += self.products[np.ix_(there, there)]
             right[here] += self.against[there, k]
-        # The scanner's field is small; its expected size holds it back. Blocks of a smooth field err together, so the
-        # sheet counts as if it had a hundredth as many.
-        normal[common, common] += (10 * self.noise / _UNEVEN) ** 2
+        # The scanner's field is small; its expected size holds it back.
+        normal[common, common] += (together * self.noise / _UNEVEN) ** 2
         normal[range(unknowns), range(unknowns)] += 1e-9
-        solution = np.linalg.solve(normal, right)
-        misfit = float((self.data**2).sum() - right @ solution)
-        freedom = max(self.data.size - unknowns, 1)
-        spread = np.sqrt(np.abs(np.diag(np.linalg.inv(normal))) * max(misfit, 0.0) / freedom)
-        return solution, misfit, float(spread[3 + self.terms :].max()) if hit.any() else 0.0
+        inverse = np.linalg.inv(normal)
+        solution = inverse @ right
+        misfit = max(float((self.data**2).sum() - right @ solution), 0.0)
+        return solution, misfit, inverse * (misfit / max(self.data.size - unknowns, 1))
 
     def over_base(self) -> Floats:
         """(rows, columns, 3) density over base with the smooth field taken out."""
@@ -364,36 +393,19 @@ def _without_specks(blocks: Floats) -> Floats:
     return np.where(speck[..., None], np.nanmedian(around, axis=0), blocks)
 
 
-def light_of(peak: Sequence[float]) -> tuple[LeakLight, LeakLight | None]:
-    """Light that makes fog of these densities over base (red, green, blue), and another that cannot be ruled out.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If no density is above 0.
-    """
-    strongest = max(peak)
-    if not strongest > 0:
-        raise ValueOutOfRange("There is no fog whose colour could be told; a density over base must be above 0.")
-    share = sorted(max(value, 0.0) for value in peak)[1] / strongest
-    coloured = _COLOURED[list(peak).index(strongest)]
-    first, other = (LeakLight.WHITE, coloured) if share >= _SHARE_WHITE else (coloured, LeakLight.WHITE)
-    return first, other if _SHARES_UNSURE[0] <= share <= _SHARES_UNSURE[1] else None
-
-
-def _described(place: _Place, shape: tuple[int, ...], block: float, rim: float) -> FogAt:
-    reach = place.reach * math.hypot(*shape[:2]) * block
+def _described(place: _Place, shape: tuple[int, ...], block: float) -> FogAt:
     strongest = float(place.amounts.max())
-    depth = max(rim, reach * math.log10(strongest / VISIBLE))
+    # Where the strongest density has fallen to what is just seen.
+    seen = min(VISIBLE / strongest, 1.0) * float(toe(place.bend))
+    steps = (place.bend - toe_inverse(seen)) / math.log(10)
     red, green, blue = (float(a) for a in place.amounts)
-    light, or_light = light_of((red, green, blue))
     return FogAt(
         where=place.where,
         peak=(red, green, blue),
         standard_error=place.error,
-        light=light,
-        or_light=or_light,
-        depth=depth,
+        light=place.light,
+        or_light=place.or_light,
+        depth=max(RIM_MM, steps * place.reach * math.hypot(*shape[:2]) * block),
     )
 
 

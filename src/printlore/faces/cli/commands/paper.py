@@ -433,6 +433,9 @@ def _fog_plain(report: FogReport) -> dict[str, object]:
 def _fog_lines(report: FogReport) -> list[str]:
     record = report.record
     lines = [f"{record.id}  {record.at:%Y-%m-%d}  {record.lot}: {record.words}"]
+    for place in record.places:
+        other = f" or, less likely, {place['or_light']}" if place["or_light"] else ""
+        lines.append(f"     from the {place['where']}: {place['light']} light{other}")
     return lines + [f"     {words.out_of_ten(p)}  {cause.value}" for cause, p in report.causes[:3]]
 
 
