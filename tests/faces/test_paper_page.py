@@ -221,6 +221,12 @@ def test_the_same_from_the_command_line(desk, tmp_path, monkeypatch):
     assert len(desk("fog")) == 1
 
 
+def test_the_leaking_light_is_named_in_plain_words_on_the_command_line(desk, tmp_path, capsys):
+    desk("fog", str(fogged_scan(tmp_path)), "--lot", "lot 1", "--size", "25.4x20.3 cm")
+    main(["paper", "fog"])
+    assert "from the left: white light" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("text", "along", "across", "count", "turn", "strip", "priority", "lots"),
     [
