@@ -177,3 +177,42 @@ def test_wrong_choices_are_named():
         read(scan, count=0)
     with pytest.raises(ValueOutOfRange, match="14 steps, but 2 boxes were given"):
         read_wedge(scan, KNOWN, [Box(left=0, top=0, right=9, bottom=9)] * 2)
+
+
+@pytest.mark.parametrize("lid", [0.04, 0.07, 0.10])
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(("first", "step"), [(0.085, 0.06), (0.11, 0.2)])
+def test_steps_about_as_light_as_the_lid_are_found(lid, turned, first, step):
+    """The lightest step differs from the scanner's white lid by as little as 0.01 of density."""
+    densities = (first + np.arange(5)[:, None] * step + np.zeros(3))[:: -1 if turned else 1]
+    scan = scanned(density_picture(densities, background=lid), fall=0.01)
+    reading = read_strip(scan, read_wedge(scan, grey_wedge(WEDGE)))
+    assert len(reading.steps) == 5
+    assert np.abs([step.density for step in reading.steps] - densities).max() < 0.008
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_step_that_cannot_be_told_from_the_lid_is_placed_by_the_number_of_steps_and_flagged(turned):
+    densities = (0.1 + np.arange(5)[:, None] * 0.1 + np.zeros(3))[:: -1 if turned else 1]
+    scan = scanned(density_picture(densities, background=0.1))
+    reading = read_strip(scan, read_wedge(scan, grey_wedge(WEDGE)), count=5)
+    assert np.abs([step.density for step in reading.steps] - densities).max() < 0.008
+    assert Flag.STEPS_UNSURE in reading.flags
+
+
+def test_an_unexposed_end_narrower_than_a_step_is_none():
+    densities = 0.3 + np.arange(4)[:, None] * 0.15 + np.zeros(3)
+    picture = density_picture(densities, background=0.07)
+    left = 640 // 8
+    picture[126:336, left - 50 : left] = 0.10
+    scan = scanned(picture)
+    reading = read_strip(scan, read_wedge(scan, grey_wedge(WEDGE)))
+    assert np.abs([step.density for step in reading.steps] - densities).max() < 0.008
+
+
+def test_faint_steps_are_evenly_placed_by_their_number():
+    """Two lightest steps 0.005 apart; their number is known, so the others keep their places."""
+    densities = np.array([0.08, 0.085, 0.15, 0.4, 1.0])[:, None] + np.zeros(3)
+    scan = scanned(density_picture(densities, background=0.10))
+    reading = read_strip(scan, read_wedge(scan, grey_wedge(WEDGE)), count=5)
+    assert np.abs([step.density for step in reading.steps] - densities).max() < 0.01

@@ -33,6 +33,10 @@ _LEAST_STEP = 0.015
 """[log10 light] Smaller differences between neighbours along a strip are not taken for an edge of a step."""
 
 
+_FAINT_STEP = 0.005
+"""[log10 light] The same beyond the end of a strip, where a light step lies on light ground."""
+
+
 class StripKind(StrEnum):
     """What the steps of a strip show."""
 
@@ -404,7 +408,9 @@ def read_wedge(
 # --- the steps ---------------------------------------------------------------------------------
 
 
-def change_points(profile: Floats, count: int | None = None, *, shortest: int = 3) -> list[int]:
+def change_points(
+    profile: Floats, count: int | None = None, *, shortest: int = 3, least: float = _LEAST_STEP
+) -> list[int]:
     """Edges of the steps in a profile along a strip, both ends included.
 
     Parameters
@@ -415,6 +421,8 @@ def change_points(profile: Floats, count: int | None = None, *, shortest: int = 
         Number of steps, if known; otherwise the number that a penalised least-squares cut takes.
     shortest : int
         Fewest samples of a step.
+    least : float
+        Smaller differences between neighbours are not taken for an edge, if the number is not known.
 
     Returns
     -------
@@ -464,7 +472,7 @@ def change_points(profile: Floats, count: int | None = None, *, shortest: int = 
         means = _levels(profile, edges)
         contrast = np.abs(np.diff(means, axis=0)).max(axis=1)
         faintest = int(np.argmin(contrast))
-        if contrast[faintest] >= _LEAST_STEP:
+        if contrast[faintest] >= least:
             break
         del edges[faintest + 1]
     return edges
@@ -553,16 +561,25 @@ def _mostly(mask: NDArray[np.bool_], axis: int, full: float) -> NDArray[np.bool_
 
 
 def find_steps(
-    scan: Scan, paper: Box, *, count: int | None = None, kind: StripKind = StripKind.SAME_TONE
+    scan: Scan,
+    paper: Box,
+    *,
+    count: int | None = None,
+    kind: StripKind = StripKind.SAME_TONE,
+    wedge: Sequence[Box] = (),
 ) -> tuple[tuple[Box, ...], tuple[Flag, ...]]:
     """Boxes of a strip's steps, drawn in from their edges, and doubts about them.
+
+    Steps about as light as what the strip lies on are looked for beyond ``paper``, which ends where they begin.
 
     Parameters
     ----------
     paper : Box
-        Where the strip lies.
+        Where the strip lies, or what stands out of it.
     count : int, optional
         Number of steps, if known.
+    wedge : sequence of Box, optional
+        Of the wedge in the scan: no step lies there.
 
     Raises
     ------
@@ -581,20 +598,23 @@ def find_steps(
         along = int(np.argmax([np.var(profile, axis=0).sum() for profile in profiles]))
     profile = profiles[along]
     shortest = max(3, len(profile) // 60)
-    edges = change_points(profile, count, shortest=shortest)
-    if count:
-        even = _even(profile, count)
-        if _misfit(profile, even) < 2 * _misfit(profile, edges) + len(profile) * 0.01**2:
-            edges = even
+    counted = change_points(profile, shortest=shortest)
+    if kind is StripKind.SAME_TONE:
+        seen_edges = _trimmed(counted)
+        levels = _levels(profile, seen_edges)
+        longer, unsure = _with_light_ends(scan, paper, seen_edges, levels, block, along, wedge, count)
+        if longer != paper:
+            found, doubts = find_steps(scan, longer, count=count, kind=kind)
+            return found, tuple(dict.fromkeys((*doubts, *unsure)))
+    if count is None:
+        counted = edges = _trimmed(counted)
     else:
-        # Rims of unexposed paper are narrower than a step.
-        width = float(np.median(np.diff(edges)))
-        while len(edges) > 3 and edges[1] - edges[0] < 0.5 * width:
-            del edges[0]
-        while len(edges) > 3 and edges[-1] - edges[-2] < 0.5 * width:
-            del edges[-1]
+        # Steps are equally wide unless seen otherwise: faint neighbours cannot be told apart by their tone.
+        edges, even = change_points(profile, count, shortest=shortest), _even(profile, count)
+        seen = max(min(abs(edge - known) for known in even) for edge in counted) < 0.2 * len(profile) / count
+        if seen or _misfit(profile, even) < 2 * _misfit(profile, edges) + len(profile) * 0.01**2:
+            edges = even
     flags: tuple[Flag, ...] = ()
-    counted = change_points(profile, shortest=shortest) if count else edges
     contrasts = np.abs(np.diff(_levels(profile, counted), axis=0)).max(axis=1) if len(counted) > 2 else np.array([])
     astray = any(
         contrast > 0.03 and min(abs(edge - known) for known in edges) > 0.2 * np.median(np.diff(edges))
@@ -616,6 +636,97 @@ def find_steps(
         )
         boxes.append(box.inset(_INSET))
     return tuple(boxes), flags
+
+
+def _trimmed(edges: list[int]) -> list[int]:
+    """Edges without rims of unexposed paper, which are narrower than a step."""
+    edges = list(edges)
+    width = float(np.median(np.diff(edges)))
+    while len(edges) > 3 and edges[1] - edges[0] < 0.5 * width:
+        del edges[0]
+    while len(edges) > 3 and edges[-1] - edges[-2] < 0.5 * width:
+        del edges[-1]
+    return edges
+
+
+def _with_light_ends(
+    scan: Scan,
+    paper: Box,
+    edges: list[int],
+    levels: Floats,
+    block: int,
+    along: int,
+    wedge: Sequence[Box],
+    count: int | None,
+) -> tuple[Box, tuple[Flag, ...]]:
+    """The box of a strip with the steps that are about as light as the ground beyond its light end."""
+    widths = np.diff(edges)
+    missing = None if count is None else count - len(widths)
+    if len(widths) < 2 or widths.max() > 1.4 * widths.min() or missing == 0:
+        return paper, ()
+    pitch = float(np.median(widths)) * block
+    sides = (paper.left, paper.right) if along else (paper.top, paper.bottom)
+    ends = [sides[0] + edges[0] * block, sides[0] + edges[-1] * block]
+    rows = (paper.top, paper.bottom) if along else (paper.left, paper.right)
+    limits = [0, scan.size[0] if along else scan.size[1]]
+    for box in wedge:
+        low, high = (box.top, box.bottom) if along else (box.left, box.right)
+        if low < rows[1] and rows[0] < high:
+            near, far = (box.right, box.left) if along else (box.bottom, box.top)
+            limits = [
+                max(limits[0], near) if near <= ends[0] else limits[0],
+                min(limits[1], far) if far >= ends[1] else limits[1],
+            ]
+    light_end = int(levels[-1].sum() > levels[0].sum())
+    start, stop = sorted((ends[light_end], limits[light_end]))
+    room = (stop - start) / pitch
+    if room < 0.8:
+        return paper, ()
+    found, unsure = _light_steps(scan, (start, stop), rows, along, pitch, levels[-light_end], reverse=not light_end)
+    if missing is not None and found != missing:
+        found, unsure = (missing, (Flag.STEPS_UNSURE,)) if 0 < missing <= room + 0.1 else (0, ())
+    ends[light_end] += round((1 if light_end else -1) * found * pitch)
+    low, high = max(ends[0], 0), min(ends[1], limits[1])
+    if not found:
+        return paper, ()
+    if along:
+        return Box(left=low, top=paper.top, right=high, bottom=paper.bottom), unsure
+    return Box(left=paper.left, top=low, right=paper.right, bottom=high), unsure
+
+
+def _light_steps(
+    scan: Scan,
+    span: tuple[int, int],
+    rows: tuple[int, int],
+    along: int,
+    pitch: float,
+    neighbour: Floats,
+    *,
+    reverse: bool,
+) -> tuple[int, tuple[Flag, ...]]:
+    """How many steps of this width [px] go on from a strip's light end into a span beside it, and any doubt."""
+    place = (
+        Box(left=span[0], top=rows[0], right=span[1], bottom=rows[1])
+        if along
+        else Box(left=rows[0], top=span[0], right=rows[1], bottom=span[1])
+    )
+    light, block = Scan(pixels=scan.codes(place), tone=scan.tone, name=scan.name).reduced(300)
+    profile = _profile(_log(light), along, StripKind.SAME_TONE)
+    profile = profile[::-1] if reverse else profile
+    width = pitch / block
+    edges = change_points(profile, shortest=3, least=_FAINT_STEP)
+    found, before, doubt = 0, neighbour, False
+    for first, last in pairwise(edges):
+        steps = (last - first) / width
+        level = np.median(profile[first:last], axis=0)
+        # The ground ends at the scan's edge; a border beside the last step may look like it.
+        whole = max(round(steps - 0.1), 0)
+        if last == edges[-1] or not 1 <= whole <= 2 or abs(steps - whole) > 0.3 or (level - before).mean() < 0:
+            break
+        beyond = np.median(profile[last : last + max(int(0.2 * width), 2)], axis=0)
+        doubt = doubt or whole > 1 or min(np.abs(level - before).max(), np.abs(level - beyond).max()) < _LEAST_STEP
+        found, before = found + whole, level
+    return found, (Flag.STEPS_UNSURE,) if doubt else ()
 
 
 def _profile(picture: Floats, along: int, kind: StripKind) -> Floats:
@@ -670,7 +781,7 @@ def read_strip(
     """
     flags: tuple[Flag, ...] = ()
     if boxes is None:
-        boxes, flags = find_steps(scan, find_paper(scan, wedge.boxes), count=count, kind=kind)
+        boxes, flags = find_steps(scan, find_paper(scan, wedge.boxes), count=count, kind=kind, wedge=wedge.boxes)
     if not boxes:
         raise ValueOutOfRange(f'No box was given for scan "{scan.name}". Draw one about the reference patch.')
     if reference_step is not None and not 0 <= reference_step < len(boxes):
