@@ -61,6 +61,7 @@ def eliminated(pigs, noise, between, *, as_block=False):
         cell_run=np.arange(n),
         cell_nested=np.ones(n, dtype=bool),
         cell_blocks=pig[:, None] if as_block else np.full((n, 1), -1),
+        cell_shares=np.ones((n, 1)),
     )
     residual = np.zeros((n, 3))
     residual[:, 0] = weight

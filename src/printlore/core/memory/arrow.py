@@ -55,8 +55,8 @@ class State:
         """(N, 3) sum of blocks, frame and run of each row [log10]."""
         per_cell = self.frames[columns.cell_frame] + self.runs[columns.cell_run]
         for column in range(columns.cell_blocks.shape[1]):
-            index = columns.cell_blocks[:, column]
-            per_cell += np.where(index[:, None] >= 0, self.blocks[index], 0.0)
+            index, share = columns.cell_blocks[:, column, None], columns.cell_shares[:, column, None]
+            per_cell += np.where(index >= 0, share * self.blocks[index[:, 0]], 0.0)
         return per_cell[columns.cell]
 
 
@@ -106,29 +106,32 @@ def link(columns: Columns) -> Links:
     cell_index = np.concatenate([c for c, _ in local_of_cell])
     local_index = np.concatenate([i for _, i in local_of_cell])
     locals_count = frames + len(shared_runs)
-    to_local = _incidence(local_index, cell_index, (locals_count, cells))
+    to_local = _incidence(local_index, cell_index, np.ones(len(cell_index)), (locals_count, cells))
 
     columns_count = columns.cell_blocks.shape[1]
     block_cell = np.repeat(np.arange(cells), columns_count)
     block_index = columns.cell_blocks.ravel()
     real = block_index >= 0
     blocks = len(columns.names.blocks)
-    to_block = _incidence(block_index[real], block_cell[real], (blocks, cells))
+    to_block = _incidence(block_index[real], block_cell[real], columns.cell_shares.ravel()[real], (blocks, cells))
 
     one, two = columns.cell_blocks[:, :, None], columns.cell_blocks[:, None, :]
-    cell, _, _ = np.nonzero((one >= 0) & (two >= 0))
-    both = (one * blocks + two)[(one >= 0) & (two >= 0)]
-    to_block_pair = _incidence(both, cell, (blocks * blocks, cells))
+    met = (one >= 0) & (two >= 0)
+    cell, _, _ = np.nonzero(met)
+    both = (one * blocks + two)[met]
+    product = (columns.cell_shares[:, :, None] * columns.cell_shares[:, None, :])[met]
+    to_block_pair = _incidence(both, cell, product, (blocks * blocks, cells))
 
-    keys, key_cell = [], []
+    keys, key_cell, key_share = [], [], []
     for cell, local in local_of_cell:
         for column in range(columns_count):
             block = columns.cell_blocks[cell, column]
             there = block >= 0
             keys.append(local[there] * max(blocks, 1) + block[there])
             key_cell.append(cell[there])
+            key_share.append(columns.cell_shares[cell[there], column])
     unique, pair = np.unique(np.concatenate(keys), return_inverse=True)
-    to_pair = _incidence(pair, np.concatenate(key_cell), (len(unique), cells))
+    to_pair = _incidence(pair, np.concatenate(key_cell), np.concatenate(key_share), (len(unique), cells))
     knots = _knots(columns, shared_runs)
     tied = np.concatenate([members for members, _ in knots]) if knots else np.zeros(0, dtype=np.int64)
     alone = np.setdiff1d(np.arange(locals_count), tied)
@@ -146,8 +149,8 @@ def link(columns: Columns) -> Links:
     )
 
 
-def _incidence(row: Ints, column: Ints, shape: tuple[int, int]) -> scipy.sparse.csr_matrix:
-    return scipy.sparse.csr_matrix((np.ones(len(row)), (row, column)), shape=shape)
+def _incidence(row: Ints, column: Ints, share: Floats, shape: tuple[int, int]) -> scipy.sparse.csr_matrix:
+    return scipy.sparse.csr_matrix((share, (row, column)), shape=shape)
 
 
 def _knots(columns: Columns, shared_runs: Ints) -> tuple[tuple[Ints, Ints], ...]:

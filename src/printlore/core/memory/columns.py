@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from printlore.core.memory.evidence import Cast, Evidence, Judgement, Patch, Trial
+from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Patch, Trial
 from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import Vector
 from printlore.core.paper.layers import LayerCurves
@@ -62,6 +62,8 @@ class Columns:
     bath_state : (N, 3) area per litre, age, strength - 1
     density, seen : (N, 3) observed density, or the aim with the error an eye saw beside it
     noise : (N, 3, 3) covariance of the observation in density, run noise apart
+    cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
+        1, or for the pace how far the bath has aged
     """
 
     names: Names
@@ -86,6 +88,7 @@ class Columns:
     beyond: Ints
     # cells
     cell_blocks: Ints
+    cell_shares: Floats
     cell_frame: Ints
     cell_run: Ints
     cell_nested: npt.NDArray[np.bool_]
@@ -136,6 +139,11 @@ def day_of(date: float) -> float:
     return float(np.floor(date))
 
 
+def aged(state: BathState, priors: Priors) -> float:
+    """How far a bath has aged, days counted as the use that usually ages as much [m2/L]."""
+    return state.area_per_litre + state.age_days * priors.age.common / priors.area.common
+
+
 def _look_up(table: dict[str, int], name: str, what: str, trial: Trial) -> int:
     if name not in table:
         raise UnknownRecord(f'Trial "{trial.name}" names the {what} "{name}", which the studio does not have. Add it.')
@@ -178,6 +186,8 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
             blocks["lot", lot] = len(blocks)
     for bath in evidence.baths:
         blocks["bath", bath] = len(blocks)
+    for bath in dict.fromkeys(trial.bath for trial in evidence.trials if aged(trial.bath_state, priors) > 0):
+        blocks["pace", bath] = len(blocks)
     for on_head, date in sorted({(trial.head, day_of(trial.date)) for trial in evidence.trials}):
         blocks["date", on_head, repr(date)] = len(blocks)
 
@@ -185,7 +195,8 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     cells: dict[tuple[str, str, str, str, str, float], int] = {}
     integers: list[tuple[int, ...]] = []
     numbers: list[tuple[float, ...]] = []
-    cell_rows: list[tuple[int, int, int, int, int, int]] = []
+    cell_rows: list[tuple[int, int, int, int, int, int, int]] = []
+    ageing: list[float] = []
     runs: dict[str, int] = {}
     for number, trial in enumerate(evidence.trials):
         head = _look_up(heads, trial.head, "head", trial)
@@ -207,10 +218,12 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
                     blocks.get(("lot", trial.lot), -1),
                     blocks["bath", trial.bath],
                     blocks["date", trial.head, repr(day_of(trial.date))],
+                    blocks.get(("pace", trial.bath), -1),
                     frame,
                     run,
                 )
             )
+            ageing.append(aged(trial.bath_state, priors))
         source_name, reading = frame_reading[trial.frame]
         state = trial.bath_state
         aim = evidence.aim_density(trial.frame, paper_name)
@@ -256,10 +269,12 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     real = np.array(numbers, dtype=float).reshape(-1, 20)
     order = np.argsort(whole[:, 1], kind="stable")
     whole, real = whole[order], real[order]
-    cell_array = np.array(cell_rows, dtype=np.int64).reshape(-1, 6)
+    cell_array = np.array(cell_rows, dtype=np.int64).reshape(-1, 7)
+    shares = np.ones((len(cell_array), 5))
+    shares[:, 4] = ageing
     paper_names = tuple(papers)
     noise = _noise(whole, real, paper_names, curves, priors)
-    nested, run_of_cell, run_count = _cut_knots(cell_array[:, 4], cell_array[:, 5], len(runs))
+    nested, run_of_cell, run_count = _cut_knots(cell_array[:, 5], cell_array[:, 6], len(runs))
     names = Names(
         heads=tuple(heads),
         papers=paper_names,
@@ -291,8 +306,9 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
         seen=real[:, 16:19],
         noise=noise,
         beyond=whole[:, 8:11],
-        cell_blocks=cell_array[:, :4],
-        cell_frame=cell_array[:, 4],
+        cell_blocks=cell_array[:, :5],
+        cell_shares=shares,
+        cell_frame=cell_array[:, 5],
         cell_run=run_of_cell,
         cell_nested=nested,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),

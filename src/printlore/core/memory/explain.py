@@ -98,7 +98,7 @@ class Effect:
     Attributes
     ----------
     kind, name : str
-        "film", "lot", "bath" or "date" (of a head), and whose.
+        "film", "lot", "bath", "pace" (of a bath's ageing, per m2/L) or "date" (of a head), and whose.
     log_exposure, standard_error : (3,) [log10]
     prior_sd : (3,) what was believed before any print [log10]
     trials : tuple of str
@@ -121,6 +121,7 @@ def shared_effects(memory: Memory) -> tuple[Effect, ...]:
         "film": spread_covariance(learned.film),
         "lot": spread_covariance(learned.lot),
         "bath": spread_covariance(learned.bath),
+        "pace": spread_covariance(learned.pace),
         "date": spread_covariance(learned.drift_per_root_day),
     }
     effects = []

@@ -7,7 +7,7 @@ import numpy as np
 import scipy.linalg
 
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Columns, Floats, Ints, day_of
+from printlore.core.memory.columns import Columns, Floats, Ints, aged, day_of
 from printlore.core.memory.evidence import BathState, FrameFacts
 from printlore.core.memory.model import predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
@@ -69,7 +69,7 @@ class Standpoint:
     Attributes
     ----------
     additive : (3,) blocks and frame at their mode [log10]
-    blocks : indices of the blocks that apply
+    blocks, shares : indices of the blocks that apply, and how much of each
     follow : (3, shared) how the frame's mode follows the shared effects
     spread : (3, 3) covariance of the log exposure beside the shared effects
     """
@@ -80,6 +80,7 @@ class Standpoint:
     reading: Floats
     additive: Floats
     blocks: Ints
+    shares: Floats
     follow: Floats
     spread: Floats
     frame_trials: int
@@ -108,15 +109,17 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     spread = np.zeros((3, 3))
     additive = np.zeros(3)
     blocks: list[int] = []
+    shares: list[float] = []
     index = {key: place for place, key in enumerate(names.blocks)}
 
-    def block(key: tuple[str, ...], covariance: Floats) -> None:
+    def block(key: tuple[str, ...], covariance: Floats, share: float = 1.0) -> None:
         nonlocal spread, additive
         if key in index:
             blocks.append(index[key])
-            additive = additive + memory.state.blocks[index[key]]
+            shares.append(share)
+            additive = additive + share * memory.state.blocks[index[key]]
         else:
-            spread = spread + covariance
+            spread = spread + share**2 * covariance
 
     film_spread = learned.film if frame.reading is None else learned.film_read
     block(("film", frame.film), spread_covariance(film_spread))
@@ -124,11 +127,13 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     if conditions.lot != first_lot:
         block(("lot", conditions.lot), spread_covariance(learned.lot))
     block(("bath", conditions.bath), spread_covariance(learned.bath))
+    block(("pace", conditions.bath), spread_covariance(learned.pace), aged(conditions.bath_state, memory.priors))
     dates = [(float(key[2]), place) for place, key in enumerate(names.blocks) if key[:2] == ("date", conditions.head)]
     day = day_of(conditions.date)
     if dates:
         nearest, place = min(dates, key=lambda d: abs(d[0] - day))
         blocks.append(place)
+        shares.append(1.0)
         additive = additive + memory.state.blocks[place]
         spread = spread + spread_covariance(learned.drift_per_root_day) * abs(nearest - day)
     elif names.heads and conditions.head != names.heads[0]:
@@ -159,6 +164,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         reading=reading,
         additive=additive,
         blocks=np.array(blocks, dtype=np.int64),
+        shares=np.array(shares),
         follow=follow,
         spread=spread,
         frame_trials=trials,
@@ -197,8 +203,8 @@ def forecast(standpoint: Standpoint, settings: Sequence[Setting]) -> Forecast:
     slope = prediction.by_layer
     shared = np.zeros((len(settings), 3, size + 3 * len(memory.columns.names.blocks)))
     shared[:, :, :size] = prediction.by_general
-    for block in standpoint.blocks:
-        shared[:, :, size + 3 * block : size + 3 * block + 3] += slope
+    for block, share in zip(standpoint.blocks.tolist(), standpoint.shares.tolist(), strict=True):
+        shared[:, :, size + 3 * block : size + 3 * block + 3] += share * slope
     shared -= slope @ standpoint.follow
     half = scipy.linalg.solve_triangular(
         memory.elimination.factor, shared.reshape(-1, shared.shape[2]).T, lower=True, check_finite=False
@@ -260,7 +266,8 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         seen=empty,
         noise=np.zeros((n, 3, 3)),
         beyond=np.zeros((n, 3), dtype=np.int64),
-        cell_blocks=np.zeros((0, 4), dtype=np.int64),
+        cell_blocks=np.zeros((0, 5), dtype=np.int64),
+        cell_shares=np.zeros((0, 5)),
         cell_frame=whole[:0],
         cell_run=whole[:0],
         cell_nested=np.zeros(0, dtype=bool),

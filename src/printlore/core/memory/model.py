@@ -9,8 +9,8 @@ Effects that every observation has (dials, curve, reading ...) are *general*: on
 Film, lot, bath and date are *blocks* of three. Frames and runs are *local*: three each, met by few trials.
 """
 
-from collections.abc import Mapping, Set
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Set
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -74,6 +74,7 @@ class Layout:
     precision: Floats
     curves: tuple[LayerCurves, ...]
     gauge: Mapping[str, str]
+    films_read: Set[str]
 
 
 def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
@@ -105,9 +106,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     precision = np.zeros((size + 3 * len(names.blocks),) * 2)
     for where, piece in pieces:
         precision[where, where] = piece
-    read = {frame.film for frame in evidence.frames.values() if frame.reading is not None}
-    _block_priors(precision[size:, size:], names, read, priors)
-    return Layout(
+    layout = Layout(
         names=names,
         base=base,
         head=head,
@@ -123,7 +122,18 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         precision=precision,
         curves=tuple(LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
+        films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
     )
+    _spread_blocks(layout, priors)
+    return layout
+
+
+def with_spreads(layout: Layout, learned: Priors) -> Layout:
+    """The same places, the blocks' prior anew from these spreads."""
+    layout = replace(layout, precision=layout.precision.copy())
+    layout.precision[layout.size :, layout.size :] = 0.0
+    _spread_blocks(layout, learned)
+    return layout
 
 
 def _head_covariance(additive: bool, priors: Priors) -> Floats:
@@ -168,33 +178,59 @@ def _process_covariance(priors: Priors) -> Floats:
     return covariance
 
 
-def _block_priors(precision: Floats, names: Names, read: Set[str], priors: Priors) -> None:
-    """Films (read or not), lots and baths each on their own; dates of a head as a random walk."""
-    films = {True: spread_precision(priors.film_read), False: spread_precision(priors.film)}
-    single = {
-        "lot": spread_precision(priors.lot),
-        "bath": spread_precision(priors.bath),
-    }
-    walk = spread_precision(priors.drift_per_root_day)
-    other = spread_precision(priors.other_head)
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """What is believed of one block: how far it may lie from nothing, or from the block of an earlier date.
+
+    Attributes
+    ----------
+    spread : str
+        Name of its spread among the priors; "" for the first date of the first head, which is zero.
+    block, before : int
+        Places of the block and of the one it is counted from, or -1.
+    span : float
+        Variance in units of the spread's: days between two dates, else 1.
+    """
+
+    spread: str
+    block: int
+    before: int = -1
+    span: float = 1.0
+
+
+def ties(layout: Layout) -> Iterator[Tie]:
+    """Films (read or not), lots, baths and their paces each on their own; dates of a head as a random walk."""
     last: dict[str, tuple[int, float]] = {}
-    for index, key in enumerate(names.blocks):
-        here = slice(3 * index, 3 * index + 3)
-        if key[0] != "date":
-            precision[here, here] += films[key[1] in read] if key[0] == "film" else single[key[0]]
-            continue
-        head, date = key[1], float(key[2])
-        if head not in last:
-            precision[here, here] += 1e8 * np.eye(3) if head == names.heads[0] else other
+    for block, (kind, name, *date) in enumerate(layout.names.blocks):
+        if kind == "film":
+            yield Tie("film_read" if name in layout.films_read else "film", block)
+        elif kind != "date":
+            yield Tie(kind, block)
         else:
-            before, earlier = last[head]
-            there = slice(3 * before, 3 * before + 3)
-            step = walk / (date - earlier)
-            precision[here, here] += step
-            precision[there, there] += step
-            precision[here, there] -= step
-            precision[there, here] -= step
-        last[head] = (index, date)
+            day = float(date[0])
+            if name in last:
+                before, earlier = last[name]
+                yield Tie("drift_per_root_day", block, before, day - earlier)
+            else:
+                yield Tie("other_head" if name != layout.names.heads[0] else "", block)
+            last[name] = (block, day)
+
+
+def _spread_blocks(layout: Layout, spreads: Priors) -> None:
+    """Write the prior precision of the blocks into the layout."""
+    into = layout.precision[layout.size :, layout.size :]
+    known: dict[str, Floats] = {"": 1e8 * np.eye(3)}
+    for tie in ties(layout):
+        if tie.spread not in known:
+            known[tie.spread] = spread_precision(getattr(spreads, tie.spread))
+        precision = known[tie.spread] / tie.span
+        here = slice(3 * tie.block, 3 * tie.block + 3)
+        into[here, here] += precision
+        if tie.before >= 0:
+            there = slice(3 * tie.before, 3 * tie.before + 3)
+            into[there, there] += precision
+            into[here, there] -= precision
+            into[there, here] -= precision
 
 
 @dataclass(frozen=True, slots=True)

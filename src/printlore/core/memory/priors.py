@@ -62,6 +62,8 @@ class Priors:
     area: Spread = field(default_factory=lambda: Spread(common=0.05, colour=0.02))
     age: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.0015))
     strength: Spread = field(default_factory=lambda: Spread(common=0.30, colour=0.10))
+    # how much faster or slower one bath ages than the others of its kind, per m2/L
+    pace: Spread = field(default_factory=lambda: Spread(common=0.015, colour=0.008))
     # eyes: ln of personal scale; noise in density
     eye_scale: float = 0.35
     eye_cast: float = 0.035

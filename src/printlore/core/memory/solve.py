@@ -16,6 +16,7 @@ from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.model import (
     Layout,
+    Tie,
     Prediction,
     inverse,
     lay_out,
@@ -23,6 +24,8 @@ from printlore.core.memory.model import (
     reading_gain,
     spread_covariance,
     spread_precision,
+    ties,
+    with_spreads,
 )
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.trust import trust_of_cells
@@ -38,6 +41,11 @@ _MODE_TOLERANCE = 2e-6
 _SCALE_TOLERANCE = 2e-4
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
 _MOST_STEPS = 60
+_PSEUDO = {"film": 2.0, "film_read": 2.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
+"""Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
+_LEARNED = ("frame_read", "frame_blind", "run", *_PSEUDO)
+_MOST_BLOCKS = 60
+"""Newest blocks of a kind that its spread is learned from."""
 _HASTE = 1.7
 
 
@@ -94,6 +102,8 @@ def solve(
     links = link(columns)
     state, learned = _starting_point(layout, columns, priors, start)
     observation = inverse(columns.noise)
+    if start is not None:
+        layout = with_spreads(layout, learned)
     scales = _scales(layout, columns, state, observation, learned)
     trust = np.ones(len(columns.cell_frame))
     prediction, residual, masked = _look(layout, columns, state, priors, observation)
@@ -122,6 +132,7 @@ def solve(
             newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
             changed = max(changed, _change(learned, newer))
             learned = newer
+            layout = with_spreads(layout, learned)
             scales = _scales(layout, columns, state, observation, learned)
         if moved < _MODE_TOLERANCE and changed < _SCALE_TOLERANCE:
             break
@@ -181,12 +192,7 @@ def _starting_point(layout: Layout, columns: Columns, priors: Priors, start: Mem
     for index, name in enumerate(columns.names.frames):
         if name in known_frames:
             state.frames[index] = start.state.frames[known_frames[name]]
-    return state, replace(
-        priors,
-        frame_blind=start.learned.frame_blind,
-        frame_read=start.learned.frame_read,
-        run=start.learned.run,
-    )
+    return state, replace(priors, **{name: getattr(start.learned, name) for name in _LEARNED})
 
 
 def _scales(layout: Layout, columns: Columns, state: State, observation: Floats, learned: Priors) -> Scales:
@@ -346,10 +352,10 @@ def _learn(
     shared = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
     shared[:, :, :size] = general
     for column in range(columns.cell_blocks.shape[1]):
-        block = columns.cell_blocks[cells, column]
+        block, share = columns.cell_blocks[cells, column], columns.cell_shares[cells, column]
         for layer in range(3):
             there = np.flatnonzero(block >= 0)
-            shared[there, :, size + 3 * block[there] + layer] += weight[there, :, layer]
+            shared[there, :, size + 3 * block[there] + layer] += share[there, None] * weight[there, :, layer]
     frame = columns.cell_frame[cells]
     follow = rows[(3 * frame[:, None] + np.arange(3)).ravel()].toarray().reshape(len(cells), 3, -1)
     shared -= weight @ follow
@@ -362,12 +368,32 @@ def _learn(
     run = state.runs[columns.cell_run[cells]]
     run_square = run[:, :, None] * run[:, None, :] + run_covariance
     run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
-    return replace(
-        learned,
-        frame_read=_hastened(learned.frame_read, frame_read),
-        frame_blind=_hastened(learned.frame_blind, frame_blind),
-        run=_hastened(learned.run, run_spread),
-    )
+    found = {"frame_read": frame_read, "frame_blind": frame_blind, "run": run_spread}
+    found |= _learn_blocks(layout, state, elimination, priors)
+    return replace(learned, **{name: _hastened(getattr(learned, name), new) for name, new in found.items()})
+
+
+def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors: Priors) -> dict[str, Spread]:
+    """The same step for the spreads of films, lots, baths, their paces and the lamp's walk."""
+    by_spread: dict[str, list[Tie]] = {}
+    for tie in ties(layout):
+        if tie.spread in _PSEUDO:
+            by_spread.setdefault(tie.spread, []).append(tie)
+    found = {}
+    for spread, members in by_spread.items():
+        newest = members[-_MOST_BLOCKS:]
+        block, before = np.array([tie.block for tie in newest]), np.array([tie.before for tie in newest])
+        moves = state.blocks[block] - np.where(before[:, None] >= 0, state.blocks[before], 0.0)
+        rows = np.zeros((len(newest), 3, len(elimination.factor)))
+        one, layers = np.arange(len(newest))[:, None], np.arange(3)
+        rows[one, layers, layout.size + 3 * block[:, None] + layers] = 1.0
+        tied = before >= 0
+        rows[one[tied], layers, layout.size + 3 * before[tied, None] + layers] = -1.0
+        covariance = _covariances(elimination, rows.reshape(3 * len(newest), -1))
+        span = np.array([tie.span for tie in newest])
+        square = (moves[:, :, None] * moves[:, None, :] + covariance) / span[:, None, None]
+        found[spread] = _updated(getattr(priors, spread), square, np.ones(len(newest)), _PSEUDO[spread])
+    return found
 
 
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:
@@ -390,7 +416,7 @@ def _updated(prior: Spread, square: Floats, weight: Floats, pseudo: float) -> Sp
 
 def _change(old: Priors, new: Priors) -> float:
     """Largest relative change of a learned spread."""
-    pairs = ((old.frame_read, new.frame_read), (old.frame_blind, new.frame_blind), (old.run, new.run))
+    pairs = [(getattr(old, name), getattr(new, name)) for name in _LEARNED]
     return max(max(abs(a.common / b.common - 1), abs(a.colour / b.colour - 1)) for a, b in pairs)
 
 
