@@ -26,7 +26,7 @@ class Priors:
     paper: Spread = field(default_factory=lambda: Spread(common=0.15, colour=0.10))
     other_head: Spread = field(default_factory=lambda: Spread(common=0.40, colour=0.20))
     film: Spread = field(default_factory=lambda: Spread(common=0.12, colour=0.06))
-    film_read: Spread = field(default_factory=lambda: Spread(common=0.02, colour=0.02))
+    film_read: Spread = field(default_factory=lambda: Spread(common=0.012, colour=0.012))
     lot: Spread = field(default_factory=lambda: Spread(common=0.04, colour=0.03))
     bath: Spread = field(default_factory=lambda: Spread(common=0.012, colour=0.006))
     process: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.05))
@@ -72,5 +72,4 @@ class Priors:
     kept_by_eye: float = 0.07
     # the model's own error
     curve_error: float = 0.03
-    tail_freedom: float = 4.0
-    pseudo_observations: float = 8.0
+    pseudo_observations: float = 4.0

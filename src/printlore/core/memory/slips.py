@@ -169,6 +169,7 @@ class _Row:
 
     trial: Trial
     cell: int
+    trust: float
     patch: int
     standpoint: Standpoint
     density: Floats
@@ -195,7 +196,9 @@ def suspects(memory: Memory, frames: Sequence[str] | None = None) -> tuple[Suspe
         Look only at these.
     """
     columns = memory.columns
-    doubted = {columns.names.frames[f] for f in columns.cell_frame[memory.trust < DOUBTED].tolist()}
+    trust = memory.trust.copy()
+    np.minimum.at(trust, columns.cell, memory.patch_trust)
+    doubted = {columns.names.frames[f] for f in columns.cell_frame[trust < DOUBTED].tolist()}
     wanted = doubted if frames is None else doubted & set(frames)
     if not wanted:
         return ()
@@ -238,6 +241,7 @@ def _read_rows(memory: Memory, trial: Trial, rows: Sequence[int]) -> Iterator[_R
                 yield _Row(
                     trial,
                     int(columns.cell[row]),
+                    float(memory.trust[columns.cell[row]] * memory.patch_trust[row]),
                     patch_number,
                     standpoint,
                     columns.density[row],
@@ -418,7 +422,7 @@ def _apart_from_frame(
     covariance = half.T @ half + np.tile(rows[0].standpoint.spread, (len(points), len(points)))
 
     count = 3 * len(rows)
-    weight = 1 / np.sqrt(np.repeat([memory.trust[row.cell] for row in rows], 3))
+    weight = 1 / np.sqrt(np.repeat([row.trust for row in rows], 3))
     noise = (scipy.linalg.block_diag(*logged_error) + _shared_run(memory, rows)) * weight[:, None] * weight
     lower = np.linalg.inv(np.linalg.cholesky(noise))
     share, axes = np.linalg.eigh(lower @ covariance[:count, :count] @ lower.T)

@@ -28,7 +28,7 @@ from printlore.core.memory.model import (
     with_spreads,
 )
 from printlore.core.memory.priors import Priors, Spread
-from printlore.core.memory.trust import trust_of_cells
+from printlore.core.memory.trust import trust_within
 from printlore.core.paper.layers import LayerCurves
 
 _SETTLED = 0.02
@@ -41,9 +41,11 @@ _MODE_TOLERANCE = 2e-6
 _SCALE_TOLERANCE = 2e-4
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
 _MOST_STEPS = 60
-_PSEUDO = {"film": 2.0, "film_read": 2.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
+_PSEUDO = {"film": 2.0, "film_read": 1.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
 """Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
 _LEARNED = ("frame_read", "frame_blind", "run", *_PSEUDO)
+_CURVE_SHARE = 0.10
+"""[1] Error of the curve far from the aim, as a share of the log exposure away from it (from memory)."""
 _MOST_BLOCKS = 60
 """Newest blocks of a kind that its spread is learned from."""
 _HASTE = 1.7
@@ -56,6 +58,7 @@ class Memory:
     Attributes
     ----------
     trust : (cells,) probability that each cell was made as logged
+    patch_trust : (N,) that each row of a cell with several was, if the cell was
     """
 
     evidence: Evidence
@@ -67,6 +70,7 @@ class Memory:
     scales: Scales
     learned: Priors
     trust: Floats
+    patch_trust: Floats
     elimination: Elimination
     prediction: Prediction
     steps: int
@@ -101,11 +105,12 @@ def solve(
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
     state, learned = _starting_point(layout, columns, priors, start)
-    observation = inverse(columns.noise)
+    whole = inverse(columns.noise)
+    observation = whole
     if start is not None:
         layout = with_spreads(layout, learned)
     scales = _scales(layout, columns, state, observation, learned)
-    trust = np.ones(len(columns.cell_frame))
+    trust, patch_trust = np.ones(len(columns.cell_frame)), np.ones(columns.rows)
     prediction, residual, masked = _look(layout, columns, state, priors, observation)
     elimination: Elimination | None = None
     settled = blamed = False
@@ -123,10 +128,17 @@ def solve(
         settled = settled or moved < _SETTLED
         if not settled:
             continue
-        before, trust = trust, _trust(layout, columns, links, state, prediction, residual, masked, scales, held)
+        before = trust, patch_trust
+        trust, patch_trust = _trust(
+            layout, columns, links, state, prediction, residual, masked, scales, held, patch_trust
+        )
         if steps > _PATIENCE:
-            trust = np.sqrt(trust * before)
-        changed = float(np.max(np.abs(trust - before), initial=0.0))
+            trust, patch_trust = np.sqrt(trust * before[0]), np.sqrt(patch_trust * before[1])
+        observation = whole * patch_trust[:, None, None]
+        changed = max(
+            float(np.max(np.abs(trust - before[0]), initial=0.0)),
+            float(np.max(np.abs(patch_trust - before[1]), initial=0.0)),
+        )
         blamed = blamed or changed < _TRUST_SETTLED
         if learn_scales and changed < _TRUST_SETTLED:
             newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
@@ -149,6 +161,7 @@ def solve(
         scales=scales,
         learned=learned,
         trust=trust,
+        patch_trust=patch_trust,
         elimination=elimination,
         prediction=prediction,
         steps=steps,
@@ -297,12 +310,13 @@ def _trust(
     observation: Floats,
     scales: Scales,
     held: Floats | None,
-) -> Floats:
-    """How far each cell counts."""
+    patch_trust: Floats,
+) -> tuple[Floats, Floats]:
+    """How far each cell counts, and each patch of a cell that has several."""
     run = state.runs[columns.cell_run]
     if held is not None:
         residual = residual + (held @ run[columns.cell][:, :, None])[:, :, 0]
-    slope, offset = np.empty_like(prediction.by_layer), np.empty_like(residual)
+    slope, offset, far = np.empty_like(prediction.by_layer), np.empty_like(residual), np.empty_like(residual)
     for place, where in enumerate(layout.paper):
         mine = np.flatnonzero(columns.paper == place)
         prior = layout.curves[place]
@@ -310,12 +324,30 @@ def _trust(
         # residual and slope at the reading, not at the prediction: a blunder must not judge itself
         here = prediction.log_exposure[mine]
         seen, slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
-        offset[mine] = seen - here
+        offset[mine], far[mine] = seen - here, seen
+    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
     weighted = np.swapaxes(slope, 1, 2) @ observation @ slope
+    # a patch is weighed among the others of its strip as if nothing had been held against it yet
+    count = np.bincount(columns.cell, minlength=len(level))
+    several = np.flatnonzero(count[columns.cell] > 1)
+    patches = np.ones(columns.rows)
+    if len(several):
+        cells, group = np.unique(columns.cell[several], return_inverse=True)
+        spread = inverse(scales.frame[columns.cell_frame[cells]]) + inverse(scales.run)
+        information = weighted[several] / patch_trust[several, None, None]
+        patches[several] = trust_within(
+            group,
+            level[columns.cell[several]],
+            information,
+            (information @ offset[several, :, None])[:, :, 0],
+            (_CURVE_SHARE * far[several, :, None]) ** 2 * np.eye(3),
+            inverse(spread),
+        )
+        weighted = weighted * (patches / patch_trust)[:, None, None]
     information = np.add.reduceat(weighted, links.starts)
     gradient = np.add.reduceat((weighted @ offset[:, :, None])[:, :, 0], links.starts)
-    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
-    return trust_of_cells(columns, level, information, gradient, inverse(scales.run), scales.frame)
+    cells_trust = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
+    return cells_trust, patches
 
 
 def _learn(

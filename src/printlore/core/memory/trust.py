@@ -1,13 +1,14 @@
-"""How far each cell counts, by the probability that it was made as logged.
+"""How far each piece and each patch counts, by the probability that it was made as logged.
 
 The cells of one frame are weighed together, with the frame's own level left open: if two prints of a negative
-disagree, both being half wrong must not hide that one of them is wholly wrong.
+disagree, both being half wrong must not hide that one of them is wholly wrong. So are the patches of one strip, which
+share its drum: one exposure given twice must not cost the whole strip.
 """
 
 import numpy as np
 import numpy.typing as npt
 
-from printlore.core.memory.columns import Columns, Floats, Ints
+from printlore.core.memory.columns import Floats, Ints
 from printlore.core.memory.model import inverse
 
 BLUNDER_SHARE = 0.02
@@ -27,48 +28,49 @@ _NOTHING = 1e-6
 """Information [1/log10^2] of a cell that says nothing: all its patches are clipped."""
 
 
-def trust_of_cells(
-    columns: Columns, level: Floats, information: Floats, gradient: Floats, run: Floats, frame: Floats
+def trust_within(
+    group: Ints, level: Floats, information: Floats, gradient: Floats, scatter: Floats, prior: Floats
 ) -> Floats:
-    """Trust (cells,): 1 if a cell was surely made as logged, near 0 already if the blame is even.
+    """Trust (n,): 1 if a member was surely made as logged, near 0 already if the blame is even.
 
     Parameters
     ----------
-    level : (cells, 3) frame and run effect of each cell at the present state [log10]
-    information : (cells, 3, 3) that its readings hold about that level, beside run noise
-    gradient : (cells, 3) information times what the readings still ask the level to move
-    run : (3, 3) covariance of run noise
-    frame : (frames, 3, 3) prior precision of the frames
+    group : (n,) place of the group whose members are weighed together: the cells of a frame, the patches of a cell
+    level : (n, 3) where each member lies at the present state [log10]
+    information : (n, 3, 3) that its readings hold about that level
+    gradient : (n, 3) information times what the readings still ask the level to move
+    scatter : (3, 3) or (n, 3, 3) covariance of a member about its group's level, beside the error of its readings
+    prior : (groups, 3, 3) precision of the groups' levels about nothing
     """
     if not len(level):
         return np.ones(0)
     error = inverse(information + _NOTHING * np.eye(3))
     seen = level + (error @ gradient[:, :, None])[:, :, 0]
-    sound = error + run
+    sound = error + scatter
     precise = inverse(sound)
     result = np.ones(len(level))
-    doubted = np.flatnonzero(_strained(columns.cell_frame, seen, precise, frame)[columns.cell_frame])
+    doubted = np.flatnonzero(_strained(group, seen, precise, prior)[group])
     if not len(doubted):
         return result
-    place, members = np.unique(columns.cell_frame[doubted], return_inverse=True)
-    guilt = _guilt(seen[doubted], sound[doubted], precise[doubted], members, frame[place])
+    place, members = np.unique(group[doubted], return_inverse=True)
+    guilt = _guilt(seen[doubted], sound[doubted], precise[doubted], members, prior[place])
     result[doubted] = np.clip(np.clip(1 - guilt, 0, 1) ** _SHARPNESS, _LEAST, 1.0)
     return result
 
 
-def _strained(cell_frame: Ints, seen: Floats, precise: Floats, frame: Floats) -> npt.NDArray[np.bool_]:
-    """Which frames have a cell, or a level, far enough from what is expected to be worth a closer look."""
-    count = len(frame)
+def _strained(group: Ints, seen: Floats, precise: Floats, prior: Floats) -> npt.NDArray[np.bool_]:
+    """Which groups have a member, or a level, far enough from what is expected to be worth a closer look."""
+    count = len(prior)
     drawn = (precise @ seen[:, :, None])[:, :, 0]
     total, pull = (
-        frame + _summed(precise.reshape(-1, 9), cell_frame, count).reshape(-1, 3, 3),
-        _summed(drawn, cell_frame, count),
+        prior + _summed(precise.reshape(-1, 9), group, count).reshape(-1, 3, 3),
+        _summed(drawn, group, count),
     )
     middle = np.linalg.solve(total, pull[:, :, None])[:, :, 0]
-    apart = seen - middle[cell_frame]
+    apart = seen - middle[group]
     strain = np.zeros(count)
-    np.maximum.at(strain, cell_frame, np.einsum("ck,ckl,cl->c", apart, precise, apart))
-    found: npt.NDArray[np.bool_] = strain + np.einsum("fk,fkl,fl->f", middle, frame, middle) > _STRAIN
+    np.maximum.at(strain, group, np.einsum("ck,ckl,cl->c", apart, precise, apart))
+    found: npt.NDArray[np.bool_] = strain + np.einsum("fk,fkl,fl->f", middle, prior, middle) > _STRAIN
     return found
 
 
