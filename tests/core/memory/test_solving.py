@@ -5,14 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from printed_rooms import as_exposure, evidence_of, patch_of, printed, room_of
+from printed_rooms import as_exposure, as_setting, evidence_of, patch_of, printed, room_of
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.memory.evidence import Cast, Evidence, Judgement, Patch, Trial
+from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Patch, Trial
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
 from printlore.errors import UnknownRecord
+from printroom.room import settings_around
 
 SAME = 1e-5
 """[log10] Two solutions of equal evidence are the same mode within this (design of the memory)."""
@@ -263,6 +264,87 @@ def test_a_mis_dialled_trial_gets_low_trust_and_does_not_poison_the_rest(reading
     rest = [t for t in evidence.trials if t.name != guilty]
     without = solve(replace(evidence, trials=tuple(rest)))
     assert np.abs(log_exposures(memory, rest) - log_exposures(without, rest)).max() < 0.003
+
+
+@pytest.mark.parametrize("readings", [True, False])
+def test_one_exposure_given_twice_does_not_cost_the_strip(readings):
+    record = printed("steady vane", 11, 6, readings=readings)
+    room, frame = record.room, record.room.add_frame("film A", "striped")
+    right = room.right_setting(frame)
+    asked = settings_around(right, (-0.24, -0.12, 0.0, 0.12, 0.24))
+    guilty = 1
+    made = [replace(e, time=2 * e.time) if i == guilty else e for i, e in enumerate(asked)]
+    outcomes = room.expose_strip(frame, made, run="strip")
+    patches = tuple(
+        replace(patch_of(room, o), setting=replace(as_setting(o.logged), time=e.time))
+        for o, e in zip(outcomes, asked, strict=True)
+    )
+    strip = replace(record.evidence.trials[-1], name="strip", run="strip", frame=frame, patches=patches, strip=True)
+    evidence = evidence_of(room, (*record.evidence.trials, strip), readings=readings)
+    memory = solve(evidence)
+    mine = memory.patch_trust[memory.columns.trial == len(evidence.trials) - 1]
+    assert mine[guilty] < 0.01
+    assert np.delete(mine, guilty).min() > 0.9
+    assert trust_by_trial(memory)["strip"] > 0.9
+    without = replace(strip, patches=tuple(np.delete(np.array(patches, dtype=object), guilty)))
+    sound = solve(replace(evidence, trials=(*evidence.trials[:-1], without)))
+    again = replace(strip, patches=(patches[2],))
+    assert np.abs(log_exposures(memory, [again]) - log_exposures(sound, [again])).max() < 0.003
+
+
+def used_up(seed):
+    """Two half-litres used up, twelve read negatives each, printed once or twice; and the room."""
+    room, rng = room_of("ageing baths", seed), np.random.default_rng(seed)
+    trials, litres, sheet = [], 0.5, 0.0516
+    for bath in ("bath 1", "bath 2"):
+        room.add_bath(bath)
+        for number in range(24):
+            name = f"{bath} {number // 2}"
+            frame = room.add_frame("film A", name) if number % 2 == 0 else name
+            at = room.conditions("lot 1", bath, area_per_litre=number * sheet / litres, age_days=number / 4)
+            right = room.right_setting(frame, at)
+            asked = replace(right, time=right.time * 10 ** rng.normal(0, 0.04), yellow=right.yellow + rng.normal(0, 4))
+            outcome = room.expose_strip(frame, [asked], at, run=f"{bath} run {number}")[0]
+            state = BathState(area_per_litre=at.area_per_litre, age_days=at.age_days)
+            trials.append(
+                Trial(
+                    name=outcome.run,
+                    frame=frame,
+                    head="head",
+                    lot="lot 1",
+                    bath=bath,
+                    run=outcome.run,
+                    bath_state=state,
+                    patches=(patch_of(room, outcome),),
+                )
+            )
+    return room, replace(evidence_of(room, trials), baths={"bath 1": "process", "bath 2": "process"})
+
+
+def test_each_bath_ages_at_its_own_pace():
+    errors, alike, stated = [], [], []
+    for seed in range(1, 5):
+        room, evidence = used_up(seed)
+        setting = evidence.trials[0].patches[0].setting
+        for priors, into in ((Priors(), errors), (Priors(pace=Spread(common=1e-5, colour=1e-5)), alike)):
+            memory = solve(evidence, priors)
+            for bath in evidence.baths:
+                moved, truth = [], []
+                for area, age in ((0.0, 0.0), (2.4, 6.0)):
+                    state = BathState(area_per_litre=area, age_days=age)
+                    there = Conditions(frame="bath 1 0", head="head", lot="lot 1", bath=bath, bath_state=state)
+                    told = forecast(look_up(memory, there), [setting])
+                    moved.append(told.log_exposure[0])
+                    at = room.conditions("lot 1", bath, area_per_litre=area, age_days=age)
+                    truth.append(
+                        room.log_exposure_for_latent("film A", room.latent_of("bath 1 0"), as_exposure(setting), at)
+                    )
+                into.append((moved[1] - moved[0]) - (truth[1] - truth[0]))
+                if into is errors:
+                    slope = told.by_layer[0]
+                    stated.append(np.diag(np.linalg.solve(slope, np.linalg.solve(slope, told.knowledge[0]).T)))
+    assert np.sqrt(np.mean(np.square(errors))) < 0.8 * np.sqrt(np.mean(np.square(alike)))
+    assert np.mean(np.square(errors)) < 3 * np.mean(stated)
 
 
 def test_of_two_prints_that_contradict_each_other_neither_is_believed_and_the_answer_is_wide():

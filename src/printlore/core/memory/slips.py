@@ -38,6 +38,8 @@ _LEAST_SLOPE = 0.05
 """[density / log10] Of a curve that is nearly flat."""
 _LOOK_BACK = 20
 """Trials back in which the one before on the same head is looked for."""
+_FLAT = 1e-9
+"""[(density / log10)^3] Product of three slopes of which one is as good as none."""
 _SHORT = 1e-3
 """[log10] Shorter chords than this are tangents."""
 _MOST_SHARE = 1 - 1e-5
@@ -411,8 +413,11 @@ def _apart_from_frame(
         of_curve = memory.layout.paper[row.standpoint.row["paper"]]
         by_shared = made.by_shared.copy()
         by_shared[:, :, of_curve.start + 3 : of_curve.stop] = 0.0
-        back = np.linalg.inv(made.by_layer)
-        mean[places], shared[places] = made.log_exposure, back @ by_shared
+        # where a slip would have left a layer wholly white or black, what is shared moves it as it moves the row as logged
+        flat = np.abs(np.linalg.det(made.by_layer)) < _FLAT
+        back = np.linalg.inv(np.where(flat[:, None, None], made.by_layer[0], made.by_layer))
+        mean[places] = made.log_exposure
+        shared[places] = back @ np.where(flat[:, None, None], by_shared[0], by_shared)
         logged_error.append(back[0] @ row.noise @ back[0].T)
         offset.append(back[0] @ (made.density[0] - row.density))
     half = scipy.linalg.solve_triangular(

@@ -44,8 +44,9 @@ _MOST_STEPS = 60
 _PSEUDO = {"film": 2.0, "film_read": 1.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
 """Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
 _LEARNED = ("frame_read", "frame_blind", "run", *_PSEUDO)
-_CURVE_SHARE = 0.10
-"""[1] Error of the curve far from the aim, as a share of the log exposure away from it (from memory)."""
+_CURVE_SHARE, _DIAL_SHARE = 0.12, 0.20
+"""[1] Errors of the curve and of the dials, as shares of the log exposure away from the aim and of what was dialled
+between the patches of a strip (from memory)."""
 _MOST_BLOCKS = 60
 """Newest blocks of a kind that its spread is learned from."""
 _HASTE = 1.7
@@ -106,12 +107,14 @@ def solve(
     links = link(columns)
     state, learned = _starting_point(layout, columns, priors, start)
     whole = inverse(columns.noise)
-    observation = whole
     if start is not None:
         layout = with_spreads(layout, learned)
-    scales = _scales(layout, columns, state, observation, learned)
-    trust, patch_trust = np.ones(len(columns.cell_frame)), np.ones(columns.rows)
-    prediction, residual, masked = _look(layout, columns, state, priors, observation)
+    scales = _scales(layout, columns, state, whole, learned)
+    trust = np.ones(len(columns.cell_frame))
+    prediction, residual, masked = _look(layout, columns, state, priors, whole)
+    seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
+    patch_trust = _patch_trust(columns, np.swapaxes(slope, 1, 2) @ masked @ slope, seen, offset)
+    observation, masked = (part * patch_trust[:, None, None] for part in (whole, masked))
     elimination: Elimination | None = None
     settled = blamed = False
     steps = 0
@@ -295,9 +298,47 @@ def _line_search(
         trial = state.stepped(step, length)
         prediction, new_residual, masked = _look(layout, columns, trial, priors, observation, held)
         there = _objective(layout, columns, trial, replace(scales, observation=masked), new_residual, trust)
-        if there <= here * (1 + 1e-9) + 1e-9 or length < 1e-3:
+        if there <= here * (1 + 1e-9) + 1e-9 or (length < 1e-3 and np.isfinite(there)):
             return trial, prediction, new_residual, masked, length
         length /= 2
+
+
+def _told(
+    layout: Layout, columns: Columns, general: Floats, prediction: Prediction, residual: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Log exposure that each row was read at (N, 3), slope there (N, 3, 3), and how far that is from the predicted.
+
+    At the reading, not at the prediction: a blunder must not judge itself.
+    """
+    seen, slope = np.empty_like(residual), np.empty_like(prediction.by_layer)
+    for place, where in enumerate(layout.paper):
+        mine = np.flatnonzero(columns.paper == place)
+        prior = layout.curves[place]
+        curves = LayerCurves(aim=prior.aim, theta=prior.theta + general[where.start + 3 : where.stop])
+        here = prediction.log_exposure[mine]
+        seen[mine], slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
+    return seen, slope, seen - prediction.log_exposure
+
+
+def _patch_trust(columns: Columns, information: Floats, seen: Floats, offset: Floats) -> Floats:
+    """How far each patch of a strip counts (N,), weighed among the others of its cell whatever the cell's level."""
+    trust = np.ones(columns.rows)
+    several = np.flatnonzero(np.bincount(columns.cell)[columns.cell] > 1)
+    if not len(several):
+        return trust
+    group = np.unique(columns.cell[several], return_inverse=True)[1]
+    count = np.bincount(group)
+    pack = np.stack([np.bincount(group, dial) / count for dial in columns.dial[several].T], axis=1)
+    doubt = _CURVE_SHARE**2 * np.square(seen[several]) + _DIAL_SHARE**2 * np.square(columns.dial[several] - pack[group])
+    trust[several] = trust_within(
+        group,
+        np.zeros((len(several), 3)),
+        information[several],
+        (information[several] @ offset[several, :, None])[:, :, 0],
+        doubt[:, :, None] * np.eye(3),
+        np.broadcast_to(np.eye(3), (len(count), 3, 3)),
+    )
+    return trust
 
 
 def _trust(
@@ -316,38 +357,16 @@ def _trust(
     run = state.runs[columns.cell_run]
     if held is not None:
         residual = residual + (held @ run[columns.cell][:, :, None])[:, :, 0]
-    slope, offset, far = np.empty_like(prediction.by_layer), np.empty_like(residual), np.empty_like(residual)
-    for place, where in enumerate(layout.paper):
-        mine = np.flatnonzero(columns.paper == place)
-        prior = layout.curves[place]
-        curves = LayerCurves(aim=prior.aim, theta=prior.theta + state.general[where.start + 3 : where.stop])
-        # residual and slope at the reading, not at the prediction: a blunder must not judge itself
-        here = prediction.log_exposure[mine]
-        seen, slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
-        offset[mine], far[mine] = seen - here, seen
-    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
+    seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
     weighted = np.swapaxes(slope, 1, 2) @ observation @ slope
-    # a patch is weighed among the others of its strip as if nothing had been held against it yet
-    count = np.bincount(columns.cell, minlength=len(level))
-    several = np.flatnonzero(count[columns.cell] > 1)
-    patches = np.ones(columns.rows)
-    if len(several):
-        cells, group = np.unique(columns.cell[several], return_inverse=True)
-        spread = inverse(scales.frame[columns.cell_frame[cells]]) + inverse(scales.run)
-        information = weighted[several] / patch_trust[several, None, None]
-        patches[several] = trust_within(
-            group,
-            level[columns.cell[several]],
-            information,
-            (information @ offset[several, :, None])[:, :, 0],
-            (_CURVE_SHARE * far[several, :, None]) ** 2 * np.eye(3),
-            inverse(spread),
-        )
-        weighted = weighted * (patches / patch_trust)[:, None, None]
+    # a patch is weighed as if nothing had been held against it yet
+    patches = _patch_trust(columns, weighted / patch_trust[:, None, None], seen, offset)
+    weighted = weighted * (patches / patch_trust)[:, None, None]
     information = np.add.reduceat(weighted, links.starts)
     gradient = np.add.reduceat((weighted @ offset[:, :, None])[:, :, 0], links.starts)
-    cells_trust = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
-    return cells_trust, patches
+    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
+    cells = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
+    return cells, patches
 
 
 def _learn(
