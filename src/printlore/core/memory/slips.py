@@ -413,7 +413,7 @@ def _apart_from_frame(
         of_curve = memory.layout.paper[row.standpoint.row["paper"]]
         by_shared = made.by_shared.copy()
         by_shared[:, :, of_curve.start + 3 : of_curve.stop] = 0.0
-        # where a slip would have left a layer wholly white or black, what is shared moves it as it moves the row as logged
+        # where a slip would leave a layer wholly white or black, what is shared moves it as it moves the row as logged
         flat = np.abs(np.linalg.det(made.by_layer)) < _FLAT
         back = np.linalg.inv(np.where(flat[:, None, None], made.by_layer[0], made.by_layer))
         mean[places] = made.log_exposure

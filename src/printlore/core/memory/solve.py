@@ -16,8 +16,8 @@ from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.model import (
     Layout,
-    Tie,
     Prediction,
+    Tie,
     inverse,
     lay_out,
     predict,
