@@ -7,6 +7,7 @@ frames and runs are learned by expectation and maximisation with pseudo-observat
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import scipy.linalg
@@ -421,7 +422,8 @@ def _learn(
     run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
     found = {"frame_read": frame_read, "frame_blind": frame_blind, "run": run_spread}
     found |= _learn_blocks(layout, state, elimination, priors)
-    return replace(learned, **{name: _hastened(getattr(learned, name), new) for name, new in found.items()})
+    moved: dict[str, Any] = {name: _hastened(getattr(learned, name), new) for name, new in found.items()}
+    return replace(learned, **moved)
 
 
 def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors: Priors) -> dict[str, Spread]:
@@ -468,7 +470,7 @@ def _updated(prior: Spread, square: Floats, weight: Floats, pseudo: float) -> Sp
 def _change(old: Priors, new: Priors) -> float:
     """Largest relative change of a learned spread."""
     pairs = [(getattr(old, name), getattr(new, name)) for name in _LEARNED]
-    return max(max(abs(a.common / b.common - 1), abs(a.colour / b.colour - 1)) for a, b in pairs)
+    return float(max(max(abs(a.common / b.common - 1), abs(a.colour / b.colour - 1)) for a, b in pairs))
 
 
 def _hastened(old: Spread, new: Spread) -> Spread:
