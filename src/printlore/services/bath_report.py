@@ -23,6 +23,7 @@ from printlore.core.bath.learning import (
 from printlore.core.bath.pours import SHEET_20X25, Retired
 from printlore.core.control.limits import CHANNELS, QUANTITIES
 from printlore.core.memory.evidence import BathState
+from printlore.core.memory.model import spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import Bath, Kept, Mix, ledger_of
@@ -106,16 +107,17 @@ def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[flo
         return None
     start = layout.process[names.processes.index(process)].start
     block = layout.size + 3 * names.blocks.index(("bath", bath))
-    total = len(memory.elimination.factor)
-    direction = np.zeros((3, total))
+    direction = np.zeros((3, memory.elimination.shared))
     for layer in range(3):
         for term, amount in enumerate((state.area_per_litre, state.age_days, state.strength - 1)):
             direction[layer, start + 3 * term + layer] = amount
         direction[layer, block + layer] = 1.0
     everything = np.concatenate([memory.state.general, memory.state.blocks.ravel()])
     shift = direction @ everything
-    after = np.square(np.linalg.solve(memory.elimination.factor, direction.T)).sum(axis=0)
-    before = np.einsum("kp,pq,kq->k", direction, np.linalg.pinv(layout.precision), direction)
+    after = np.square(memory.elimination.half(direction)).sum(axis=0)
+    general = direction[:, : layout.size]
+    before = np.einsum("kp,pk->k", general, np.linalg.solve(layout.precision, general.T))
+    before += np.diag(spread_covariance(memory.learned.bath))
     if np.any(after > 0.8 * before):
         return None
     evidence = 1 / (1 / after - 1 / before)

@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas
 import pytest
+import scipy.sparse
 from statsmodels.regression.mixed_linear_model import MixedLM
 
 from printlore.core.memory.arrow import Scales, State, eliminate, link
@@ -49,35 +50,36 @@ def eliminated(pigs, noise, between, *, as_block=False):
     prior = np.eye(3) * SURE
     prior[:parts, :parts] = np.linalg.inv(between)
     blocks = count if as_block else 0
-    precision = np.zeros((2 + 3 * blocks,) * 2)
-    for block in range(blocks):
-        here = slice(2 + 3 * block, 5 + 3 * block)
-        precision[here, here] = prior
     frames = n if as_block else count
     columns = SimpleNamespace(
-        names=SimpleNamespace(blocks=tuple(range(blocks)), frames=tuple(range(frames))),
+        names=SimpleNamespace(frames=tuple(range(frames))),
         cell=np.arange(n),
         cell_frame=np.arange(n) if as_block else pig,
         cell_run=np.arange(n),
         cell_nested=np.ones(n, dtype=bool),
         cell_blocks=pig[:, None] if as_block else np.full((n, 1), -1),
         cell_shares=np.ones((n, 1)),
+        block_last=np.zeros(blocks),
+        between=lambda begin, end: slice(begin, end),
     )
     residual = np.zeros((n, 3))
     residual[:, 0] = weight
-    observation = np.zeros((n, 3, 3))
-    observation[:, 0, 0] = 1 / noise
+    whitener = np.zeros((n, 3, 3))
+    whitener[:, 0, 0] = noise**-0.5
     found = eliminate(
-        SimpleNamespace(size=2, precision=precision),
-        columns,
+        SimpleNamespace(
+            size=2, precision=np.zeros((2, 2)), between=scipy.sparse.csr_array(np.kron(np.eye(blocks), prior))
+        ),
         link(columns),
         State(np.zeros(2), np.zeros((blocks, 3)), np.zeros((frames, 3)), np.zeros((n, 3))),
-        Prediction(np.zeros((n, 3)), np.zeros((n, 3)), by_layer, by_general),
+        Prediction(np.zeros((n, 3)), np.zeros((n, 3)), by_layer),
         residual,
-        Scales(observation, np.broadcast_to(SURE * np.eye(3) if as_block else prior, (frames, 3, 3)), SURE * np.eye(3)),
+        Scales(whitener, np.broadcast_to(SURE * np.eye(3) if as_block else prior, (frames, 3, 3)), SURE * np.eye(3)),
         np.ones(n),
+        lambda part, here, left: left @ by_general[part.columns],
     )
-    covariance = np.linalg.inv(found.factor @ found.factor.T)[:2, :2]
+    own = found.half(np.eye(2, found.shared))
+    covariance = own.T @ own
     return found.step.general, covariance, (found.step.blocks if as_block else found.step.frames)[:, :parts], found
 
 

@@ -9,7 +9,7 @@ from printed_rooms import facts_of, printed
 from printlore.core.light.filters import FilterPack
 from printlore.core.memory.columns import compile_columns
 from printlore.core.memory.evidence import BathState, Cast, FrameFacts, Judgement, NegativeReading, Patch, Trial
-from printlore.core.memory.model import lay_out, predict
+from printlore.core.memory.model import by_general, lay_out, predict
 from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import PaperFacts
 
@@ -67,6 +67,9 @@ def test_every_derivative_is_that_of_the_prediction(everything):
     general = 0.5 * np.minimum(sd, 0.2) * rng.standard_normal(layout.size)
     additive = 0.1 * rng.standard_normal((columns.rows, 3))
     here = predict(layout, columns, general, additive, priors)
+    moves = by_general(layout, columns, general, here, priors)
+    left = rng.standard_normal((columns.rows, 3, 3))
+    assert by_general(layout, columns, general, here, priors, left) == pytest.approx(left @ moves, abs=1e-12)
     step = 1e-6
     touched = 0
     for place in range(layout.size):
@@ -75,7 +78,7 @@ def test_every_derivative_is_that_of_the_prediction(everything):
         up = predict(layout, columns, general + move, additive, priors).density
         down = predict(layout, columns, general - move, additive, priors).density
         numeric = (up - down) / (2 * step)
-        assert here.by_general[:, :, place] == pytest.approx(numeric, abs=2e-6), place
+        assert moves[:, :, place] == pytest.approx(numeric, abs=2e-6), place
         touched += bool(np.abs(numeric).max() > 1e-4)
     # all but stops that nobody used, the other paper's reading source and dials at zero
     assert touched >= 100

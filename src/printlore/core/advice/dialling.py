@@ -130,14 +130,7 @@ def dial(
     return Dialled(
         setting=candidates[best],
         exact=exact,
-        forecast=Forecast(
-            seen.log_exposure[chosen],
-            seen.density[chosen],
-            seen.knowledge[chosen],
-            seen.scatter[chosen],
-            seen.by_layer[chosen],
-            seen.by_shared[chosen],
-        ),
+        forecast=seen.only(best),
         outlook=Outlook(looks.delta_e[chosen], looks.delta_e_sd[chosen], looks.good[chosen]),
         comfortable=head.shortest <= candidates[best].time <= head.longest,
     )

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.linalg
 
 from printlore.core.advice.decision import READING_SD
 from printlore.core.light.setting import Setting
@@ -60,13 +59,12 @@ def narrowing(
         standpoint = look_up(memory, conditions)
         made = forecast(standpoint, [setting])
         back = np.linalg.inv(made.by_layer[0])
-        shared.append(back @ made.by_shared[0])
+        shared.append(made.half(back[None]))
         beside.append(standpoint.spread - common)
         noise.append(run + READING_SD**2 * back @ back.T)
-    half = scipy.linalg.solve_triangular(
-        memory.elimination.factor, np.concatenate(shared).T, lower=True, check_finite=False
+    half = np.vstack(
+        [np.concatenate(shared, axis=1), np.tile(np.linalg.cholesky(common + 1e-15 * np.eye(3)).T, len(recipes))]
     )
-    half = np.vstack([half, np.tile(np.linalg.cholesky(common + 1e-15 * np.eye(3)).T, len(recipes))])
     own = [half[:, 3 * n : 3 * n + 3] for n in range(len(recipes))]
     total = sum(float(np.trace(mine.T @ mine + apart)) for mine, apart in zip(own, beside, strict=True))
     found = []
@@ -94,7 +92,7 @@ def _cc(total: float, recipes: int) -> float:
 def _common_unknown(memory: Memory, conditions: Conditions) -> Floats:
     """What all prints under these conditions share though the memory has no effect for it yet: a head never used."""
     heads = memory.columns.names.heads
-    used = any(key[:2] == ("date", conditions.head) for key in memory.columns.names.blocks)
+    used = conditions.head in memory.columns.names.dates_of_head
     if used or conditions.head == heads[0]:
         return np.zeros((3, 3))
     return spread_covariance(memory.learned.other_head)

@@ -1,18 +1,26 @@
-"""One linear step of the memory: runs and frames eliminated, shared effects solved densely.
+"""One linear step of the memory: runs and frames eliminated, shared effects solved in the order of time.
 
 The normal matrix has the shape of an arrow: runs meet one frame each (mostly), frames meet only shared
-effects. Eliminating them leaves a dense system in the general vector and the blocks, so the cost is
-linear in the trials.
+effects. Eliminating them leaves a system in the general vector and the blocks. Frames are taken a few hundred at a
+time, so that what is worked on stays in the processor's cache: cost is linear in the trials.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 import scipy.linalg
 import scipy.sparse
+import scipy.sparse.csgraph
 
 from printlore.core.memory.columns import Columns, Floats, Ints
-from printlore.core.memory.model import Layout, Prediction, inverse
+from printlore.core.memory.envelope import Factor
+from printlore.core.memory.model import Layout, Prediction, block_matrix, inverse
+
+_CELLS_TOGETHER = 1500
+"""Cells that are worked on together, at least."""
 
 
 @dataclass(slots=True)
@@ -66,27 +74,42 @@ class Scales:
 
     Attributes
     ----------
-    observation : (N, 3, 3) inverse noise covariance of each row, in density
+    whitener : (N, 3, 3) K of each row: K'K is the inverse noise covariance in density
     frame : (frames, 3, 3) prior precision
     run : (3, 3) prior precision
     """
 
-    observation: Floats
+    whitener: Floats
     frame: Floats
     run: Floats
 
 
 @dataclass(frozen=True, slots=True)
-class Links:
-    """Which local unknowns meet which blocks: fixed by the evidence, made once.
+class Part:
+    """Frames with all that only they meet, and which blocks they touch: fixed by the evidence.
 
-    Local unknowns are the frames, then the runs that several frames share (three each).
+    Local unknowns are the frames, then the runs that several frames share (three each). All but ``rows``, ``cells``,
+    ``frames``, ``runs`` and ``blocks`` is numbered within the part.
+
+    Attributes
+    ----------
+    rows, cells : slice of the columns
+    frames, runs, blocks : numbers in the memory of those of this part
     """
 
+    columns: Columns
+    rows: slice
+    cells: slice
+    frames: Ints
+    runs: Ints
+    blocks: Ints
     starts: Ints
+    cell: Ints
+    nested: npt.NDArray[np.bool_]
+    frame: Ints
+    run: Ints
     shared_runs: Ints
     knots: tuple[tuple[Ints, Ints], ...]
-    alone: Ints
     pair_local: Ints
     pair_block: Ints
     to_pair: scipy.sparse.csr_matrix
@@ -95,57 +118,104 @@ class Links:
     to_local: scipy.sparse.csr_matrix
 
 
+@dataclass(frozen=True, slots=True)
+class Links:
+    """The record in parts that meet only through shared effects, and the order of these.
+
+    Attributes
+    ----------
+    unprinted : frames that no trial shows
+    order : (3 blocks,) which unknown of the blocks comes when: by last use
+    part_of_frame : (frames,) part in which each frame is; -1 if unprinted
+    """
+
+    parts: tuple[Part, ...]
+    unprinted: Ints
+    order: Ints
+    part_of_frame: Ints
+
+
 def link(columns: Columns) -> Links:
     """Incidence of cells, frames, shared runs and blocks."""
-    cells, frames = len(columns.cell_frame), len(columns.names.frames)
-    starts = np.searchsorted(columns.cell, np.arange(cells))
-    shared_runs, place = np.unique(columns.cell_run[~columns.cell_nested], return_inverse=True)
-    local_of_cell = [(np.arange(cells), columns.cell_frame)]
-    if len(shared_runs):
-        local_of_cell.append((np.flatnonzero(~columns.cell_nested), frames + place))
-    cell_index = np.concatenate([c for c, _ in local_of_cell])
-    local_index = np.concatenate([i for _, i in local_of_cell])
-    locals_count = frames + len(shared_runs)
-    to_local = _incidence(local_index, cell_index, np.ones(len(cell_index)), (locals_count, cells))
-
-    columns_count = columns.cell_blocks.shape[1]
-    block_cell = np.repeat(np.arange(cells), columns_count)
-    block_index = columns.cell_blocks.ravel()
-    real = block_index >= 0
-    blocks = len(columns.names.blocks)
-    to_block = _incidence(block_index[real], block_cell[real], columns.cell_shares.ravel()[real], (blocks, cells))
-
-    one, two = columns.cell_blocks[:, :, None], columns.cell_blocks[:, None, :]
-    met = (one >= 0) & (two >= 0)
-    cell, _, _ = np.nonzero(met)
-    both = (one * blocks + two)[met]
-    product = (columns.cell_shares[:, :, None] * columns.cell_shares[:, None, :])[met]
-    to_block_pair = _incidence(both, cell, product, (blocks * blocks, cells))
-
-    keys, key_cell, key_share = [], [], []
-    for cell, local in local_of_cell:
-        for column in range(columns_count):
-            block = columns.cell_blocks[cell, column]
-            there = block >= 0
-            keys.append(local[there] * max(blocks, 1) + block[there])
-            key_cell.append(cell[there])
-            key_share.append(columns.cell_shares[cell[there], column])
-    unique, pair = np.unique(np.concatenate(keys), return_inverse=True)
-    to_pair = _incidence(pair, np.concatenate(key_cell), np.concatenate(key_share), (len(unique), cells))
-    knots = _knots(columns, shared_runs)
-    tied = np.concatenate([members for members, _ in knots]) if knots else np.zeros(0, dtype=np.int64)
-    alone = np.setdiff1d(np.arange(locals_count), tied)
+    cells = len(columns.cell_frame)
+    ends = [0, *_ends(columns)] if cells else [0]
+    edges = [0]
+    for end in ends[1:]:
+        if end - edges[-1] >= _CELLS_TOGETHER or end == cells:
+            edges.append(end)
+    parts = tuple(part_of(columns, begin, end) for begin, end in pairwise(edges))
+    part_of_frame = np.full(len(columns.names.frames), -1, dtype=np.int64)
+    for number, part in enumerate(parts):
+        part_of_frame[part.frames] = number
+    blocks = np.lexsort((-np.arange(len(columns.block_last)), columns.block_last))
     return Links(
-        starts=starts,
+        parts=parts,
+        unprinted=np.flatnonzero(part_of_frame < 0),
+        order=(3 * blocks[:, None] + np.arange(3)).ravel(),
+        part_of_frame=part_of_frame,
+    )
+
+
+def _ends(columns: Columns) -> list[int]:
+    """After which cells no frame and no run goes on."""
+    cells = np.arange(len(columns.cell_frame))
+    last = np.zeros(len(cells), dtype=np.int64)
+    for of_cell in (columns.cell_frame, columns.cell_run):
+        latest = np.zeros(int(of_cell.max()) + 1, dtype=np.int64)
+        np.maximum.at(latest, of_cell, cells)
+        last = np.maximum(last, latest[of_cell])
+    return (np.flatnonzero(np.maximum.accumulate(last) == cells) + 1).tolist()
+
+
+def part_of(columns: Columns, begin: int, end: int) -> Part:
+    """The cells from begin to end, which share no frame and no run with any other."""
+    cells = end - begin
+    first_row, last_row = np.searchsorted(columns.cell, [begin, end]).tolist()
+    frames, frame = np.unique(columns.cell_frame[begin:end], return_inverse=True)
+    runs, run = np.unique(columns.cell_run[begin:end], return_inverse=True)
+    nested = columns.cell_nested[begin:end]
+    block_of_cell, share = columns.cell_blocks[begin:end], columns.cell_shares[begin:end]
+    there = block_of_cell >= 0
+    blocks, met = np.unique(block_of_cell[there], return_inverse=True)
+    block = np.full(block_of_cell.shape, -1, dtype=np.int64)
+    block[there] = met
+    shared_runs, place = np.unique(run[~nested], return_inverse=True)
+    count = len(frames) + len(shared_runs)
+    cell_index = np.concatenate([np.arange(cells), np.flatnonzero(~nested)])
+    local_index = np.concatenate([frame, len(frames) + place])
+
+    cell, _ = np.nonzero(there)
+    to_block = _incidence(met, cell, share[there], (len(blocks), cells))
+    one, two = block[:, :, None], block[:, None, :]
+    both = (one >= 0) & (two >= 0)
+    cell, _, _ = np.nonzero(both)
+    product = (share[:, :, None] * share[:, None, :])[both]
+    to_block_pair = _incidence((one * len(blocks) + two)[both], cell, product, (len(blocks) ** 2, cells))
+    own, own_share = block[cell_index], share[cell_index]
+    real = own >= 0
+    key = (local_index[:, None] * len(blocks) + own)[real]
+    unique, pair = np.unique(key, return_inverse=True)
+    pair_cell = np.broadcast_to(cell_index[:, None], own.shape)[real]
+    return Part(
+        columns=columns.between(first_row, last_row),
+        rows=slice(first_row, last_row),
+        cells=slice(begin, end),
+        frames=frames,
+        runs=runs,
+        blocks=blocks,
+        starts=np.searchsorted(columns.cell[first_row:last_row], np.arange(begin, end)),
+        cell=columns.cell[first_row:last_row] - begin,
+        nested=nested,
+        frame=frame,
+        run=run,
         shared_runs=shared_runs,
-        knots=knots,
-        alone=alone,
-        pair_local=unique // max(blocks, 1),
-        pair_block=unique % max(blocks, 1),
-        to_pair=to_pair,
+        knots=_knots(frame, run, nested, len(frames), shared_runs),
+        pair_local=unique // max(len(blocks), 1),
+        pair_block=unique % max(len(blocks), 1),
+        to_pair=_incidence(pair, pair_cell, own_share[real], (len(unique), cells)),
         to_block=to_block,
         to_block_pair=to_block_pair,
-        to_local=to_local,
+        to_local=_incidence(local_index, cell_index, np.ones(len(cell_index)), (count, cells)),
     )
 
 
@@ -153,20 +223,50 @@ def _incidence(row: Ints, column: Ints, share: Floats, shape: tuple[int, int]) -
     return scipy.sparse.csr_matrix((share, (row, column)), shape=shape)
 
 
-def _knots(columns: Columns, shared_runs: Ints) -> tuple[tuple[Ints, Ints], ...]:
+def _knots(
+    frame: Ints, run: Ints, nested: npt.NDArray[np.bool_], frames: int, shared_runs: Ints
+) -> tuple[tuple[Ints, Ints], ...]:
     """(local unknowns, cells) of each knot of frames that share runs."""
     if not len(shared_runs):
         return ()
-    frames = len(columns.names.frames)
-    cells = np.flatnonzero(~columns.cell_nested)
-    run = frames + np.searchsorted(shared_runs, columns.cell_run[cells])
+    cells = np.flatnonzero(~nested)
+    local_run = frames + np.searchsorted(shared_runs, run[cells])
     size = frames + len(shared_runs)
-    graph = scipy.sparse.csr_matrix((np.ones(len(cells)), (columns.cell_frame[cells], run)), shape=(size, size))
+    graph = scipy.sparse.csr_matrix((np.ones(len(cells)), (frame[cells], local_run)), shape=(size, size))
     _, label = scipy.sparse.csgraph.connected_components(graph, directed=False)
-    cell_label = label[columns.cell_frame]
+    cell_label = label[frame]
     return tuple(
-        (np.flatnonzero(label == one), np.flatnonzero(cell_label == one)) for one in np.unique(label[run]).tolist()
+        (np.flatnonzero(label == one), np.flatnonzero(cell_label == one))
+        for one in np.unique(label[local_run]).tolist()
     )
+
+
+@dataclass(slots=True)
+class Reduced:
+    """A part with its runs and frames eliminated: what they add to the shared system, and how they follow it.
+
+    Attributes
+    ----------
+    general : (size, size), cross : (3 blocks, size), between : (3 blocks, 3 blocks) added information
+    right_general, right_blocks : added to the right side
+    half : (3 locals, 3 locals) sparse inverse factor of the local system
+    own_general, own_right, own_blocks : local quantities times it
+    run_inverse, run_gradient, weight, cell_general : of each cell
+    """
+
+    general: Floats
+    right_general: Floats
+    cross: Floats
+    right_blocks: Floats
+    between: Floats
+    half: scipy.sparse.csr_matrix
+    own_general: Floats
+    own_right: Floats
+    own_blocks: scipy.sparse.csr_matrix
+    run_inverse: Floats
+    run_gradient: Floats
+    weight: Floats
+    cell_general: Floats | None
 
 
 @dataclass(slots=True)
@@ -175,29 +275,80 @@ class Elimination:
 
     Attributes
     ----------
-    factor : lower Cholesky factor of the shared system (general vector, then blocks)
-    local_covariance : (locals, 3, 3) of each frame and shared run, shared effects given
-    regression : (3 locals, shared) sparse: minus how a local unknown follows the shared ones
+    factor : of the shared system (general vector, then blocks)
+    local_covariance : (frames, 3, 3) of each frame, shared effects given
+    watched : cells of which is known how their run follows
+    run_covariance, cell_weight, cell_general : (watched, 3, 3), the same, (watched, 3, size)
     """
 
     step: State
-    factor: Floats
+    factor: Factor
     local_covariance: Floats
-    regression: scipy.sparse.csr_matrix
+    links: Links
+    reduced: tuple[Reduced, ...]
+    watched: Ints
     run_covariance: Floats
     cell_weight: Floats
     cell_general: Floats
 
+    @property
+    def shared(self) -> int:
+        """How many shared unknowns there are."""
+        return len(self.factor)
+
+    def half(self, rows: Floats) -> Floats:
+        """(shared, k) of combinations (k, shared) of the shared effects: its products are their covariances."""
+        return self.factor.half(rows)
+
+    def half_general(self, rows: Floats) -> Floats:
+        """The same of combinations (k, size) of the general effects."""
+        size = self.factor.general
+        found = np.zeros((self.shared, len(rows)))
+        found[self.shared - size :] = self._general @ rows.T
+        return found
+
+    def covariances(self, half: Floats) -> tuple[Floats, Floats, Floats]:
+        """Of the general effects (size, size), with what has this half (shared, k), and of that (k, k)."""
+        last = half[self.shared - self.factor.general :]
+        return self._general.T @ self._general, self._general.T @ last, half.T @ half
+
+    @property
+    def _general(self) -> Floats:
+        """(size, size) half of the general effects, which come last."""
+        return self.factor.half_general
+
+    def follow(self, frames: Ints) -> Floats:
+        """(n, 3, shared) minus how these frames follow the shared effects."""
+        size = self.factor.general
+        found = np.zeros((len(frames), 3, self.shared))
+        part_of = self.links.part_of_frame[frames]
+        for number in np.unique(part_of[part_of >= 0]).tolist():
+            mine = np.flatnonzero(part_of == number)
+            part, reduced = self.links.parts[number], self.reduced[number]
+            local = np.searchsorted(part.frames, frames[mine])
+            rows = reduced.half.T.tocsr()[(3 * local[:, None] + np.arange(3)).ravel()]
+            found[mine, :, :size] = (rows @ reduced.own_general.reshape(-1, size)).reshape(-1, 3, size)
+            if len(part.blocks):
+                columns = size + (3 * part.blocks[:, None] + np.arange(3)).ravel()
+                dense = (rows @ reduced.own_blocks).toarray().reshape(-1, 3, len(columns))
+                found[mine[:, None, None], np.arange(3)[:, None], columns] = dense
+        return found
+
+
+Slopes = Callable[[Part, Prediction, Floats], Floats]
+"""d density / d general vector (rows, 3, size) of a part at a prediction, multiplied by (rows, 3, 3) on the left."""
+
 
 def eliminate(
     layout: Layout,
-    columns: Columns,
     links: Links,
     state: State,
     prediction: Prediction,
     residual: Floats,
     scales: Scales,
     trust: Floats,
+    slopes: Slopes,
+    watched: Ints | None = None,
 ) -> Elimination:
     """Gauss-Newton step.
 
@@ -205,178 +356,202 @@ def eliminate(
     ----------
     residual : (N, 3) observed less predicted density
     trust : (cells,) probability that a cell is no blunder: scales all its information
+    watched : cells of which to keep how their run follows; none by default
     """
-    size, blocks = layout.size, len(columns.names.blocks)
-    locals_count = links.to_local.shape[0]
-    precision = scales.observation * trust[columns.cell][:, None, None]
-    a = prediction.by_general
-    transposed = np.swapaxes(prediction.by_layer, 1, 2) @ precision
-    weight = np.add.reduceat(transposed @ prediction.by_layer, links.starts)
-    general = np.add.reduceat(transposed @ a, links.starts)
-    gradient = np.add.reduceat((transposed @ residual[:, :, None])[:, :, 0], links.starts)
-    weighted = precision @ a
-    flat = a.reshape(-1, size)
-    h_gg = flat.T @ weighted.reshape(-1, size)
-    b_g = np.einsum("nkg,nk->g", weighted, residual)
-
-    nested = columns.cell_nested
-    run_prior = trust[:, None, None] * scales.run
-    run_inverse = inverse(weight + run_prior)
-    run_gradient = gradient - (run_prior @ state.runs[columns.cell_run][:, :, None])[:, :, 0]
-    keep = np.where(nested[:, None, None], np.eye(3) - weight @ run_inverse, np.eye(3))
-    used = np.where(nested[:, None, None], run_inverse, 0.0)
-    through = used @ general
-    h_gg -= general.reshape(-1, size).T @ through.reshape(-1, size)
-    b_g -= np.einsum("ckg,ck->g", through, run_gradient)
-    left_weight = keep @ weight
-    left_general = keep @ general
-    left_gradient = gradient - (weight @ used @ run_gradient[:, :, None])[:, :, 0]
-
-    local_weight = (links.to_local @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3)
-    frames = len(columns.names.frames)
-    local_prior = np.empty((locals_count, 3, 3))
-    local_prior[:frames] = scales.frame
-    local_prior[frames:] = scales.run
-    local_state = np.concatenate([state.frames, state.runs[links.shared_runs]])
-    local_weight += local_prior
-    local_general = (links.to_local @ left_general.reshape(-1, 3 * size)).reshape(-1, 3, size)
-    local_gradient = links.to_local @ left_gradient - (local_prior @ local_state[:, :, None])[:, :, 0]
-    pair = (links.to_pair @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3)
-
-    whitened_general, whitened_gradient, pair, half = _whiten(
-        columns, links, left_weight, local_weight, local_general, local_gradient, pair
-    )
-    y = scipy.sparse.bsr_matrix(
-        (pair.data, pair.indices, pair.indptr), shape=(3 * locals_count, 3 * max(blocks, 1))
-    ).tocsr()
-
-    matrix = layout.precision.copy()
-    rhs = -layout.precision @ np.concatenate([state.general, state.blocks.ravel()])
-    flat_general = whitened_general.reshape(-1, size)
-    matrix[:size, :size] += h_gg - flat_general.T @ flat_general
-    rhs[:size] += b_g - flat_general.T @ whitened_gradient.ravel()
-    if blocks:
-        cross = (links.to_block @ left_general.reshape(-1, 3 * size)).reshape(3 * blocks, size) - y.T @ flat_general
-        matrix[size:, :size] += cross
-        matrix[:size, size:] += cross.T
-        matrix[size:, size:] -= (y.T @ y).toarray()
-        both = (links.to_block_pair @ left_weight.reshape(-1, 9)).reshape(blocks, blocks, 3, 3)
-        matrix[size:, size:] += both.transpose(0, 2, 1, 3).reshape(3 * blocks, 3 * blocks)
-        rhs[size:] += (links.to_block @ left_gradient).ravel() - y.T @ whitened_gradient.ravel()
-    factor = scipy.linalg.cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
-    shared = scipy.linalg.cho_solve((factor, True), rhs, check_finite=False)
-
-    right = whitened_gradient.ravel() - flat_general @ shared[:size]
-    if blocks:
-        right = right - y @ shared[size:]
-    local_step = (half.T @ right).reshape(-1, 3)
-    block_step = shared[size:].reshape(-1, 3)
-    run_step = np.zeros_like(state.runs)
-    run_step[links.shared_runs] = local_step[frames:]
-    per_cell = local_step[columns.cell_frame]
-    if blocks:
-        per_cell = per_cell + (links.to_block.T @ block_step)
-    alone_step = (
-        run_inverse @ (run_gradient - (weight @ per_cell[:, :, None])[:, :, 0] - general @ shared[:size])[:, :, None]
-    )[:, :, 0]
-    run_step[columns.cell_run[nested]] = alone_step[nested]
-    regression = scipy.sparse.hstack([scipy.sparse.csr_matrix(flat_general), y[:, : 3 * blocks]], format="csr")
+    size, blocks = layout.size, len(state.blocks)
+    reduced = tuple(reduce_part(part, state, prediction, residual, scales, trust, slopes) for part in links.parts)
+    general, right = layout.precision.copy(), np.zeros(size + 3 * blocks)
+    right[:size] = -layout.precision @ state.general
+    right[size:] = -(layout.between @ state.blocks.ravel())
+    cross = np.zeros((3 * blocks, size))
+    row, column, values = [], [], []
+    three = np.arange(3)
+    for part, one in zip(links.parts, reduced, strict=True):
+        general += one.general
+        right[:size] += one.right_general
+        where = (3 * part.blocks[:, None] + three).ravel()
+        cross[where] += one.cross
+        right[size + where] += one.right_blocks
+        count = len(part.blocks)
+        filled = one.between.reshape(count, 3, count, 3).transpose(0, 2, 1, 3)
+        met, other = np.nonzero(filled.any(axis=(2, 3)))
+        row.append(part.blocks[met])
+        column.append(part.blocks[other])
+        values.append(filled[met, other])
+    between = layout.between
+    if row:
+        between = between + block_matrix(
+            np.concatenate(row), np.concatenate(column), np.concatenate(values), (3 * blocks, 3 * blocks)
+        )
+    factor = Factor(general, cross, between, links.order)
+    shared = factor.solve(right)
+    step = State(shared[:size], shared[size:].reshape(-1, 3), -state.frames, np.zeros_like(state.runs))
+    covariance = inverse(scales.frame)
+    watched = np.zeros(0, dtype=np.int64) if watched is None else watched
+    kept = [np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, size))]
+    for part, one in zip(links.parts, reduced, strict=True):
+        follow_part(part, one, step)
+        covariance[part.frames] = _diagonal_blocks(one.half, len(part.frames))
+        mine = np.flatnonzero((watched >= part.cells.start) & (watched < part.cells.stop))
+        local = watched[mine] - part.cells.start
+        for into, value in zip(kept, (one.run_inverse, one.weight, one.cell_general), strict=True):
+            assert value is not None
+            into[mine] = value[local]
+        one.cell_general = None
     return Elimination(
-        step=State(shared[:size], block_step, local_step[:frames], run_step),
+        step=step,
         factor=factor,
-        local_covariance=_diagonal_blocks(half, locals_count),
-        regression=half.T @ regression,
-        run_covariance=run_inverse,
-        cell_weight=weight,
+        local_covariance=covariance,
+        links=links,
+        reduced=reduced,
+        watched=watched,
+        run_covariance=kept[0],
+        cell_weight=kept[1],
+        cell_general=kept[2],
+    )
+
+
+def reduce_part(
+    part: Part,
+    state: State,
+    prediction: Prediction,
+    residual: Floats,
+    scales: Scales,
+    trust: Floats,
+    slopes: Slopes,
+) -> Reduced:
+    """Eliminate the runs and frames of a part."""
+    rows = part.rows
+    trust = trust[part.cells]
+    whitener = scales.whitener[rows] * np.sqrt(trust[part.cell])[:, None, None]
+    here = Prediction(prediction.log_exposure[rows], prediction.density[rows], prediction.by_layer[rows])
+    a = slopes(part, here, whitener)
+    layer = np.swapaxes(whitener @ here.by_layer, 1, 2)
+    miss = np.einsum("nkl,nl->nk", whitener, residual[rows])
+    size = a.shape[2]
+    flat = a.reshape(-1, size)
+    h_gg = flat.T @ flat
+    b_g = flat.T @ miss.ravel()
+    weight = by_cell(layer @ np.swapaxes(layer, 1, 2), part.starts)
+    general = by_cell(np.einsum("nkl,nlg->nkg", layer, a), part.starts)
+    gradient = by_cell(np.einsum("nkl,nl->nk", layer, miss), part.starts)
+
+    nested = part.nested
+    run_prior = trust[:, None, None] * scales.run
+    run_half = inverse(np.asarray(np.linalg.cholesky(weight + run_prior), dtype=np.float64))
+    run_inverse = np.swapaxes(run_half, 1, 2) @ run_half
+    runs = state.runs[part.runs]
+    run_gradient = gradient - np.einsum("ckl,cl->ck", run_prior, runs[part.run])
+    # a run that several frames share is eliminated with them, not here
+    run_half = np.where(nested[:, None, None], run_half, 0.0)
+    through = np.einsum("ckl,clg->ckg", run_half, general)
+    pulled = np.einsum("ckl,cl->ck", run_half, run_gradient)
+    flat = through.reshape(-1, size)
+    h_gg -= flat.T @ flat
+    b_g -= pulled.ravel() @ flat
+    back = weight @ np.swapaxes(run_half, 1, 2)
+    left_weight = weight - back @ np.swapaxes(back, 1, 2)
+    left_general = general - np.einsum("ckl,clg->ckg", back, through)
+    left_gradient = gradient - np.einsum("ckl,cl->ck", back, pulled)
+
+    frames, count = len(part.frames), part.to_local.shape[0]
+    local_prior = np.empty((count, 3, 3))
+    local_prior[:frames] = scales.frame[part.frames]
+    local_prior[frames:] = scales.run
+    local_state = np.concatenate([state.frames[part.frames], runs[part.shared_runs]])
+    local_weight = (part.to_local @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3) + local_prior
+    local_general = (part.to_local @ left_general.reshape(-1, 3 * size)).reshape(-1, 3, size)
+    local_gradient = part.to_local @ left_gradient - np.einsum("ckl,cl->ck", local_prior, local_state)
+    pair = (part.to_pair @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3)
+    half = _half(part, left_weight, local_weight)
+    own_general = (half @ local_general.reshape(-1, size)).reshape(-1, 3, size)
+    own_right = half @ local_gradient.ravel()
+    blocks = len(part.blocks)
+    own_blocks = half @ block_matrix(part.pair_local, part.pair_block, pair, (3 * count, 3 * blocks))
+    flat = own_general.reshape(-1, size)
+    h_gg -= flat.T @ flat
+    b_g -= flat.T @ own_right
+    cross = (part.to_block @ left_general.reshape(-1, 3 * size)).reshape(3 * blocks, size) - own_blocks.T @ flat
+    both = (part.to_block_pair @ left_weight.reshape(-1, 9)).reshape(blocks, blocks, 3, 3)
+    between = both.transpose(0, 2, 1, 3).reshape(3 * blocks, 3 * blocks) - (own_blocks.T @ own_blocks).toarray()
+    return Reduced(
+        general=h_gg,
+        right_general=b_g,
+        cross=cross,
+        right_blocks=(part.to_block @ left_gradient).ravel() - own_blocks.T @ own_right,
+        between=between,
+        half=half,
+        own_general=own_general,
+        own_right=own_right,
+        own_blocks=own_blocks,
+        run_inverse=run_inverse,
+        run_gradient=run_gradient,
+        weight=weight,
         cell_general=general,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Blocks:
-    data: Floats
-    indices: Ints
-    indptr: Ints
+def follow_part(part: Part, reduced: Reduced, step: State) -> None:
+    """Write into a step how the frames and runs of a part follow its shared effects."""
+    size = len(step.general)
+    assert reduced.cell_general is not None
+    blocks = step.blocks[part.blocks]
+    right = reduced.own_right - reduced.own_general.reshape(-1, size) @ step.general
+    right = right - reduced.own_blocks @ blocks.ravel()
+    local = (reduced.half.T @ right).reshape(-1, 3)
+    frames = len(part.frames)
+    step.frames[part.frames] = local[:frames]
+    step.runs[part.runs[part.shared_runs]] = local[frames:]
+    per_cell = local[part.frame] + part.to_block.T @ blocks
+    left = reduced.run_gradient - np.einsum("ckl,cl->ck", reduced.weight, per_cell)
+    left -= reduced.cell_general @ step.general
+    alone = np.einsum("ckl,cl->ck", reduced.run_inverse, left)
+    step.runs[part.runs[part.run[part.nested]]] = alone[part.nested]
 
 
-def _whiten(
-    columns: Columns,
-    links: Links,
-    left_weight: Floats,
-    local_weight: Floats,
-    local_general: Floats,
-    local_gradient: Floats,
-    pair: Floats,
-) -> tuple[Floats, Floats, _Blocks, scipy.sparse.csr_matrix]:
-    """Local quantities multiplied by the inverse Cholesky factor of the local system; and that factor."""
+def by_cell(values: Floats, starts: Ints) -> Floats:
+    """Sums of rows (n, ...) over the cells that begin at starts."""
+    if len(starts) == len(values):
+        return values
+    found = values[starts]
+    count = np.diff(starts, append=len(values))
+    for more in range(1, int(count.max())):
+        longer = np.flatnonzero(count > more)
+        found[longer] += values[starts[longer] + more]
+    return found
+
+
+def _half(part: Part, left_weight: Floats, local_weight: Floats) -> scipy.sparse.csr_matrix:
+    """Inverse Cholesky factor (3 locals, 3 locals) of the local system."""
     count = len(local_weight)
-    half_inverse = inverse(np.asarray(np.linalg.cholesky(local_weight), dtype=np.float64))
-    whitened_general = half_inverse @ local_general
-    whitened_gradient = (half_inverse @ local_gradient[:, :, None])[:, :, 0]
-    whitened_pair = half_inverse[links.pair_local] @ pair
-    order = np.lexsort((links.pair_block, links.pair_local))
-    if not links.knots:
-        half = scipy.sparse.bsr_matrix(
-            (half_inverse, np.arange(count), np.arange(count + 1)), shape=(3 * count, 3 * count)
-        ).tocsr()
-        indptr = np.searchsorted(links.pair_local[order], np.arange(count + 1))
-        return whitened_general, whitened_gradient, _Blocks(whitened_pair[order], links.pair_block[order], indptr), half
-
-    half_row, half_column, half_data = [links.alone], [links.alone], [half_inverse[links.alone]]
-    tied = np.ones(count, dtype=bool)
-    tied[links.alone] = False
-    free = ~tied[links.pair_local]
-    pair_row, pair_column, pair_data = [links.pair_local[free]], [links.pair_block[free]], [whitened_pair[free]]
-    frames = len(columns.names.frames)
-    for members, cells in links.knots:
+    own = inverse(np.asarray(np.linalg.cholesky(local_weight), dtype=np.float64))
+    if not part.knots:
+        return block_matrix(np.arange(count), np.arange(count), own, (3 * count, 3 * count))
+    alone = np.setdiff1d(np.arange(count), np.concatenate([members for members, _ in part.knots]))
+    row, column, data = [alone], [alone], [own[alone]]
+    frames = len(part.frames)
+    for members, cells in part.knots:
         place = {int(local): index for index, local in enumerate(members)}
         system = scipy.linalg.block_diag(*local_weight[members])
-        for cell in cells[~columns.cell_nested[cells]].tolist():
-            one = 3 * place[int(columns.cell_frame[cell])]
-            two = 3 * place[frames + int(np.searchsorted(links.shared_runs, columns.cell_run[cell]))]
+        for cell in cells[~part.nested[cells]].tolist():
+            one = 3 * place[int(part.frame[cell])]
+            two = 3 * place[frames + int(np.searchsorted(part.shared_runs, part.run[cell]))]
             system[one : one + 3, two : two + 3] += left_weight[cell]
             system[two : two + 3, one : one + 3] += left_weight[cell]
         n = len(members)
         lower = scipy.linalg.solve_triangular(scipy.linalg.cholesky(system, lower=True), np.eye(3 * n), lower=True)
-        whitened_general[members] = (lower @ local_general[members].reshape(3 * n, -1)).reshape(n, 3, -1)
-        whitened_gradient[members] = (lower @ local_gradient[members].ravel()).reshape(n, 3)
-        mine = np.flatnonzero(np.isin(links.pair_local, members))
-        touched, column = np.unique(links.pair_block[mine], return_inverse=True)
-        dense = np.zeros((n, 3, len(touched), 3))
-        dense[[place[int(local)] for local in links.pair_local[mine]], :, column, :] = pair[mine]
-        dense = (lower @ dense.reshape(3 * n, -1)).reshape(n, 3, len(touched), 3)
-        rows, cols = np.meshgrid(members, touched, indexing="ij")
-        pair_row.append(rows.ravel())
-        pair_column.append(cols.ravel())
-        pair_data.append(dense.transpose(0, 2, 1, 3).reshape(-1, 3, 3))
-        rows, cols = np.meshgrid(members, members, indexing="ij")
-        half_row.append(rows.ravel())
-        half_column.append(cols.ravel())
-        half_data.append(lower.reshape(n, 3, n, 3).transpose(0, 2, 1, 3).reshape(-1, 3, 3))
-    pairs = _blocks(pair_row, pair_column, pair_data, count)
-    halves = _blocks(half_row, half_column, half_data, count)
-    half = scipy.sparse.bsr_matrix((halves.data, halves.indices, halves.indptr), shape=(3 * count, 3 * count)).tocsr()
-    return whitened_general, whitened_gradient, pairs, half
-
-
-def _blocks(rows: list[Ints], columns: list[Ints], data: list[Floats], count: int) -> _Blocks:
-    row, column, value = np.concatenate(rows), np.concatenate(columns), np.concatenate(data)
-    order = np.lexsort((column, row))
-    return _Blocks(value[order], column[order], np.searchsorted(row[order], np.arange(count + 1)))
+        rows, columns = np.meshgrid(members, members, indexing="ij")
+        row.append(rows.ravel())
+        column.append(columns.ravel())
+        data.append(lower.reshape(n, 3, n, 3).transpose(0, 2, 1, 3).reshape(-1, 3, 3))
+    return block_matrix(np.concatenate(row), np.concatenate(column), np.concatenate(data), (3 * count, 3 * count))
 
 
 def _diagonal_blocks(half: scipy.sparse.csr_matrix, count: int) -> Floats:
-    """(locals, 3, 3) diagonal blocks of half' half."""
-    whole = (half.T @ half).tobsr(blocksize=(3, 3))
+    """(count, 3, 3) first diagonal blocks of half' half."""
+    whole = (half.T @ half).tocoo()
     result = np.zeros((count, 3, 3))
-    row = np.repeat(np.arange(count), np.diff(whole.indptr))
-    on = row == whole.indices
-    result[row[on]] = whole.data[on]
-    return result
-
-
-def posterior_inverse(factor: Floats, rows: Floats) -> Floats:
-    """Covariance (n, n) of linear combinations (n, shared) of the shared effects."""
-    half = scipy.linalg.solve_triangular(factor, rows.T, lower=True, check_finite=False)
-    result: Floats = half.T @ half
+    on = (whole.row // 3 == whole.col // 3) & (whole.row < 3 * count)
+    row, column = whole.row[on], whole.col[on]
+    result[row // 3, row % 3, column % 3] = whole.data[on]
     return result

@@ -1,12 +1,14 @@
 """Evidence as arrays: one row for each observation, sorted so that what belongs together lies together."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Patch, Trial
+from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Trial
 from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import Vector
 from printlore.core.paper.layers import LayerCurves
@@ -25,6 +27,8 @@ _CAST_IN_DENSITY: dict[Cast, Vector] = {
     Cast.BLUE: (1 / 3, 1 / 3, -2 / 3),
 }
 
+_Name = TypeVar("_Name")
+
 LARGEST_KNOT = 24
 """Frames and shared runs solved together as one dense block; larger knots of drums are cut."""
 
@@ -34,9 +38,9 @@ def cast_in_density(judgement: Judgement) -> Floats:
     return judgement.strength / 100 * np.array(_CAST_IN_DENSITY[judgement.cast])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Names:
-    """Everything that has an effect of its own, in the order of its parameters."""
+    """Everything that has an effect of its own, in the order of its parameters; and where each is found."""
 
     heads: tuple[str, ...]
     papers: tuple[str, ...]
@@ -46,6 +50,33 @@ class Names:
     stops: tuple[tuple[str, float], ...]
     blocks: tuple[tuple[str, ...], ...]
     frames: tuple[str, ...]
+
+    @cached_property
+    def place_of_block(self) -> dict[tuple[str, ...], int]:
+        """Place of each block by its key."""
+        return _ordered(self.blocks)
+
+    @cached_property
+    def place_of_frame(self) -> dict[str, int]:
+        """Place of each frame by its name."""
+        return _ordered(self.frames)
+
+    @cached_property
+    def place_of_stop(self) -> dict[tuple[str, float], int]:
+        """Place of each marked stop by head and f-number."""
+        return _ordered(self.stops)
+
+    @cached_property
+    def dates_of_head(self) -> dict[str, tuple[Floats, Ints]]:
+        """Days (dates,) on which each head was used, in order, and the places (dates,) of their blocks."""
+        found: dict[str, list[tuple[float, int]]] = {}
+        for place, (kind, *rest) in enumerate(self.blocks):
+            if kind == "date":
+                found.setdefault(rest[0], []).append((float(rest[1]), place))
+        return {
+            head: (np.array([day for day, _ in days]), np.array([place for _, place in days], dtype=np.int64))
+            for head, days in ((head, sorted(days)) for head, days in found.items())
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +95,8 @@ class Columns:
     noise : (N, 3, 3) covariance of the observation in density, run noise apart
     cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
         1, or for the pace how far the bath has aged
+    cell_trial : (cells,) number of its latest trial
+    block_last : (blocks,) day on which each block was last used [d]
     """
 
     names: Names
@@ -92,6 +125,8 @@ class Columns:
     cell_frame: Ints
     cell_run: Ints
     cell_nested: npt.NDArray[np.bool_]
+    cell_trial: Ints
+    block_last: Floats
     # frames
     frame_has_reading: npt.NDArray[np.bool_]
     frame_source: Ints
@@ -103,6 +138,16 @@ class Columns:
     @property
     def rows(self) -> int:
         return len(self.cell)
+
+    def between(self, begin: int, end: int) -> "Columns":
+        """Only these rows, for the forward model; cells are numbered as before."""
+        return replace(self, **{name: getattr(self, name)[begin:end] for name in _PER_ROW})
+
+
+_PER_ROW = (
+    *("trial", "cell", "head", "paper", "process", "source", "person", "stop", "dial", "time", "usual_time"),
+    *("light", "size", "reading", "bath_state", "density", "seen", "noise", "beyond"),
+)
 
 
 def means_of_readings(evidence: Evidence) -> tuple[dict[str, Floats], dict[tuple[str, str], Floats]]:
@@ -144,14 +189,23 @@ def aged(state: BathState, priors: Priors) -> float:
     return state.area_per_litre + state.age_days * priors.age.common / priors.area.common
 
 
-def _look_up(table: dict[str, int], name: str, what: str, trial: Trial) -> int:
-    if name not in table:
-        raise UnknownRecord(f'Trial "{trial.name}" names the {what} "{name}", which the studio does not have. Add it.')
-    return table[name]
-
-
-def _ordered(names: Iterable[str]) -> dict[str, int]:
+def _ordered(names: Iterable[_Name]) -> dict[_Name, int]:
     return {name: index for index, name in enumerate(dict.fromkeys(names))}
+
+
+def _check(evidence: Evidence, trials: Sequence[Trial]) -> None:
+    """Refuse trials that name what is not there."""
+    for trial in trials:
+        for what, name, known in (
+            ("head", trial.head, evidence.heads),
+            ("lot", trial.lot, evidence.lots),
+            ("bath", trial.bath, evidence.baths),
+            ("frame", trial.frame, evidence.frames),
+        ):
+            if name not in known:
+                raise UnknownRecord(
+                    f'Trial "{trial.name}" names the {what} "{name}", which the studio does not have. Add it.'
+                )
 
 
 def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
@@ -162,158 +216,147 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     UnknownRecord
         If a trial names a head, lot, bath or frame that is not declared.
     """
-    heads, papers = _ordered(evidence.heads), _ordered(evidence.papers)
-    processes = _ordered(evidence.baths.values())
+    trials = evidence.trials
+    _check(evidence, trials)
     mean_reading, film_reading = means_of_readings(evidence)
-    sources = _ordered(mean_reading)
-    persons: dict[str, int] = {}
-    stops: dict[tuple[str, float], int] = {}
-    for name, facts in evidence.heads.items():
-        for f_number in facts.f_numbers:
-            if f_number != facts.usual.f_number:
-                stops[name, f_number] = len(stops)
-    frames = _ordered(evidence.frames)
+    stops = {
+        (name, f_number): None
+        for name, facts in evidence.heads.items()
+        for f_number in facts.f_numbers
+        if f_number != facts.usual.f_number
+    }
+    persons: dict[str, None] = {}
+    for trial in trials:
+        usual = evidence.heads[trial.head].usual.f_number
+        for patch in trial.patches:
+            if patch.setting.f_number != usual:
+                stops[trial.head, patch.setting.f_number] = None
+            if patch.judgement is not None:
+                persons[patch.judgement.person] = None
+    names = Names(
+        heads=tuple(evidence.heads),
+        papers=tuple(evidence.papers),
+        processes=tuple(dict.fromkeys(evidence.baths.values())),
+        sources=tuple(mean_reading),
+        persons=tuple(persons),
+        stops=tuple(stops),
+        blocks=_block_names(evidence, priors),
+        frames=tuple(evidence.frames),
+    )
+    return columns_of(evidence, priors, names, mean_reading, film_reading, trials)
+
+
+def _block_names(evidence: Evidence, priors: Priors) -> tuple[tuple[str, ...], ...]:
     first_lots: dict[str, str] = {}
     for lot, of_paper in evidence.lots.items():
         first_lots.setdefault(of_paper, lot)
-    curves = {name: LayerCurves.from_facts(facts, priors.side_absorption) for name, facts in evidence.papers.items()}
-
-    blocks: dict[tuple[str, ...], int] = {}
-    for film in dict.fromkeys(frame.film for frame in evidence.frames.values()):
-        blocks["film", film] = len(blocks)
-    for lot, of_paper in evidence.lots.items():
-        if first_lots[of_paper] != lot:
-            blocks["lot", lot] = len(blocks)
-    for bath in evidence.baths:
-        blocks["bath", bath] = len(blocks)
-    for bath in dict.fromkeys(trial.bath for trial in evidence.trials if aged(trial.bath_state, priors) > 0):
-        blocks["pace", bath] = len(blocks)
-    for on_head, date in sorted({(trial.head, day_of(trial.date)) for trial in evidence.trials}):
-        blocks["date", on_head, repr(date)] = len(blocks)
-
-    frame_reading = {name: reading_of(evidence, name, mean_reading, film_reading) for name in evidence.frames}
-    cells: dict[tuple[str, str, str, str, str, float], int] = {}
-    integers: list[tuple[int, ...]] = []
-    numbers: list[tuple[float, ...]] = []
-    cell_rows: list[tuple[int, int, int, int, int, int, int]] = []
-    ageing: list[float] = []
-    runs: dict[str, int] = {}
-    for number, trial in enumerate(evidence.trials):
-        head = _look_up(heads, trial.head, "head", trial)
-        if trial.lot not in evidence.lots:
-            raise UnknownRecord(f'Trial "{trial.name}" names the lot "{trial.lot}", which the studio does not have.')
-        if trial.bath not in evidence.baths:
-            raise UnknownRecord(f'Trial "{trial.name}" names the bath "{trial.bath}", which the studio does not have.')
-        frame = _look_up(frames, trial.frame, "frame", trial)
-        paper_name = evidence.lots[trial.lot]
-        paper, process = papers[paper_name], processes[evidence.baths[trial.bath]]
-        usual = evidence.heads[trial.head].usual
-        run = runs.setdefault(trial.run or f"\0{trial.name}", len(runs))
-        key = (trial.run or f"\0{trial.name}", trial.frame, trial.lot, trial.bath, trial.head, day_of(trial.date))
-        if key not in cells:
-            cells[key] = len(cells)
-            cell_rows.append(
-                (
-                    blocks["film", evidence.frames[trial.frame].film],
-                    blocks.get(("lot", trial.lot), -1),
-                    blocks["bath", trial.bath],
-                    blocks["date", trial.head, repr(day_of(trial.date))],
-                    blocks.get(("pace", trial.bath), -1),
-                    frame,
-                    run,
-                )
-            )
-            ageing.append(aged(trial.bath_state, priors))
-        source_name, reading = frame_reading[trial.frame]
-        state = trial.bath_state
-        aim = evidence.aim_density(trial.frame, paper_name)
-        for patch in trial.patches:
-            made = patch.setting
-            size = -2 * np.log10((made.magnification + 1) / (usual.magnification + 1))
-            stop = stops.get((trial.head, made.f_number), -1)
-            if stop < 0 and made.f_number != usual.f_number:
-                stop = stops.setdefault((trial.head, made.f_number), len(stops))
-            for observed, seen, person, code in _observations(patch, aim, evidence.papers[paper_name].gradient):
-                person_index = -1 if person is None else persons.setdefault(person, len(persons))
-                integers.append(
-                    (
-                        number,
-                        cells[key],
-                        head,
-                        paper,
-                        process,
-                        -1 if source_name is None else sources[source_name],
-                        person_index,
-                        stop,
-                        *(int(b) for b in (patch.beyond if code == 0 else (False,) * 3)),
-                        code,
-                    )
-                )
-                numbers.append(
-                    (
-                        *((d - u) / 100 for d, u in zip(made.pack.as_tuple(), usual.pack.as_tuple(), strict=True)),
-                        made.time,
-                        usual.time,
-                        -2 * np.log10(made.f_number / usual.f_number) + size,
-                        size,
-                        *reading,
-                        state.area_per_litre,
-                        state.age_days,
-                        state.strength - 1,
-                        *observed,
-                        *seen,
-                        patch.standard_error,
-                    )
-                )
-    whole = np.array(integers, dtype=np.int64).reshape(-1, 12)
-    real = np.array(numbers, dtype=float).reshape(-1, 20)
-    order = np.argsort(whole[:, 1], kind="stable")
-    whole, real = whole[order], real[order]
-    cell_array = np.array(cell_rows, dtype=np.int64).reshape(-1, 7)
-    shares = np.ones((len(cell_array), 5))
-    shares[:, 4] = ageing
-    paper_names = tuple(papers)
-    noise = _noise(whole, real, paper_names, curves, priors)
-    nested, run_of_cell, run_count = _cut_knots(cell_array[:, 5], cell_array[:, 6], len(runs))
-    names = Names(
-        heads=tuple(heads),
-        papers=paper_names,
-        processes=tuple(processes),
-        sources=tuple(sources),
-        persons=tuple(persons),
-        stops=tuple(stops),
-        blocks=tuple(blocks),
-        frames=tuple(frames),
+    films = dict.fromkeys(frame.film for frame in evidence.frames.values())
+    old_baths = dict.fromkeys(trial.bath for trial in evidence.trials if aged(trial.bath_state, priors) > 0)
+    return (
+        *(("film", film) for film in films),
+        *(("lot", lot) for lot, of_paper in evidence.lots.items() if first_lots[of_paper] != lot),
+        *(("bath", bath) for bath in evidence.baths),
+        *(("pace", bath) for bath in old_baths),
+        *(
+            ("date", head, repr(day))
+            for head, day in sorted({(trial.head, day_of(trial.date)) for trial in evidence.trials})
+        ),
     )
+
+
+def columns_of(
+    evidence: Evidence,
+    priors: Priors,
+    names: Names,
+    mean_reading: dict[str, Floats],
+    film_reading: dict[tuple[str, str], Floats],
+    trials: Sequence[Trial],
+) -> Columns:
+    """Arrays of these trials, everything numbered by the names given; readings are counted from the means given.
+
+    Cells of one frame, and of frames that shared a drum, lie together.
+    """
+    heads, papers = _ordered(names.heads), _ordered(names.papers)
+    processes, sources, persons = _ordered(names.processes), _ordered(names.sources), _ordered(names.persons)
+    lots, baths = _ordered(evidence.lots), _ordered(evidence.baths)
+    block, frames = names.place_of_block, names.place_of_frame
+    runs: dict[str, int] = {}
+
+    head = _whole([heads[t.head] for t in trials])
+    lot = _whole([lots[t.lot] for t in trials])
+    bath = _whole([baths[t.bath] for t in trials])
+    frame = _whole([frames[t.frame] for t in trials])
+    run = _whole([runs.setdefault(t.run or f"\0{t.name}", len(runs)) for t in trials])
+    day = np.floor(_real([t.date for t in trials]))
+    state = _real([(t.bath_state.area_per_litre, t.bath_state.age_days, t.bath_state.strength - 1) for t in trials], 3)
+    numbers: dict[tuple[float, ...], int] = {}
+    together = zip(*(column.tolist() for column in (run, frame, lot, bath, head, day)), strict=True)
+    cell = _whole([numbers.setdefault(key, len(numbers)) for key in together])
+    _, first = np.unique(cell, return_index=True)
+    nested, cell_run, run_count, knot = _cut_knots(frame[first], run[first], len(runs))
+    # cells of a knot together, in the order of its first trial; then of a frame
+    begin = np.full(len(names.frames), len(first))
+    np.minimum.at(begin, knot, np.arange(len(first)))
+    order = np.lexsort((np.arange(len(first)), frame[first], begin[knot]))
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    cell, first, nested, cell_run = place[cell], first[order], nested[order], cell_run[order]
+    cell_trial = np.zeros(len(first), dtype=np.int64)
+    np.maximum.at(cell_trial, cell, np.arange(len(trials)))
+
+    films = _whole([block["film", facts.film] for facts in evidence.frames.values()])
+    lot_block = _whole([block.get(("lot", name), -1) for name in evidence.lots])
+    bath_block = _whole([block["bath", name] for name in evidence.baths])
+    pace_block = _whole([block.get(("pace", name), -1) for name in evidence.baths])
+    first_day = list(zip(head[first].tolist(), day[first].tolist(), strict=True))
+    date_block = _whole([block["date", names.heads[which], repr(date)] for which, date in first_day])
+    cell_blocks = np.column_stack(
+        [films[frame[first]], lot_block[lot[first]], bath_block[bath[first]], date_block, pace_block[bath[first]]]
+    )
+    shares = np.ones((len(first), 5))
+    shares[:, 4] = [aged(trials[number].bath_state, priors) for number in first.tolist()]
+    block_last = np.full(len(names.blocks), -np.inf)
+    np.maximum.at(block_last, np.where(cell_blocks < 0, cell_blocks.max(initial=0), cell_blocks), day[first, None])
+
+    frame_source, frame_reading = _readings(evidence, sources, mean_reading, film_reading)
+    row = _rows(evidence, names, trials, persons)
+    row = row.ordered(np.argsort(cell[row.trial], kind="stable"))
+    of = row.trial
+    paper_of_lot = _whole([papers[paper] for paper in evidence.lots.values()])
+    process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
+    paper = paper_of_lot[lot[of]]
+    curves = [LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers]
     return Columns(
         names=names,
-        trial=whole[:, 0],
-        cell=whole[:, 1],
-        head=whole[:, 2],
-        paper=whole[:, 3],
-        process=whole[:, 4],
-        source=whole[:, 5],
-        person=whole[:, 6],
-        stop=whole[:, 7],
-        dial=real[:, 0:3],
-        time=real[:, 3],
-        usual_time=real[:, 4],
-        light=real[:, 5],
-        size=real[:, 6],
-        reading=real[:, 7:10],
-        bath_state=real[:, 10:13],
-        density=real[:, 13:16],
-        seen=real[:, 16:19],
-        noise=noise,
-        beyond=whole[:, 8:11],
-        cell_blocks=cell_array[:, :5],
+        trial=of,
+        cell=cell[of],
+        head=head[of],
+        paper=paper,
+        process=process_of_bath[bath[of]],
+        source=frame_source[frame[of]],
+        person=row.person,
+        stop=row.stop,
+        dial=row.dial,
+        time=row.time,
+        usual_time=row.usual_time,
+        light=row.light,
+        size=row.size,
+        reading=frame_reading[frame[of]],
+        bath_state=state[of],
+        density=row.density,
+        seen=row.seen,
+        noise=_noise(row, paper, curves, priors),
+        beyond=row.beyond,
+        cell_blocks=cell_blocks,
         cell_shares=shares,
-        cell_frame=cell_array[:, 5],
-        cell_run=run_of_cell,
+        cell_frame=frame[first],
+        cell_run=cell_run,
         cell_nested=nested,
+        cell_trial=cell_trial,
+        block_last=block_last,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
-        frame_source=np.array([sources.get(source or "", -1) for source, _ in frame_reading.values()], dtype=np.int64),
-        frame_reading_variance=np.array(
+        frame_source=frame_source,
+        frame_reading_variance=_real(
             [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]
         ),
         reading_mean=mean_reading,
@@ -322,50 +365,157 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     )
 
 
-def _observations(
-    patch: Patch, aim: Vector, gradient: Vector
-) -> Iterable[tuple[Vector, tuple[float, ...], str | None, int]]:
-    """(density, error seen by eye, person, kind) for each thing known of a patch; kinds: 0 read, 1 judged, 2 kept."""
-    if patch.density is not None:
-        yield patch.density, (0.0, 0.0, 0.0), None, 0
-    if patch.judgement is not None:
-        darkness = np.mean(gradient) * np.log10(2) * patch.judgement.stops_too_dark
-        yield aim, tuple(cast_in_density(patch.judgement) + darkness), patch.judgement.person, 1
-    elif patch.kept and patch.density is None:
-        yield aim, (0.0, 0.0, 0.0), None, 2
+def _whole(values: Sequence[int]) -> Ints:
+    return np.array(values, dtype=np.int64)
 
 
-def _noise(
-    whole: Ints, real: Floats, papers: tuple[str, ...], curves: dict[str, LayerCurves], priors: Priors
-) -> Floats:
-    """Covariance of each observation, frozen at the measured density [density^2]."""
-    rows = len(whole)
-    noise = np.zeros((rows, 3, 3))
+def _real(values: Sequence[object], width: int = 0) -> Floats:
+    array = np.array(values, dtype=float)
+    return array.reshape(-1, width) if width else array
+
+
+def _readings(
+    evidence: Evidence,
+    sources: Mapping[str, int],
+    mean_reading: dict[str, Floats],
+    film_reading: dict[tuple[str, str], Floats],
+) -> tuple[Ints, Floats]:
+    """Source (frames,) of each frame's reading (-1: none) and the centred reading (frames, 3), as ``reading_of``."""
+    source = np.full(len(evidence.frames), -1, dtype=np.int64)
+    density = np.zeros((len(evidence.frames), 3))
+    mine, read = [], []
+    for place, (frame_name, frame) in enumerate(evidence.frames.items()):
+        if frame.reading is not None:
+            source[place] = sources[frame.reading.source]
+            mine.append(place)
+            read.append(frame.reading.density)
+        elif film_reading:
+            name, density[place] = reading_of(evidence, frame_name, mean_reading, film_reading)
+            source[place] = sources.get(name or "", -1)
+    if mine:
+        means = np.array(list(mean_reading.values()))
+        density[mine] = np.array(read) - means[source[mine]]
+    return source, density
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """What is known of the patches, one row (N,) for each thing; named as the columns."""
+
+    trial: Ints
+    kind: Ints
+    person: Ints
+    stop: Ints
+    dial: Floats
+    time: Floats
+    usual_time: Floats
+    light: Floats
+    size: Floats
+    density: Floats
+    seen: Floats
+    error: Floats
+    beyond: Ints
+
+    def ordered(self, order: Ints) -> "_Rows":
+        """The same in another order."""
+        return _Rows(**{one.name: getattr(self, one.name)[order] for one in fields(self)})
+
+
+def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Mapping[str, int]) -> "_Rows":
+    """One row for each thing known of a patch, in the order logged: read (kind 0), judged (1) or kept (2)."""
+    patches = [patch for trial in trials for patch in trial.patches]
+    trial = np.repeat(np.arange(len(trials)), [len(t.patches) for t in trials])
+    which, kind, density, seen, person = [], [], [], [], []
+    no_error = (0.0, 0.0, 0.0)
+    for number, patch in enumerate(patches):
+        if patch.density is not None:
+            which.append(number)
+            kind.append(0)
+            density.append(patch.density)
+            seen.append(no_error)
+            person.append(-1)
+        if patch.judgement is not None or (patch.kept and patch.density is None):
+            of = trials[trial[number]]
+            paper = evidence.lots[of.lot]
+            which.append(number)
+            density.append(evidence.aim_density(of.frame, paper))
+            if patch.judgement is None:
+                kind.append(2)
+                seen.append(no_error)
+                person.append(-1)
+            else:
+                kind.append(1)
+                dark = np.mean(evidence.papers[paper].gradient) * np.log10(2) * patch.judgement.stops_too_dark
+                seen.append(tuple((cast_in_density(patch.judgement) + dark).tolist()))
+                person.append(persons[patch.judgement.person])
+    patch_of_row, kinds = _whole(which), _whole(kind)
+    made = _real(
+        [
+            (s.pack.cyan, s.pack.magenta, s.pack.yellow, s.time, s.f_number, s.magnification)
+            for s in (patch.setting for patch in patches)
+        ],
+        6,
+    )[patch_of_row]
+    of_row = trial[patch_of_row]
+    heads = _ordered(names.heads)
+    head = _whole([heads[t.head] for t in trials])[of_row]
+    usual = _real(
+        [(*u.pack.as_tuple(), u.time, u.f_number, u.magnification) for u in (h.usual for h in evidence.heads.values())],
+        6,
+    )[head]
+    size = -2 * np.log10((made[:, 5] + 1) / (usual[:, 5] + 1))
+    stop = np.full(len(of_row), -1, dtype=np.int64)
+    other = np.flatnonzero(made[:, 4] != usual[:, 4])
+    at = zip(head[other].tolist(), made[other, 4].tolist(), strict=True)
+    stop[other] = [names.place_of_stop[names.heads[number], f_number] for number, f_number in at]
+    return _Rows(
+        trial=of_row,
+        kind=kinds,
+        person=_whole(person),
+        stop=stop,
+        dial=(made[:, :3] - usual[:, :3]) / 100,
+        time=made[:, 3],
+        usual_time=usual[:, 3],
+        light=-2 * np.log10(made[:, 4] / usual[:, 4]) + size,
+        size=size,
+        density=_real(density, 3),
+        seen=_real(seen, 3),
+        error=_real([patch.standard_error for patch in patches])[patch_of_row],
+        beyond=np.where(
+            kinds[:, None] == 0, np.array([p.beyond for p in patches], dtype=np.int64).reshape(-1, 3)[patch_of_row], 0
+        ),
+    )
+
+
+def _noise(row: _Rows, paper: Ints, curves: Sequence[LayerCurves], priors: Priors) -> Floats:
+    """Covariance (N, 3, 3) of each observation, frozen at the measured density [density^2]."""
+    kind = row.kind
+    noise = np.zeros((len(kind), 3, 3))
     diagonal = np.arange(3)
     patch = priors.patch.common**2 + priors.patch.colour**2 * np.eye(3)
-    for index, name in enumerate(papers):
-        mine = (whole[:, 3] == index) & (whole[:, 11] == 0)
+    for index, of_paper in enumerate(curves):
+        mine = (paper == index) & (kind == 0)
         if not mine.any():
             continue
-        h, slope = curves[name].log_exposure_at(real[mine, 13:16])
+        h, slope = of_paper.log_exposure_at(row.density[mine])
         away = (priors.curve_error * h) ** 2
         scatter = patch + away[:, :, None] * np.eye(3)
         noise[mine] = slope @ scatter @ np.swapaxes(slope, 1, 2)
-    noise[:, diagonal, diagonal] += (real[:, 19] ** 2 + 0.002**2)[:, None]
-    judged = whole[:, 11] == 1
+    noise[:, diagonal, diagonal] += (row.error**2 + 0.002**2)[:, None]
+    judged = kind == 1
     if judged.any():
-        seen = real[judged, 16:19]
+        seen = row.seen[judged]
         dark = seen.mean(axis=1, keepdims=True)
         cast = np.abs(seen - dark).max(axis=1)
         common = priors.eye_darkness**2 + (priors.eye_share * dark[:, 0]) ** 2
         colour = priors.eye_cast**2 + (priors.eye_share * cast) ** 2
         noise[judged] = common[:, None, None] + colour[:, None, None] * np.eye(3)
-    noise[whole[:, 11] == 2] = priors.kept_by_eye**2 * np.eye(3)
+    noise[kind == 2] = priors.kept_by_eye**2 * np.eye(3)
     return noise
 
 
-def _cut_knots(cell_frame: Ints, cell_run: Ints, runs: int) -> tuple[npt.NDArray[np.bool_], Ints, int]:
-    """Which cells have their run to themselves.
+def _cut_knots(cell_frame: Ints, cell_run: Ints, runs: int) -> tuple[npt.NDArray[np.bool_], Ints, int, Ints]:
+    """Which cells have their run to themselves; runs as cut; how many; and the knot (a frame's number) of each cell.
 
     Frames that share drums hang together; each knot is solved as one block. A run that would
     make a knot too large is cut: its frames then count as if each had been in a drum alone.
@@ -373,8 +523,9 @@ def _cut_knots(cell_frame: Ints, cell_run: Ints, runs: int) -> tuple[npt.NDArray
     cells_in_run = np.bincount(cell_run, minlength=runs)
     nested = cells_in_run[cell_run] == 1
     run_of_cell = cell_run.copy()
+    knot = cell_frame.copy()
     if nested.all():
-        return nested, run_of_cell, runs
+        return nested, run_of_cell, runs, knot
     parent: dict[int, int] = {}
     size: dict[int, int] = {}
 
@@ -401,4 +552,6 @@ def _cut_knots(cell_frame: Ints, cell_run: Ints, runs: int) -> tuple[npt.NDArray
         for other in others:
             parent[other] = first
         size[first] = total
-    return nested, run_of_cell, runs
+    for cell in np.flatnonzero(np.isin(cell_frame, list(parent))).tolist():
+        knot[cell] = root(int(cell_frame[cell]))
+    return nested, run_of_cell, runs, knot

@@ -8,7 +8,7 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
-from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.model import inverse, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
 
@@ -76,8 +76,7 @@ def difference(memory: Memory, old: tuple[Conditions, Setting], new: tuple[Condi
 def _part(name: str, before: Standpoint, after: Standpoint, old: Setting, new: Setting, *, dialled: bool) -> Part:
     one, two = forecast(before, [old]), forecast(after, [new])
     change = two.log_exposure[0] - one.log_exposure[0]
-    by_shared = np.linalg.solve(two.by_layer[0], two.by_shared[0]) - np.linalg.solve(one.by_layer[0], one.by_shared[0])
-    half = np.linalg.solve(before.memory.elimination.factor, by_shared.T)
+    half = two.half(inverse(two.by_layer)) - one.half(inverse(one.by_layer))
     variance = np.einsum("sk,sk->k", half, half)
     if not dialled:
         variance = (
@@ -130,9 +129,9 @@ def shared_effects(memory: Memory) -> tuple[Effect, ...]:
     for cell, trial in zip(memory.columns.cell.tolist(), memory.columns.trial.tolist(), strict=True):
         trial_of_cell.setdefault(cell, set()).add(trial)
     for place, key in enumerate(names.blocks):
-        unit = np.zeros((3, len(memory.elimination.factor)))
+        unit = np.zeros((3, memory.elimination.shared))
         unit[:, size + 3 * place : size + 3 * place + 3] = np.eye(3)
-        half = np.linalg.solve(memory.elimination.factor, unit.T)
+        half = memory.elimination.half(unit)
         error = np.sqrt(np.einsum("sk,sk->k", half, half))
         cells = np.flatnonzero((rows == place).any(axis=1)).tolist()
         trials = sorted({trial for cell in cells for trial in trial_of_cell.get(cell, set())})

@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
-import scipy.linalg
 
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Columns, Floats, Ints, aged, day_of
+from printlore.core.memory.columns import Columns, Floats, aged, day_of
 from printlore.core.memory.evidence import BathState, FrameFacts
-from printlore.core.memory.model import predict, reading_gain, spread_covariance
+from printlore.core.memory.model import by_general, predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import UnknownRecord
 
@@ -35,6 +35,33 @@ class Conditions:
     bath_state: BathState = field(default_factory=BathState)
 
 
+@dataclass(frozen=True)
+class Standpoint:
+    """Conditions looked up in the memory once: everything that does not depend on the setting.
+
+    Attributes
+    ----------
+    additive : (3,) blocks and frame at their mode [log10]
+    apart : (3, shared) how the log exposure moves with the shared effects, the general ones apart, with the frame
+        following them
+    spread : (3, 3) covariance of the log exposure beside the shared effects
+    """
+
+    memory: Memory
+    conditions: Conditions
+    row: dict[str, int]
+    reading: Floats
+    additive: Floats
+    apart: Floats
+    spread: Floats
+    frame_trials: int
+
+    @cached_property
+    def half(self) -> Floats:
+        """(shared, 3) of ``apart``: solved for once, whatever settings are asked for."""
+        return self.memory.elimination.half(self.apart)
+
+
 @dataclass(frozen=True, slots=True)
 class Forecast:
     """Predicted densities of n settings.
@@ -46,44 +73,40 @@ class Forecast:
     knowledge : (n, 3, 3) covariance from what is not known of frame, paper, dials ...
     scatter : (n, 3, 3) covariance that a print has even if all is known
     by_layer : (n, 3, 3) d density / d log exposure
-    by_shared : (n, 3, shared) d density / d shared effects, with the frame following them
+    by_general : (n, 3, size) d density / d general effects, all else apart
     """
 
+    standpoint: Standpoint
     log_exposure: Floats
     density: Floats
     knowledge: Floats
     scatter: Floats
     by_layer: Floats
-    by_shared: Floats
+    by_general: Floats
 
     @property
     def covariance(self) -> Floats:
         """(n, 3, 3) of a print to be made."""
         return self.knowledge + self.scatter
 
+    def only(self, number: int) -> "Forecast":
+        """Of one setting."""
+        one = slice(number, number + 1)
+        parts = (self.log_exposure, self.density, self.knowledge, self.scatter, self.by_layer, self.by_general)
+        return Forecast(self.standpoint, *(part[one] for part in parts))
 
-@dataclass(frozen=True, slots=True)
-class Standpoint:
-    """Conditions looked up in the memory once: everything that does not depend on the setting.
+    def half(self, left: Floats, without: slice = slice(0)) -> Floats:
+        """(shared, 3 n) of what moves left (n, 3, 3) times the densities: its products are their covariances.
 
-    Attributes
-    ----------
-    additive : (3,) blocks and frame at their mode [log10]
-    blocks, shares : indices of the blocks that apply, and how much of each
-    follow : (3, shared) how the frame's mode follows the shared effects
-    spread : (3, 3) covariance of the log exposure beside the shared effects
-    """
-
-    memory: Memory
-    conditions: Conditions
-    row: dict[str, int]
-    reading: Floats
-    additive: Floats
-    blocks: Ints
-    shares: Floats
-    follow: Floats
-    spread: Floats
-    frame_trials: int
+        Parameters
+        ----------
+        without : slice of general effects to hold, whatever was learned of the frame by them
+        """
+        slope, apart = left @ self.by_layer, self.standpoint.apart
+        general = left @ self.by_general
+        general[:, :, without] = -(slope @ apart[:, without])
+        found: Floats = self.standpoint.half @ np.concatenate(np.swapaxes(slope, 1, 2), axis=1)
+        return found + self.standpoint.memory.elimination.half_general(np.concatenate(general))
 
 
 def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
@@ -108,15 +131,14 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     size = memory.layout.size
     spread = np.zeros((3, 3))
     additive = np.zeros(3)
-    blocks: list[int] = []
-    shares: list[float] = []
-    index = {key: place for place, key in enumerate(names.blocks)}
+    apart = np.zeros((3, memory.elimination.shared))
+    layers = np.arange(3)
+    index = names.place_of_block
 
     def block(key: tuple[str, ...], covariance: Floats, share: float = 1.0) -> None:
         nonlocal spread, additive
         if key in index:
-            blocks.append(index[key])
-            shares.append(share)
+            apart[layers, size + 3 * index[key] + layers] += share
             additive = additive + share * memory.state.blocks[index[key]]
         else:
             spread = spread + share**2 * covariance
@@ -128,27 +150,23 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         block(("lot", conditions.lot), spread_covariance(learned.lot))
     block(("bath", conditions.bath), spread_covariance(learned.bath))
     block(("pace", conditions.bath), spread_covariance(learned.pace), aged(conditions.bath_state, memory.priors))
-    dates = [(float(key[2]), place) for place, key in enumerate(names.blocks) if key[:2] == ("date", conditions.head)]
     day = day_of(conditions.date)
-    if dates:
-        nearest, place = min(dates, key=lambda d: abs(d[0] - day))
-        blocks.append(place)
-        shares.append(1.0)
+    if conditions.head in names.dates_of_head:
+        dates, places = names.dates_of_head[conditions.head]
+        nearest = int(np.argmin(np.abs(dates - day)))
+        place = int(places[nearest])
+        apart[layers, size + 3 * place + layers] += 1.0
         additive = additive + memory.state.blocks[place]
-        spread = spread + spread_covariance(learned.drift_per_root_day) * abs(nearest - day)
+        spread = spread + spread_covariance(learned.drift_per_root_day) * abs(dates[nearest] - day)
     elif names.heads and conditions.head != names.heads[0]:
         spread = spread + spread_covariance(learned.other_head)
 
     row, reading = _source_row(memory, conditions)
-    follow = np.zeros((3, size + 3 * len(names.blocks)))
-    trials = 0
-    place_of_frame = {name: place for place, name in enumerate(names.frames)}
-    local = place_of_frame.get(conditions.frame)
-    printed = local is not None and bool(np.any(memory.columns.cell_frame == local))
-    if local is not None and printed:
-        trials = int(np.sum(memory.columns.cell_frame == local))
+    local = names.place_of_frame.get(conditions.frame, -1)
+    trials = int(np.count_nonzero(memory.columns.cell_frame == local))
+    if trials:
         additive = additive + memory.state.frames[local]
-        follow = memory.elimination.regression[3 * local : 3 * local + 3].toarray()
+        apart -= memory.elimination.follow(np.array([local]))[0]
         spread = spread + memory.elimination.local_covariance[local]
     else:
         spread = spread + frame_covariance(memory, frame, row["source"])
@@ -163,9 +181,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         row=row,
         reading=reading,
         additive=additive,
-        blocks=np.array(blocks, dtype=np.int64),
-        shares=np.array(shares),
-        follow=follow,
+        apart=apart,
         spread=spread,
         frame_trials=trials,
     )
@@ -198,38 +214,35 @@ def forecast(standpoint: Standpoint, settings: Sequence[Setting]) -> Forecast:
     memory, conditions = standpoint.memory, standpoint.conditions
     columns = _rows(standpoint, settings)
     additive = np.broadcast_to(standpoint.additive, (len(settings), 3))
-    prediction = predict(memory.layout, columns, memory.state.general, additive, memory.priors)
-    size = memory.layout.size
+    general = memory.state.general
+    prediction = predict(memory.layout, columns, general, additive, memory.priors)
+    move = by_general(memory.layout, columns, general, prediction, memory.priors)
     slope = prediction.by_layer
-    shared = np.zeros((len(settings), 3, size + 3 * len(memory.columns.names.blocks)))
-    shared[:, :, :size] = prediction.by_general
-    for block, share in zip(standpoint.blocks.tolist(), standpoint.shares.tolist(), strict=True):
-        shared[:, :, size + 3 * block : size + 3 * block + 3] += share * slope
-    shared -= slope @ standpoint.follow
-    half = scipy.linalg.solve_triangular(
-        memory.elimination.factor, shared.reshape(-1, shared.shape[2]).T, lower=True, check_finite=False
-    )
-    half = half.reshape(half.shape[0], len(settings), 3)
-    knowledge = np.einsum("snk,snl->nkl", half, half, optimize=True)
+    # covariances of the general effects among themselves, with what is apart, and of that
+    own, mixed, apart = memory.elimination.covariances(standpoint.half)
+    across = move @ mixed @ np.swapaxes(slope, 1, 2)
+    knowledge = move @ own @ np.swapaxes(move, 1, 2) + across + np.swapaxes(across, 1, 2)
+    knowledge += slope @ apart @ np.swapaxes(slope, 1, 2)
     beside = standpoint.spread + _unknown_stop(memory, conditions, settings)[:, None, None]
     knowledge += slope @ beside @ np.swapaxes(slope, 1, 2)
     learned = memory.learned
     scatter_log = spread_covariance(learned.run) + spread_covariance(learned.patch)
     scatter = slope @ scatter_log @ np.swapaxes(slope, 1, 2)
     return Forecast(
+        standpoint=standpoint,
         log_exposure=prediction.log_exposure,
         density=prediction.density,
         knowledge=knowledge,
         scatter=scatter,
         by_layer=slope,
-        by_shared=shared,
+        by_general=move,
     )
 
 
 def _unknown_stop(memory: Memory, conditions: Conditions, settings: Sequence[Setting]) -> Floats:
     """Variance of marked stops that the memory has no effect for [log10^2]."""
     usual = memory.evidence.heads[conditions.head].usual.f_number
-    known = memory.columns.names.stops
+    known = memory.columns.names.place_of_stop
     unknown = [s.f_number != usual and (conditions.head, s.f_number) not in known for s in settings]
     return np.where(unknown, memory.priors.stop**2, 0.0)
 
@@ -238,7 +251,7 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
     """Hypothetical observations at these settings, for the forward model."""
     memory, conditions, row = standpoint.memory, standpoint.conditions, standpoint.row
     usual = memory.evidence.heads[conditions.head].usual
-    stops = {key: place for place, key in enumerate(memory.columns.names.stops)}
+    stops = memory.columns.names.place_of_stop
     n = len(settings)
     size = np.array([-2 * np.log10((s.magnification + 1) / (usual.magnification + 1)) for s in settings])
     state = conditions.bath_state
@@ -271,6 +284,8 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         cell_frame=whole[:0],
         cell_run=whole[:0],
         cell_nested=np.zeros(0, dtype=bool),
+        cell_trial=whole[:0],
+        block_last=np.zeros(0),
         frame_has_reading=np.zeros(0, dtype=bool),
         frame_source=whole[:0],
         frame_reading_variance=np.zeros(0),

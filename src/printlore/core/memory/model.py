@@ -9,10 +9,11 @@ Effects that every observation has (dials, curve, reading ...) are *general*: on
 Film, lot, bath and date are *blocks* of three. Frames and runs are *local*: three each, met by few trials.
 """
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy.sparse
 
 from printlore.core.memory.columns import Columns, Floats, Ints, Names
 from printlore.core.memory.evidence import Evidence
@@ -56,7 +57,8 @@ class Layout:
     ----------
     size : int
         Length of the general vector; blocks of three follow it.
-    precision : (size + 3 blocks, same) prior inverse covariance; the prior mean is zero throughout.
+    precision : (size, size) prior inverse covariance of the general vector; the prior mean is zero throughout.
+    between : (3 blocks, 3 blocks) sparse: prior inverse covariance of the blocks.
     """
 
     names: Names
@@ -72,6 +74,7 @@ class Layout:
     person: slice
     size: int
     precision: Floats
+    between: scipy.sparse.csr_array
     curves: tuple[LayerCurves, ...]
     gauge: Mapping[str, str]
     films_read: Set[str]
@@ -103,7 +106,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     stop = place(np.diag(np.full(len(names.stops), priors.stop**2)))
     person = place(np.diag(np.full(2 * len(names.persons), priors.eye_scale**2)))
     size = at
-    precision = np.zeros((size + 3 * len(names.blocks),) * 2)
+    precision = np.zeros((size, size))
     for where, piece in pieces:
         precision[where, where] = piece
     layout = Layout(
@@ -120,20 +123,42 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         person=person,
         size=size,
         precision=precision,
+        between=scipy.sparse.csr_array((3 * len(names.blocks),) * 2),
         curves=tuple(LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
         films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
     )
-    _spread_blocks(layout, priors)
-    return layout
+    return with_spreads(layout, priors)
 
 
-def with_spreads(layout: Layout, learned: Priors) -> Layout:
+def with_spreads(layout: Layout, spreads: Priors) -> Layout:
     """The same places, the blocks' prior anew from these spreads."""
-    layout = replace(layout, precision=layout.precision.copy())
-    layout.precision[layout.size :, layout.size :] = 0.0
-    _spread_blocks(layout, learned)
-    return layout
+    known: dict[str, Floats] = {"": 1e8 * np.eye(3)}
+    row, column, values = [], [], []
+    for tie in ties(layout):
+        if tie.spread not in known:
+            known[tie.spread] = spread_precision(getattr(spreads, tie.spread))
+        precision = known[tie.spread] / tie.span
+        row.append(tie.block)
+        column.append(tie.block)
+        values.append(precision)
+        if tie.before >= 0:
+            row += [tie.before, tie.block, tie.before]
+            column += [tie.before, tie.before, tie.block]
+            values += [precision, -precision, -precision]
+    count = 3 * len(layout.names.blocks)
+    return replace(layout, between=block_matrix(row, column, values, (count, count)))
+
+
+def block_matrix(
+    row: Sequence[int] | Ints, column: Sequence[int] | Ints, values: Sequence[Floats] | Floats, shape: tuple[int, int]
+) -> scipy.sparse.csr_array:
+    """Sparse matrix of 3 by 3 blocks (n, 3, 3) at these places (n,); what falls together is added."""
+    three = np.arange(3)
+    rows = np.broadcast_to(3 * np.asarray(row, dtype=np.int64)[:, None, None] + three[:, None], (len(row), 3, 3))
+    columns = np.broadcast_to(3 * np.asarray(column, dtype=np.int64)[:, None, None] + three, (len(row), 3, 3))
+    data = np.asarray(values, dtype=float).reshape(-1)
+    return scipy.sparse.csr_array((data, (rows.ravel(), columns.ravel())), shape=shape)
 
 
 def _head_covariance(additive: bool, priors: Priors) -> Floats:
@@ -216,101 +241,125 @@ def ties(layout: Layout) -> Iterator[Tie]:
             last[name] = (block, day)
 
 
-def _spread_blocks(layout: Layout, spreads: Priors) -> None:
-    """Write the prior precision of the blocks into the layout."""
-    into = layout.precision[layout.size :, layout.size :]
-    known: dict[str, Floats] = {"": 1e8 * np.eye(3)}
-    for tie in ties(layout):
-        if tie.spread not in known:
-            known[tie.spread] = spread_precision(getattr(spreads, tie.spread))
-        precision = known[tie.spread] / tie.span
-        here = slice(3 * tie.block, 3 * tie.block + 3)
-        into[here, here] += precision
-        if tie.before >= 0:
-            there = slice(3 * tie.before, 3 * tie.before + 3)
-            into[there, there] += precision
-            into[here, there] -= precision
-            into[there, here] -= precision
-
-
 @dataclass(frozen=True, slots=True)
 class Prediction:
-    """Densities predicted for rows, and how they move.
+    """Densities predicted for rows, and how they move with log exposure.
 
     Attributes
     ----------
     log_exposure, density : (N, 3)
     by_layer : (N, 3, 3) d density / d log exposure of each layer
-    by_general : (N, 3, size) d density / d general vector
     """
 
     log_exposure: Floats
     density: Floats
     by_layer: Floats
-    by_general: Floats
 
 
 def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats, priors: Priors) -> Prediction:
-    """Forward model and its derivative.
+    """Forward model.
 
     Parameters
     ----------
     general : (size,) general vector
     additive : (N, 3) sum of the blocks, frame and run of each row [log10]
     """
-    rows = columns.rows
-    h = np.repeat(general[layout.base][None, :], rows, axis=0) + additive + columns.light[:, None]
-    by = np.zeros((rows, 3, layout.size))
-    diagonal = np.arange(3)
-    by[:, diagonal, layout.base.start + diagonal] = 1.0
+    h = general[layout.base] + additive + columns.light[:, None]
     for index, where in enumerate(layout.head):
-        _head_terms(columns, _rows_of(columns.head, index), general[where], where.start, h, by, priors)
+        mine = _rows_of(columns.head, index)
+        filters = _Filters.at(columns.dial[mine], general[where], priors)
+        h[mine] -= filters.loss
+        h[mine] += general[where.start + 16] * columns.size[mine, None]
     for index, where in enumerate(layout.paper):
         mine = _rows_of(columns.paper, index)
-        _reciprocity_terms(columns, layout, mine, general, where, h, by)
-        _offset_terms(mine, layout.paper_offset[index], general, h, by)
+        span, _ = _span_of_time(columns, layout, mine, general)
+        h[mine] += span[:, None] * (1 + general[where.start : where.start + 3])
+        h[mine] += _offset(layout.paper_offset[index], general)
+    for index, where in enumerate(layout.process):
+        mine = _rows_of(columns.process, index)
+        h[mine] += columns.bath_state[mine] @ general[where].reshape(3, 3)
+        h[mine] += _offset(layout.process_offset[index], general)
+    for index in range(len(layout.source)):
+        mine = _rows_of(columns.source, index)
+        h[mine] -= columns.reading[mine] @ reading_gain(layout, general, index).T
+        h[mine] += _offset(layout.source_offset[index], general)
+    stopped = np.flatnonzero(columns.stop >= 0)
+    h[stopped] += general[layout.stop.start + columns.stop[stopped]][:, None]
+
+    density = np.empty_like(h)
+    by_layer = np.empty((columns.rows, 3, 3))
+    for index in range(len(layout.paper)):
+        mine = _rows_of(columns.paper, index)
+        gradient, span_of_dye, asymmetry, amount, mix = unpack(_theta(layout, general, index))
+        change, slope, _ = curve(h[mine], gradient, span_of_dye, asymmetry, amount)
+        density[mine] = layout.curves[index].aim + change @ mix.T
+        by_layer[mine] = mix * slope[:, None, :]
+    judged = np.flatnonzero(columns.person >= 0)
+    if len(judged):
+        cast, dark, _ = _seen_by_eye(columns, layout, general, judged)
+        density[judged] -= cast + dark
+    return Prediction(h, density, by_layer)
+
+
+def by_general(
+    layout: Layout,
+    columns: Columns,
+    general: Floats,
+    prediction: Prediction,
+    priors: Priors,
+    left: Floats | None = None,
+) -> Floats:
+    """(N, 3, size) d density / d general vector at a prediction, each row multiplied by its left (N, 3, 3) if given."""
+    layers = np.arange(3)
+    left = np.broadcast_to(np.eye(3), (columns.rows, 3, 3)) if left is None else left
+    layer = left @ prediction.by_layer
+    found = np.zeros((columns.rows, 3, layout.size))
+    found[:, :, layout.base] = layer
+    by_rise = np.zeros((columns.rows, 3))
+    for index, where in enumerate(layout.paper):
+        mine = _rows_of(columns.paper, index)
+        span, change_with_rise = _span_of_time(columns, layout, mine, general)
+        found[mine, :, where.start : where.start + 3] = layer[mine] * span[:, None, None]
+        by_rise[mine] = (1 + general[where.start : where.start + 3]) * change_with_rise[:, None]
+        _put(found, mine, layout.paper_offset[index], layer)
+        gradient, span_of_dye, asymmetry, amount, mix = unpack(_theta(layout, general, index))
+        change, _, (by_gradient, by_span, by_asymmetry, by_amount) = curve(
+            prediction.log_exposure[mine], gradient, span_of_dye, asymmetry, amount
+        )
+        mixed = left[mine] @ mix
+        at = where.start + 3
+        for derivative in (by_gradient, by_span, by_asymmetry * (1 - asymmetry**2), by_amount):
+            found[mine, :, at : at + 3] = mixed * derivative[:, None, :]
+            at += 3
+        found[mine, :, at : at + 6] = left[mine][:, :, SIDE_ROW] * change[:, None, SIDE_COLUMN]
+    for index, where in enumerate(layout.head):
+        mine = _rows_of(columns.head, index)
+        filters, here, at = _Filters.at(columns.dial[mine], general[where], priors), layer[mine], where.start
+        found[mine, :, at : at + 3] = -here @ filters.by_scale
+        found[mine, :, at + 3 : at + 9] = -here[:, :, _LEAK_ROW] * filters.dial[:, None, _LEAK_COLUMN]
+        found[mine, :, at + 9 : at + 12] = here * (filters.dial**2)[:, None, :]
+        found[mine, :, at + 12 : at + 15] = here * filters.product[:, None, None]
+        found[mine, :, at + 15] = np.einsum("nkl,nl->nk", here, by_rise[mine])
+        found[mine, :, at + 16] = here.sum(axis=2) * columns.size[mine, None]
     for index, where in enumerate(layout.process):
         mine = _rows_of(columns.process, index)
         for term in range(3):
-            state = columns.bath_state[mine, term]
-            effect = slice(where.start + 3 * term, where.start + 3 * term + 3)
-            h[mine] += state[:, None] * general[effect]
-            by[mine[:, None], diagonal, effect.start + diagonal] = state[:, None]
-        _offset_terms(mine, layout.process_offset[index], general, h, by)
+            at = where.start + 3 * term
+            found[mine, :, at : at + 3] = layer[mine] * columns.bath_state[mine, term, None, None]
+        _put(found, mine, layout.process_offset[index], layer)
     for index, where in enumerate(layout.source):
         mine = _rows_of(columns.source, index)
-        reading = columns.reading[mine]
-        h[mine] -= reading + reading @ general[where].reshape(3, 3).T
-        for layer in range(3):
-            by[mine, layer, where.start + 3 * layer : where.start + 3 * layer + 3] = -reading
-        _offset_terms(mine, layout.source_offset[index], general, h, by)
+        for read in layers:
+            found[mine, :, where.start + read : where.stop : 3] = -layer[mine] * columns.reading[mine, read, None, None]
+        _put(found, mine, layout.source_offset[index], layer)
     stopped = np.flatnonzero(columns.stop >= 0)
-    if len(stopped):
-        place = layout.stop.start + columns.stop[stopped]
-        h[stopped] += general[place][:, None]
-        by[stopped[:, None], diagonal, place[:, None]] = 1.0
-
-    density = np.empty((rows, 3))
-    by_layer = np.empty((rows, 3, 3))
-    by_general = np.empty_like(by)
-    for index, where in enumerate(layout.paper):
-        mine = _rows_of(columns.paper, index)
-        theta = layout.curves[index].theta + general[where.start + 3 : where.stop]
-        gradient, span, asymmetry, amount, mix = unpack(theta)
-        change, slope, (by_gradient, by_span, by_asymmetry, by_amount) = curve(
-            h[mine], gradient, span, asymmetry, amount
-        )
-        density[mine] = layout.curves[index].aim + change @ mix.T
-        by_layer[mine] = mix * slope[:, None, :]
-        by_general[mine] = by_layer[mine] @ by[mine]
-        at = where.start + 3
-        by_curve = (by_gradient, by_span, by_asymmetry * (1 - asymmetry**2), by_amount)
-        for kind, derivative in enumerate(by_curve):
-            by_general[mine, :, at + 3 * kind : at + 3 * kind + 3] = mix * derivative[:, None, :]
-        for place, (row, column) in enumerate(zip(SIDE_ROW, SIDE_COLUMN, strict=True)):
-            by_general[mine, row, at + 12 + place] = change[:, column]
-    _eye_terms(columns, layout, general, density, by_general)
-    return Prediction(h, density, by_layer, by_general)
+    found[stopped, :, layout.stop.start + columns.stop[stopped]] = layer[stopped].sum(axis=2)
+    judged = np.flatnonzero(columns.person >= 0)
+    if len(judged):
+        cast, dark, place = _seen_by_eye(columns, layout, general, judged)
+        found[judged, :, place] = -np.einsum("nkl,nl->nk", left[judged], cast)
+        found[judged, :, place + 1] = -np.einsum("nkl,nl->nk", left[judged], np.broadcast_to(dark, cast.shape))
+    return found
 
 
 def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
@@ -318,66 +367,72 @@ def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
 
 
-def _rows_of(column: Ints, index: int) -> Ints:
-    return np.flatnonzero(column == index)
+def _theta(layout: Layout, general: Floats, paper: int) -> Floats:
+    where = layout.paper[paper]
+    result: Floats = layout.curves[paper].theta + general[where.start + 3 : where.stop]
+    return result
 
 
-def _offset_terms(mine: Ints, where: slice | None, general: Floats, h: Floats, by: Floats) -> None:
+def _rows_of(column: Ints, index: int) -> Ints | slice:
+    mine = column == index
+    return slice(None) if mine.all() else np.flatnonzero(mine)
+
+
+def _offset(where: slice | None, general: Floats) -> Floats | float:
+    return 0.0 if where is None else general[where]
+
+
+def _put(found: Floats, mine: Ints | slice, where: slice | None, layer: Floats) -> None:
     if where is not None:
-        h[mine] += general[where]
-        layers = np.arange(3)
-        by[mine[:, None], layers, where.start + layers] = 1.0
+        found[mine, :, where] = layer[mine]
 
 
-def _head_terms(columns: Columns, mine: Ints, effect: Floats, at: int, h: Floats, by: Floats, priors: Priors) -> None:
-    """Light lost in the filters: scale, leak into other layers, curvature, interaction; and the size factor."""
-    layers = np.arange(3)
-    x = columns.dial[mine] * np.exp(effect[0:3])
-    leak = np.zeros((3, 3))
-    leak[_LEAK_ROW, _LEAK_COLUMN] = priors.dial_leak + effect[3:9]
-    own, mixed = effect[9:12], effect[12:15]
-    product = x[:, 1] * x[:, 2]
-    h[mine] -= x + x @ leak.T - own * x**2 - mixed * product[:, None]
-    for dial in range(3):
-        change = leak[None, :, dial] * x[:, dial, None]
-        change[:, dial] += x[:, dial] - 2 * own[dial] * x[:, dial] ** 2
-        if dial > 0:
-            change = change - mixed * product[:, None]
-        by[mine, :, at + dial] = -change
-    by[mine[:, None], _LEAK_ROW, at + 3 + np.arange(6)] = -x[:, _LEAK_COLUMN]
-    by[mine[:, None], layers, at + 9 + layers] = x**2
-    by[mine[:, None], layers, at + 12 + layers] = product[:, None]
-    h[mine] += effect[16] * columns.size[mine, None]
-    by[mine, :, at + 16] = columns.size[mine, None]
+@dataclass(frozen=True, slots=True)
+class _Filters:
+    """Light lost in the filters: scale, leak into other layers, curvature, interaction.
+
+    Attributes
+    ----------
+    dial : (n, 3) dials on the learned scale
+    product : (n,) magenta times yellow
+    loss : (n, 3) [log10]
+    by_scale : (n, 3, 3) d loss / d ln scale of each dial
+    """
+
+    dial: Floats
+    product: Floats
+    loss: Floats
+    by_scale: Floats
+
+    @classmethod
+    def at(cls, dial: Floats, effect: Floats, priors: Priors) -> "_Filters":
+        x = dial * np.exp(effect[0:3])
+        leak = np.eye(3)
+        leak[_LEAK_ROW, _LEAK_COLUMN] = priors.dial_leak + effect[3:9]
+        own, mixed = effect[9:12], effect[12:15]
+        product = x[:, 1] * x[:, 2]
+        loss = x @ leak.T - own * x**2 - mixed * product[:, None]
+        by_scale = leak * x[:, None, :]
+        by_scale[:, np.arange(3), np.arange(3)] -= 2 * own * x**2
+        by_scale[:, :, 1:] -= (mixed * product[:, None])[:, :, None]
+        return cls(x, product, loss, by_scale)
 
 
-def _reciprocity_terms(
-    columns: Columns, layout: Layout, mine: Ints, general: Floats, where: slice, h: Floats, by: Floats
-) -> None:
-    layers = np.arange(3)
-    rise_at = np.array([s.start + 15 for s in layout.head], dtype=np.int64)[columns.head[mine]]
-    time = columns.time[mine]
-    short = np.minimum(general[rise_at], 0.8 * time)
-    usual = columns.usual_time[mine]
-    usual_short = np.minimum(general[rise_at], 0.8 * usual)
-    span = np.log10((time - short) / (usual - usual_short))
-    rho = 1 + general[where.start : where.start + 3]
-    h[mine] += span[:, None] * rho
-    by[mine[:, None], layers, where.start + layers] = span[:, None]
-    by[mine[:, None], layers, rise_at[:, None]] = (
-        rho * (1 / (usual - usual_short) - 1 / (time - short))[:, None] / _LN10
-    )
+def _span_of_time(columns: Columns, layout: Layout, mine: Ints | slice, general: Floats) -> tuple[Floats, Floats]:
+    """(n,) log10 of the time the lamp was really on over the usual one, and its change with the lamp's rise."""
+    rise = general[np.array([s.start + 15 for s in layout.head], dtype=np.int64)[columns.head[mine]]]
+    time, usual = columns.time[mine], columns.usual_time[mine]
+    left = time - np.minimum(rise, 0.8 * time)
+    usual_left = usual - np.minimum(rise, 0.8 * usual)
+    return np.log10(left / usual_left), (1 / usual_left - 1 / left) / _LN10
 
 
-def _eye_terms(columns: Columns, layout: Layout, general: Floats, density: Floats, by_general: Floats) -> None:
-    """What the eye saw, on its own scale: the aim plus the error seen should equal the density."""
-    judged = np.flatnonzero(columns.person >= 0)
-    if not len(judged):
-        return
+def _seen_by_eye(columns: Columns, layout: Layout, general: Floats, judged: Ints) -> tuple[Floats, Floats, Ints]:
+    """Cast (n, 3) and darkness (n, 1) that were seen, on the scale of the eye, and the place (n,) of the two scales.
+
+    The aim plus the error seen should equal the density.
+    """
     place = layout.person.start + 2 * columns.person[judged]
     dark = columns.seen[judged].mean(axis=1, keepdims=True)
     cast = columns.seen[judged] - dark
-    cast_scale, dark_scale = np.exp(general[place])[:, None], np.exp(general[place + 1])[:, None]
-    density[judged] -= cast * cast_scale + dark * dark_scale
-    by_general[judged, :, place] = -cast * cast_scale
-    by_general[judged, :, place + 1] = -dark * dark_scale
+    return cast * np.exp(general[place])[:, None], dark * np.exp(general[place + 1])[:, None], place

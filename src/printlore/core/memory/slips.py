@@ -19,7 +19,7 @@ from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts, Trial
 from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
-from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.model import inverse, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD
 from printlore.core.paper.layers import LayerCurves
@@ -403,26 +403,24 @@ def _apart_from_frame(
     The first points are the rows as logged. Doubt about the paper's curve is left to the error of what was seen.
     """
     rows = [one.row for one in seen]
-    size = memory.layout.size + 3 * len(memory.columns.names.blocks)
-    mean, shared = np.empty((len(points), 3)), np.empty((len(points), 3, size))
+    mean = np.empty((len(points), 3))
+    halves = np.empty((memory.elimination.shared, len(points), 3))
     logged_error = []
     offset = []
     for index, row in enumerate(rows):
         places = [place for place, (of, _) in enumerate(points) if of == index]
         made = forecast(row.standpoint, [points[place][1] for place in places])
         of_curve = memory.layout.paper[row.standpoint.row["paper"]]
-        by_shared = made.by_shared.copy()
-        by_shared[:, :, of_curve.start + 3 : of_curve.stop] = 0.0
         # where a slip would leave a layer wholly white or black, what is shared moves it as it moves the row as logged
         flat = np.abs(np.linalg.det(made.by_layer)) < _FLAT
-        back = np.linalg.inv(np.where(flat[:, None, None], made.by_layer[0], made.by_layer))
+        back = inverse(np.where(flat[:, None, None], made.by_layer[0], made.by_layer))
         mean[places] = made.log_exposure
-        shared[places] = back @ np.where(flat[:, None, None], by_shared[0], by_shared)
+        moved = made.half(back, slice(of_curve.start + 3, of_curve.stop)).reshape(len(halves), len(places), 3)
+        moved[:, flat] = moved[:, :1]
+        halves[:, places] = moved
         logged_error.append(back[0] @ row.noise @ back[0].T)
         offset.append(back[0] @ (made.density[0] - row.density))
-    half = scipy.linalg.solve_triangular(
-        memory.elimination.factor, shared.reshape(-1, size).T, lower=True, check_finite=False
-    )
+    half = halves.reshape(len(halves), -1)
     # all of one frame: its own level, given the shared effects, moves them alike
     covariance = half.T @ half + np.tile(rows[0].standpoint.spread, (len(points), len(points)))
 

@@ -6,19 +6,22 @@ redescending weight, so a blunder neither poisons the memory nor pulls at it for
 frames and runs are learned by expectation and maximisation with pseudo-observations at the default.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import scipy.linalg
+import numpy.typing as npt
 
-from printlore.core.memory.arrow import Elimination, Links, Scales, State, eliminate, link
+from printlore.core.memory.arrow import Elimination, Links, Part, Scales, State, by_cell, eliminate, link
 from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
+from printlore.core.memory.mixing import Mixing
 from printlore.core.memory.model import (
     Layout,
     Prediction,
     Tie,
+    by_general,
     inverse,
     lay_out,
     predict,
@@ -50,6 +53,8 @@ _CURVE_SHARE, _DIAL_SHARE = 0.12, 0.20
 between the patches of a strip (from memory)."""
 _MOST_BLOCKS = 60
 """Newest blocks of a kind that its spread is learned from."""
+_MOST_CELLS = 400
+"""Newest frames and cells that the spreads of frames and runs are learned from."""
 _HASTE = 1.7
 
 
@@ -106,55 +111,78 @@ def solve(
     columns = compile_columns(evidence, priors)
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
-    state, learned = _starting_point(layout, columns, priors, start)
-    whole = inverse(columns.noise)
+    state, learned, known = _starting_point(layout, columns, priors, start)
+    whole = _whitener(columns.noise)
     if start is not None:
         layout = with_spreads(layout, learned)
     scales = _scales(layout, columns, state, whole, learned)
     trust = np.ones(len(columns.cell_frame))
+    _place_frames(layout, columns, state, priors, whole, known)
     prediction, residual, masked = _look(layout, columns, state, priors, whole)
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
-    patch_trust = _patch_trust(columns, np.swapaxes(slope, 1, 2) @ masked @ slope, seen, offset)
-    observation, masked = (part * patch_trust[:, None, None] for part in (whole, masked))
+    patch_trust = _patch_trust(columns, _information(masked, slope), seen, offset)
+    masked = masked * np.sqrt(patch_trust)[:, None, None]
     elimination: Elimination | None = None
     settled = blamed = False
+    mixing = Mixing()
+    nested = np.flatnonzero(columns.cell_nested)
+    watched = np.sort(nested[np.argsort(columns.cell_trial[nested], kind="stable")[-_MOST_CELLS:]])
     steps = 0
+
+    def slopes(part: Part, here: Prediction, left: Floats) -> Floats:
+        return by_general(layout, part.columns, state.general, here, priors, left)
+
+    def look(*, held: bool) -> tuple[Prediction, Floats, Floats]:
+        return _look(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None], held=held)
+
     for steps in range(1, _MOST_STEPS + 1):
-        held = prediction.by_layer if blamed else None
+        current = replace(scales, whitener=masked)
+        elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
+        moved = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
         if blamed:
-            prediction, residual, masked = _look(layout, columns, state, priors, observation, held)
-        current = replace(scales, observation=masked)
-        elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
-        state, prediction, residual, masked, length = _line_search(
-            layout, columns, state, elimination.step, priors, current, observation, trust, residual, held
-        )
-        moved = length * max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
-        settled = settled or moved < _SETTLED
+            newer = learned
+            if learn_scales:
+                there = state.stepped(elimination.step, 1.0)
+                newer = _learn(columns, layout, there, elimination, priors, learned, trust)
+            changed = _change(learned, newer) if learn_scales else 0.0
+            state, learned = _mixed(mixing, layout, state, elimination.step, learned, newer)
+            if learn_scales:
+                layout = with_spreads(layout, learned)
+            scales = _scales(layout, columns, state, whole, learned)
+            prediction, residual, masked = look(held=True)
+        else:
+            state, prediction, residual, masked, length = _line_search(
+                layout,
+                columns,
+                state,
+                elimination.step,
+                priors,
+                current,
+                whole * np.sqrt(patch_trust)[:, None, None],
+                trust,
+                residual,
+            )
+            moved, changed = length * moved, np.inf
+            settled = settled or moved < _SETTLED
         if not settled:
             continue
         before = trust, patch_trust
-        trust, patch_trust = _trust(
-            layout, columns, links, state, prediction, residual, masked, scales, held, patch_trust
-        )
+        trust, patch_trust = _trust(layout, columns, state, prediction, residual, masked, scales, blamed, patch_trust)
         if steps > _PATIENCE:
             trust, patch_trust = np.sqrt(trust * before[0]), np.sqrt(patch_trust * before[1])
-        observation = whole * patch_trust[:, None, None]
-        changed = max(
+        masked = masked * np.sqrt(patch_trust / before[1])[:, None, None]
+        shaken = max(
             float(np.max(np.abs(trust - before[0]), initial=0.0)),
             float(np.max(np.abs(patch_trust - before[1]), initial=0.0)),
         )
-        blamed = blamed or changed < _TRUST_SETTLED
-        if learn_scales and changed < _TRUST_SETTLED:
-            newer = _learn(columns, links, layout, state, elimination, priors, learned, trust)
-            changed = max(changed, _change(learned, newer))
-            learned = newer
-            layout = with_spreads(layout, learned)
-            scales = _scales(layout, columns, state, observation, learned)
-        if moved < _MODE_TOLERANCE and changed < _SCALE_TOLERANCE:
+        if not blamed and shaken < _TRUST_SETTLED:
+            blamed = True
+            prediction, residual, masked = look(held=True)
+        if moved < _MODE_TOLERANCE and max(changed, shaken) < _SCALE_TOLERANCE:
             break
     assert elimination is not None
-    current = replace(scales, observation=masked)
-    elimination = eliminate(layout, columns, links, state, prediction, residual, current, trust)
+    current = replace(scales, whitener=masked)
+    elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
     return Memory(
         evidence=evidence,
         priors=priors,
@@ -172,53 +200,116 @@ def solve(
     )
 
 
+def _whitener(noise: Floats) -> Floats:
+    """K (N, 3, 3) with K'K the inverse of each covariance."""
+    return inverse(np.asarray(np.linalg.cholesky(noise), dtype=np.float64))
+
+
 def _parts(state: State) -> tuple[Floats, ...]:
     return state.general, state.blocks, state.frames, state.runs
 
 
-def _starting_point(layout: Layout, columns: Columns, priors: Priors, start: Memory | None) -> tuple[State, Priors]:
-    """The prior mean, or as much of an earlier solution as carries over."""
+def _starting_point(
+    layout: Layout, columns: Columns, priors: Priors, start: Memory | None
+) -> tuple[State, Priors, npt.NDArray[np.bool_]]:
+    """The prior mean, or as much of an earlier solution as carries over; and which frames (frames,) that places."""
     state = State.zero(layout, columns)
+    known = np.zeros(len(state.frames), dtype=bool)
     if start is None:
-        return state, priors
+        return state, priors, known
     old = start.columns.names
-    if (
-        old.heads == columns.names.heads
-        and start.layout.size == layout.size
-        and (
-            old.papers,
-            old.processes,
-            old.sources,
-            old.persons,
-            old.stops,
-        )
-        == (
-            columns.names.papers,
-            columns.names.processes,
-            columns.names.sources,
-            columns.names.persons,
-            columns.names.stops,
-        )
-    ):
-        state.general[:] = start.state.general
-    known_blocks = {name: index for index, name in enumerate(old.blocks)}
+    for here, there in _same_places(layout, start.layout):
+        state.general[here] = start.state.general[there]
     for index, key in enumerate(columns.names.blocks):
-        if key in known_blocks:
-            state.blocks[index] = start.state.blocks[known_blocks[key]]
-    known_frames = {name: index for index, name in enumerate(old.frames)}
-    for index, name in enumerate(columns.names.frames):
-        if name in known_frames:
-            state.frames[index] = start.state.frames[known_frames[name]]
-    return state, replace(priors, **{name: getattr(start.learned, name) for name in _LEARNED})
+        place = old.place_of_block.get(key, -1)
+        if place >= 0:
+            state.blocks[index] = start.state.blocks[place]
+    places = np.array([old.place_of_frame.get(name, -1) for name in columns.names.frames], dtype=np.int64)
+    known = places >= 0
+    state.frames[known] = start.state.frames[places[known]]
+    known[known] = start.links.part_of_frame[places[known]] >= 0
+    return state, replace(priors, **{name: getattr(start.learned, name) for name in _LEARNED}), known
 
 
-def _scales(layout: Layout, columns: Columns, state: State, observation: Floats, learned: Priors) -> Scales:
+def _same_places(layout: Layout, old: Layout) -> Iterator[tuple[slice, slice]]:
+    """Where general effects lie, now and before, that both know by the same names."""
+    yield layout.base, old.base
+    for name in ("head", "paper", "process", "source"):
+        names, old_names = (
+            getattr(one.names, "processes" if name == "process" else f"{name}s") for one in (layout, old)
+        )
+        for place, key in enumerate(names):
+            if key not in old_names:
+                continue
+            before = old_names.index(key)
+            yield getattr(layout, name)[place], getattr(old, name)[before]
+            if name != "head":
+                here, there = getattr(layout, f"{name}_offset")[place], getattr(old, f"{name}_offset")[before]
+                if here is not None and there is not None:
+                    yield here, there
+    for at, old_at, names, old_names, width in (
+        (layout.stop, old.stop, layout.names.stops, old.names.stops, 1),
+        (layout.person, old.person, layout.names.persons, old.names.persons, 2),
+    ):
+        for place, key in enumerate(names):
+            if key in old_names:
+                here, there = at.start + width * place, old_at.start + width * old_names.index(key)
+                yield slice(here, here + width), slice(there, there + width)
+
+
+def _place_frames(
+    layout: Layout,
+    columns: Columns,
+    state: State,
+    priors: Priors,
+    whitener: Floats,
+    known: npt.NDArray[np.bool_],
+) -> None:
+    """Start frames that are not known yet where their prints lie on the curve.
+
+    From the prior mean a frame far off would be looked for on toe or shoulder, where nothing shows which way to go.
+    """
+    if known.all() or not columns.rows:
+        return
+    prediction = predict(layout, columns, state.general, state.additive(columns), priors)
+    _, slope, offset = _told(layout, columns, state.general, prediction, columns.density - prediction.density)
+    weight = _information(whitener, slope)
+    pull = (weight @ offset[:, :, None])[:, :, 0]
+    count = len(state.frames)
+    frame = columns.cell_frame[columns.cell]
+    total, drawn = np.zeros((count, 3, 3)), np.zeros((count, 3))
+    np.add.at(total, frame, weight)
+    np.add.at(drawn, frame, pull)
+    total += inverse(spread_covariance(priors.base) + spread_covariance(priors.frame_blind))
+    state.frames[~known] = np.linalg.solve(total, drawn[:, :, None])[~known, :, 0]
+
+
+def _mixed(
+    mixing: Mixing, layout: Layout, state: State, step: State, learned: Priors, newer: Priors
+) -> tuple[State, Priors]:
+    """Next state and spreads: the step, mixed with those before it."""
+    names = [(name, part) for name in _LEARNED for part in ("common", "colour")]
+    old = np.log([getattr(getattr(learned, name), part) for name, part in names])
+    new = np.log([getattr(getattr(newer, name), part) for name, part in names])
+    point = np.concatenate([*(part.ravel() for part in _parts(state)), old])
+    change = np.concatenate([*(part.ravel() for part in _parts(step)), new - old])
+    scale = np.sqrt(np.concatenate([np.diag(layout.precision), layout.between.diagonal()]))
+    weighed = np.concatenate([scale * change[: len(scale)], new - old])
+    found = mixing.after(point, change, weighed)
+    ends = np.cumsum([part.size for part in _parts(state)])
+    general, blocks, frames, runs, spreads = np.split(found, ends)
+    values = zip(_LEARNED, np.exp(spreads).reshape(-1, 2).tolist(), strict=True)
+    mixed: dict[str, Any] = {name: Spread(common=common, colour=colour) for name, (common, colour) in values}
+    return State(general, blocks.reshape(-1, 3), frames.reshape(-1, 3), runs.reshape(-1, 3)), replace(learned, **mixed)
+
+
+def _scales(layout: Layout, columns: Columns, state: State, whitener: Floats, learned: Priors) -> Scales:
     frame = np.where(
         columns.frame_has_reading[:, None, None],
         spread_covariance(learned.frame_read) + _reading_covariance(layout, columns, state),
         spread_covariance(learned.frame_blind),
     )
-    return Scales(observation=observation, frame=inverse(frame), run=spread_precision(learned.run))
+    return Scales(whitener=whitener, frame=inverse(frame), run=spread_precision(learned.run))
 
 
 def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Floats:
@@ -236,45 +327,47 @@ def _look(
     columns: Columns,
     state: State,
     priors: Priors,
-    observation: Floats,
-    held: Floats | None = None,
+    whitener: Floats,
+    *,
+    held: bool = False,
 ) -> tuple[Prediction, Floats, Floats]:
     """Prediction, residual, and the information left where a clipped patch is already beyond its bound.
 
-    A run's deviation goes through the curve, or, if slopes (N, 3, 3) are held, counts in density at those: at the
-    mode of everything together a steeper curve would make every deviation smaller, at no charge, and the gradient
+    A run's deviation goes through the curve, or, if held, counts in density at the slope of the print without it: at
+    the mode of everything together a steeper curve would make every deviation smaller, at no charge, and the gradient
     would creep upwards.
     """
     additive = state.additive(columns)
-    if held is None:
-        prediction = predict(layout, columns, state.general, additive, priors)
-        residual = columns.density - prediction.density
-    else:
+    if held:
         run = state.runs[columns.cell_run][columns.cell]
         prediction = predict(layout, columns, state.general, additive - run, priors)
-        residual = columns.density - prediction.density - (held @ run[:, :, None])[:, :, 0]
+        residual = columns.density - prediction.density - (prediction.by_layer @ run[:, :, None])[:, :, 0]
+    else:
+        prediction = predict(layout, columns, state.general, additive, priors)
+        residual = columns.density - prediction.density
     if not columns.beyond.any():
-        return prediction, residual, observation
+        return prediction, residual, whitener
     aim = np.array([curves.aim for curves in layout.curves])[columns.paper]
     dark = columns.density > aim
     satisfied = (columns.beyond > 0) & np.where(dark, residual < 0, residual > 0)
     left = (~satisfied).astype(float)
-    return prediction, residual * left, observation * left[:, :, None] * left[:, None, :]
+    return prediction, residual * left, whitener * left[:, None, :]
 
 
 def _objective(
     layout: Layout, columns: Columns, state: State, scales: Scales, residual: Floats, trust: Floats
 ) -> float:
     """Twice the negative log posterior at fixed trust, but for a constant."""
-    misfit = np.einsum("nk,nkl,nl->n", residual, scales.observation, residual)
+    misfit = np.square(np.einsum("nkl,nl->nk", scales.whitener, residual)).sum(axis=1)
     total = float(misfit @ trust[columns.cell])
     total += float(np.einsum("fk,fkl,fl->", state.frames, scales.frame, state.frames))
     run = np.einsum("rk,kl,rl->r", state.runs, scales.run, state.runs)
     run_trust = np.ones(len(run))
     run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
     total += float(run @ run_trust)
-    shared = np.concatenate([state.general, state.blocks.ravel()])
-    return total + float(shared @ layout.precision @ shared)
+    blocks = state.blocks.ravel()
+    total += float(state.general @ layout.precision @ state.general)
+    return total + float(blocks @ (layout.between @ blocks))
 
 
 def _line_search(
@@ -284,10 +377,9 @@ def _line_search(
     step: State,
     priors: Priors,
     scales: Scales,
-    observation: Floats,
+    whitener: Floats,
     trust: Floats,
     residual: Floats,
-    held: Floats | None,
 ) -> tuple[State, Prediction, Floats, Floats, float]:
     """Longest of 1, 1/2, 1/4 ... of the step that does not make things worse."""
     here = _objective(layout, columns, state, scales, residual, trust)
@@ -297,8 +389,8 @@ def _line_search(
         length = 0.6 / largest
     while True:
         trial = state.stepped(step, length)
-        prediction, new_residual, masked = _look(layout, columns, trial, priors, observation, held)
-        there = _objective(layout, columns, trial, replace(scales, observation=masked), new_residual, trust)
+        prediction, new_residual, masked = _look(layout, columns, trial, priors, whitener)
+        there = _objective(layout, columns, trial, replace(scales, whitener=masked), new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or (length < 1e-3 and np.isfinite(there)):
             return trial, prediction, new_residual, masked, length
         length /= 2
@@ -345,34 +437,40 @@ def _patch_trust(columns: Columns, information: Floats, seen: Floats, offset: Fl
 def _trust(
     layout: Layout,
     columns: Columns,
-    links: Links,
     state: State,
     prediction: Prediction,
     residual: Floats,
-    observation: Floats,
+    whitener: Floats,
     scales: Scales,
-    held: Floats | None,
+    held: bool,
     patch_trust: Floats,
 ) -> tuple[Floats, Floats]:
     """How far each cell counts, and each patch of a cell that has several."""
     run = state.runs[columns.cell_run]
-    if held is not None:
-        residual = residual + (held @ run[columns.cell][:, :, None])[:, :, 0]
+    if held:
+        residual = residual + (prediction.by_layer @ run[columns.cell][:, :, None])[:, :, 0]
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
-    weighted = np.swapaxes(slope, 1, 2) @ observation @ slope
+    weighted = _information(whitener, slope)
     # a patch is weighed as if nothing had been held against it yet
     patches = _patch_trust(columns, weighted / patch_trust[:, None, None], seen, offset)
     weighted = weighted * (patches / patch_trust)[:, None, None]
-    information = np.add.reduceat(weighted, links.starts)
-    gradient = np.add.reduceat((weighted @ offset[:, :, None])[:, :, 0], links.starts)
-    level = state.frames[columns.cell_frame] + (run if held is None else 0.0)
+    starts = np.searchsorted(columns.cell, np.arange(len(columns.cell_frame)))
+    information = by_cell(weighted, starts)
+    gradient = by_cell((weighted @ offset[:, :, None])[:, :, 0], starts)
+    level = state.frames[columns.cell_frame] + (0.0 if held else run)
     cells = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
     return cells, patches
 
 
+def _information(whitener: Floats, slope: Floats) -> Floats:
+    """(N, 3, 3) inverse covariance of the log exposure that rows were read at."""
+    half: Floats = whitener @ slope
+    result: Floats = np.swapaxes(half, 1, 2) @ half
+    return result
+
+
 def _learn(
     columns: Columns,
-    links: Links,
     layout: Layout,
     state: State,
     elimination: Elimination,
@@ -384,10 +482,9 @@ def _learn(
     printed = np.unique(columns.cell_frame)
     if not len(printed):
         return learned
-    newest = printed[-400:]
-    rows = elimination.regression.tocsr()
-    wanted = (3 * newest[:, None] + np.arange(3)).ravel()
-    covariance = _covariances(elimination, rows[wanted].toarray()) + elimination.local_covariance[newest]
+    newest = printed[-_MOST_CELLS:]
+    covariance = _covariances(elimination, np.concatenate(elimination.follow(newest)))
+    covariance += elimination.local_covariance[newest]
     square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
     read = columns.frame_has_reading[newest]
     left = spread_covariance(learned.frame_read)
@@ -396,10 +493,8 @@ def _learn(
     frame_read = _updated(priors.frame_read, beside, np.ones(int(read.sum())), priors.pseudo_observations)
     frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
 
-    cells = np.flatnonzero(columns.cell_nested)[-400:]
-    given = elimination.run_covariance[cells]
-    weight = elimination.cell_weight[cells]
-    general = elimination.cell_general[cells]
+    cells = elimination.watched
+    given, weight, general = elimination.run_covariance, elimination.cell_weight, elimination.cell_general
     size = layout.size
     shared = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
     shared[:, :, :size] = general
@@ -409,8 +504,7 @@ def _learn(
             there = np.flatnonzero(block >= 0)
             shared[there, :, size + 3 * block[there] + layer] += share[there, None] * weight[there, :, layer]
     frame = columns.cell_frame[cells]
-    follow = rows[(3 * frame[:, None] + np.arange(3)).ravel()].toarray().reshape(len(cells), 3, -1)
-    shared -= weight @ follow
+    shared -= weight @ elimination.follow(frame)
     through = given @ shared
     run_covariance = (
         given
@@ -437,7 +531,7 @@ def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors
         newest = members[-_MOST_BLOCKS:]
         block, before = np.array([tie.block for tie in newest]), np.array([tie.before for tie in newest])
         moves = state.blocks[block] - np.where(before[:, None] >= 0, state.blocks[before], 0.0)
-        rows = np.zeros((len(newest), 3, len(elimination.factor)))
+        rows = np.zeros((len(newest), 3, elimination.shared))
         one, layers = np.arange(len(newest))[:, None], np.arange(3)
         rows[one, layers, layout.size + 3 * block[:, None] + layers] = 1.0
         tied = before >= 0
@@ -451,7 +545,7 @@ def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors
 
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:
     """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects."""
-    half = scipy.linalg.solve_triangular(elimination.factor, rows.T, lower=True, check_finite=False)
+    half = elimination.half(rows)
     stacked = half.reshape(half.shape[0], -1, 3)
     result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)
     return result
