@@ -17,7 +17,7 @@ def steps_to(map_of, start, most=60):
 
 
 def test_a_linear_map_of_few_directions_is_solved_in_as_many_steps_though_it_overshoots():
-    """Walker and Ni (2011), theorem 2.2: without truncation it is GMRES, which ends after as many steps as directions."""
+    """Walker and Ni (2011), theorem 2.2: as GMRES, which ends after as many steps as directions."""
     rng = np.random.default_rng(1)
     axes = np.linalg.qr(rng.standard_normal((6, 6)))[0]
     # three directions: overshooting, creeping, in between; plain steps would never end for the first
