@@ -25,7 +25,7 @@ from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD
 from printlore.core.paper.layers import LayerCurves
 
 DOUBTED = 0.9
-"""Frames are looked at if a trial of theirs is trusted less than this."""
+"""Only what is trusted less than this may be named: the solution of everything knows best whether all agrees."""
 NAMED_SHARE = 0.5
 """Share of blunders that are one of the slips below (from memory)."""
 _ANOTHER = 0.2
@@ -260,6 +260,8 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     settings = [row.trial.patches[row.patch].setting for row in rows]
     points: list[tuple[int, Setting]] = list(enumerate(settings))
     for index, (row, before) in enumerate(looked_at):
+        if row.trust >= DOUBTED:
+            continue
         slips = likely_slips(settings[index], memory.evidence.heads[row.trial.head], before)
         share = BLUNDER_SHARE / (1 - BLUNDER_SHARE)
         usual = sum(slip.weight for slip in slips)
@@ -306,7 +308,7 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
             changed[guess.row] = guess.point
             value = log_likelihood(changed, [*loose, guess.row] if guess.setting is None else loose)
             weights.append((value + math.log(guess.prior), value, guess))
-        top = max(none, *(weight for weight, _, _ in weights))
+        top = max([none, *(weight for weight, _, _ in weights)])
         total = math.exp(none - top) + sum(math.exp(weight - top) for weight, _, _ in weights)
         by_row = [
             sum(math.exp(weight - top) for weight, _, guess in weights if guess.row == row) / total
