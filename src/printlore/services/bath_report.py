@@ -22,6 +22,7 @@ from printlore.core.bath.learning import (
 )
 from printlore.core.bath.pours import SHEET_20X25, Retired
 from printlore.core.control.limits import CHANNELS, QUANTITIES
+from printlore.core.memory.columns import aged
 from printlore.core.memory.evidence import BathState
 from printlore.core.memory.model import spread_covariance
 from printlore.core.memory.solve import Memory
@@ -112,12 +113,16 @@ def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[flo
         for term, amount in enumerate((state.area_per_litre, state.age_days, state.strength - 1)):
             direction[layer, start + 3 * term + layer] = amount
         direction[layer, block + layer] = 1.0
+    prior = spread_covariance(memory.learned.bath)
+    if ("pace", bath) in names.blocks:
+        pace, share = layout.size + 3 * names.blocks.index(("pace", bath)), aged(state, memory.priors)
+        direction[:, pace : pace + 3] = share * np.eye(3)
+        prior = prior + share**2 * spread_covariance(memory.learned.pace)
     everything = np.concatenate([memory.state.general, memory.state.blocks.ravel()])
     shift = direction @ everything
     after = np.square(memory.elimination.half(direction)).sum(axis=0)
     general = direction[:, : layout.size]
-    before = np.einsum("kp,pk->k", general, np.linalg.solve(layout.precision, general.T))
-    before += np.diag(spread_covariance(memory.learned.bath))
+    before = np.einsum("kp,pk->k", general, np.linalg.solve(layout.precision, general.T)) + np.diag(prior)
     if np.any(after > 0.8 * before):
         return None
     evidence = 1 / (1 / after - 1 / before)

@@ -1,6 +1,5 @@
 """Why one setting differs from another: parts in log exposure that add up exactly."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -8,7 +7,7 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
-from printlore.core.memory.model import inverse, spread_covariance
+from printlore.core.memory.model import inverse, spread_covariance, ties
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
 
@@ -115,14 +114,7 @@ class Effect:
 def shared_effects(memory: Memory) -> tuple[Effect, ...]:
     """Every film, lot, bath and head date with what was learned of it."""
     size, names = memory.layout.size, memory.columns.names
-    learned = memory.learned
-    spreads: Mapping[str, Floats] = {
-        "film": spread_covariance(learned.film),
-        "lot": spread_covariance(learned.lot),
-        "bath": spread_covariance(learned.bath),
-        "pace": spread_covariance(learned.pace),
-        "date": spread_covariance(learned.drift_per_root_day),
-    }
+    spreads = {tie.block: tie.spread for tie in ties(memory.layout) if tie.spread}
     effects = []
     rows = memory.columns.cell_blocks
     trial_of_cell: dict[int, set[int]] = {}
@@ -141,8 +133,13 @@ def shared_effects(memory: Memory) -> tuple[Effect, ...]:
                 name=" ".join(key[1:]),
                 log_exposure=_vector(memory.state.blocks[place]),
                 standard_error=_vector(error),
-                prior_sd=_vector(np.sqrt(np.diag(spreads[key[0]]))),
+                prior_sd=_vector(_prior_sd(memory, spreads.get(place))),
                 trials=tuple(memory.evidence.trials[trial].name for trial in trials),
             )
         )
     return tuple(effects)
+
+
+def _prior_sd(memory: Memory, spread: str | None) -> Floats:
+    """(3,) of a block, by the name of its spread; nothing for the first date of the first head, which is the zero."""
+    return np.zeros(3) if spread is None else np.sqrt(np.diag(spread_covariance(getattr(memory.learned, spread))))
