@@ -4,12 +4,12 @@ VENV := .venv
 BIN := $(VENV)/bin
 SERVE ?= 1
 
-.PHONY: demo test lint types unit browser bench clean setup setup-dev
+.PHONY: demo test programs lint types unit browser bench clean setup setup-dev
 
 demo: setup
 	$(BIN)/printlore demo $(if $(filter 0,$(SERVE)),--no-serve,)
 
-test: setup-dev lint types unit browser
+test: setup-dev programs lint types unit browser
 
 setup: $(VENV)/.installed
 setup-dev: $(VENV)/.installed-dev
@@ -36,8 +36,10 @@ types:
 unit:
 	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n 2 -m "not browser"
 
+programs:
+	$(BIN)/python scripts/need_programs.py
+
 browser:
-	$(BIN)/python scripts/need_browser.py
 	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m browser
 
 bench:
