@@ -51,6 +51,8 @@ class Faults:
         Paper turned clockwise on the bed [degree].
     tone : str
         "linear", "gamma" (2.2), or "curve": a bend that the reader is not told.
+    rings : float
+        Contrast of the rings that a print makes where it nearly touches the glass [1]; see ``_rings``.
     white : float
         Full scale that a perfect white reaches before the tone curve; above 1 clips the lights [1].
     """
@@ -63,6 +65,7 @@ class Faults:
     blur: float = 0.7
     rotation: float = 0.4
     tone: Literal["linear", "gamma", "curve"] = "gamma"
+    rings: float = 0.0
     white: float = 0.92
 
 
@@ -225,6 +228,8 @@ class _Bed:
         if faults.flare:
             light = (1 - faults.flare) * light + faults.flare * light.mean(axis=(0, 1))
         light = light * _unevenness(rows, columns, faults.uneven, bed_rng)[..., None]
+        if faults.rings:
+            light = light * _rings(rows, columns, faults.rings, rng)
         light = light + faults.noise * (0.2 + 0.8 * np.sqrt(np.clip(light, 0, 1))) * rng.standard_normal(light.shape)
         value = _tone(np.clip(light * faults.white, 0.0, 1.0), faults.tone)
         return np.asarray(np.round(65535 * value), dtype=np.uint16)
@@ -245,6 +250,23 @@ def _unevenness(rows: int, columns: int, amount: float, rng: np.random.Generator
     field = a * x + b * y - (1 + 0.5 * c) * (x**2 + 0.6 * y**2) + 0.6 * d * x * y + 0.3 * e * np.sin(2.2 * x + 1)
     span = float(field.max() - field.min())
     return np.asarray(1 + amount * (field - field.mean()) / span)
+
+
+def _rings(rows: int, columns: int, contrast: float, rng: np.random.Generator) -> Floats:
+    """Interference in the wedge of air between glass and a slightly bulging print (Newton's rings; from memory).
+
+    Light of wavelength w meets itself after twice the gap: the m-th ring lies where the gap is m w / 2, at a radius
+    that grows as the root of m. A channel's width blurs the rings away as the gap grows.
+    """
+    x, y = rng.uniform(0.2, 0.8) * columns, rng.uniform(0.2, 0.8) * rows
+    first = rng.uniform(0.06, 0.15) * rows
+    yy, xx = np.mgrid[0:rows, 0:columns]
+    gap = 0.5 * 550.0 * ((xx - x) ** 2 + (yy - y) ** 2) / first**2
+    out = np.empty((rows, columns, 3))
+    for channel, (peak, width) in enumerate(((622.0, 20.0), (533.0, 18.0), (446.0, 15.0))):
+        phase = 4 * np.pi * gap / peak
+        out[..., channel] = 1 + contrast * np.exp(-0.5 * (phase * width / peak) ** 2) * np.cos(phase)
+    return out
 
 
 def _soil(light: Floats, faults: Faults, rng: np.random.Generator) -> None:

@@ -112,3 +112,29 @@ def test_reduced_picture_keeps_every_place_where_it_is(longest):
     middle_x, middle_y = ((np.arange(n) + 0.5) * block - 0.5 for n in (columns, rows))
     assert np.abs(light[..., 0] * 65535 / 40 - middle_x).max() <= 0.3
     assert np.abs(light[..., 1] * 65535 / 40 - middle_y[:, None]).max() <= 0.3
+
+
+def ringed(contrast, *, seed=1, grain=0.006, alike=False):
+    """A grey patch of 160 x 160 pixels with rings of its own spacing in each channel (or of one), on white grain."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[0:160, 0:160]
+    gap = ((x + 40.0) ** 2 + (y - 60.0) ** 2) / 60.0**2
+    waves = [622, 622, 622] if alike else [622, 533, 446]
+    swing = np.stack([np.cos(2 * np.pi * gap * 550 / wave) for wave in waves], axis=-1)
+    log_light = -0.7 + contrast * swing + rng.normal(0, grain, swing.shape)
+    return Scan(pixels=np.rint(65535 * 10.0**log_light).astype(np.uint16))
+
+
+def test_rings_of_interference_are_flagged_and_their_mean_stands():
+    whole = Box(left=0, top=0, right=160, bottom=160)
+    for seed in range(5):
+        patch = read_light(ringed(0.006, seed=seed), whole)
+        assert Flag.RINGS in patch.flags
+        assert np.log10(patch.light) == pytest.approx([-0.7] * 3, abs=0.001)
+
+
+def test_what_swings_alike_in_all_channels_and_bare_grain_are_no_rings():
+    whole = Box(left=0, top=0, right=160, bottom=160)
+    for seed in range(20):
+        assert Flag.RINGS not in read_light(ringed(0.0, seed=seed, grain=0.01), whole).flags
+    assert Flag.RINGS not in read_light(ringed(0.006, alike=True), whole).flags

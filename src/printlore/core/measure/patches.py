@@ -21,6 +21,12 @@ _DUSTY_SHARE = 0.02
 _CLIPPED_SHARE = 0.01
 _NOISY = 0.06
 _UNEVEN = 0.04
+_FEWEST_FOR_RINGS = 16
+_RING_SIZE = 0.001
+"""[log10 light] Root mean square of swings below which they do no harm to the mean of a patch."""
+_RING_EXCESS = 3.0
+_IN_STEP = 0.6
+"""Correlation of two channels above which what swings is no interference."""
 LEVELLING_ERROR = 0.004
 """[density] Left in a flatbed's evenness with no blank sheet to level by; from memory."""
 
@@ -123,6 +129,38 @@ def _spread(values: Floats) -> Floats:
     return np.asarray(1.4826 * np.median(off, axis=1))
 
 
+def _ringed(left: Floats) -> bool:
+    """Whether what is left (channels, rows, columns) of a patch beside its plane swings in rings or bands.
+
+    Three or more swings across the patch must be stronger than what is coarser and finer, which grain and pictures are
+    not; and out of step between channels: rings of red light are wider than those of blue, whereas dirt, texture and
+    the picture itself change all channels alike.
+    """
+    rows, columns = (size // 2 for size in left.shape[1:])
+    if min(rows, columns) < _FEWEST_FOR_RINGS:
+        return False
+    halved = left[:, : 2 * rows, : 2 * columns].reshape(3, rows, 2, columns, 2).mean(axis=(2, 4))
+    window = np.hanning(rows + 2)[1:-1, None] * np.hanning(columns + 2)[1:-1]
+    waves = np.fft.rfft2(halved * window)
+    # In cycles across the shorter side, so that a long patch is looked at alike in both directions.
+    short = min(rows, columns)
+    cycles = short * np.hypot(np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns))
+    power = np.abs(waves) ** 2
+    coarse, fine = ((cycles >= low) & (cycles < high) for low, high in ((1.0, 2.5), (short / 3, short / 2)))
+    usual = np.maximum(power[:, coarse].mean(axis=1), power[:, fine].mean(axis=1))
+    for low in np.arange(3.0, short / 4):
+        band = (cycles >= low) & (cycles < low + 2)
+        excess = power[:, band].mean(axis=1) - usual
+        # Twice: a real picture's spectrum holds half of its waves.
+        size = np.sqrt(2 * np.maximum(excess, 0) * band.sum() / (window**2).sum() / window.size)
+        if size.max() > _RING_SIZE and np.max(excess / usual) > _RING_EXCESS:
+            cross = np.real(waves[:, band] @ waves[:, band].conj().T)
+            alike = cross / np.sqrt(np.outer(np.diag(cross), np.diag(cross)))
+            if alike.min() < _IN_STEP:
+                return True
+    return False
+
+
 def _grown(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Mask with its four neighbours: the soft edge of a speck."""
     out = mask.copy()
@@ -213,6 +251,8 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
         flags.append(Flag.DUSTY)
     if noise.max() > _NOISY and Flag.NOISY not in flags:
         flags.append(Flag.NOISY)
+    if _ringed(left):
+        flags.append(Flag.RINGS)
     if unevenness > _UNEVEN:
         flags.append(Flag.UNEVEN)
     if box.width * box.height < _SMALL_PATCH:

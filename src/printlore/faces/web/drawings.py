@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
+from printlore.core.measure.characterise import ResidualReport
 from printlore.faces import words
 
 _RANGES = (6, 10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 400)
@@ -101,6 +102,43 @@ def cast_map(
         + "".join(parts)
         + "</svg>"
     )
+
+
+def residuals(report: ResidualReport) -> Markup:
+    """How far each patch of a chart came out from its reference, with the mean, 19 of 20 and the worst marked."""
+    off = sorted((value, name) for name, value in report.by_patch)
+    most = max(off[-1][0], 1.0)
+    left, width, floor, dot = 20.0, 620.0, 150.0, 7.0
+
+    def x(value: float) -> float:
+        return left + width * value / most
+
+    heights: dict[int, int] = {}
+    parts = [f'<path class="axis" d="M{left:g} {floor:g}H{left + width:g}"/>']
+    for value, name in off:
+        column = int((x(value) - left) / (dot + 1))
+        heights[column] = heights.get(column, 0) + 1
+        y = floor - min(heights[column] * (dot + 1), 110.0)
+        place = left + (column + 0.5) * (dot + 1)
+        title = f"{escape(name)}: {words.number(value, 2)}"
+        parts.append(
+            f'<circle class="fill" cx="{place:.1f}" cy="{y:.1f}" r="{dot / 2:g}"><title>{title}</title></circle>'
+        )
+    marks = ((report.held_out_mean, "mean"), (report.held_out_95, "19 of 20"), (off[-1][0], f"worst, {off[-1][1]}"))
+    for row, (value, what) in enumerate(marks):
+        end = value > 0.6 * most
+        y = floor + 24 + 20 * row
+        parts.append(f'<path class="ink" stroke-width="1.5" d="M{x(value):.1f} {floor:g}V{y - 4:g}"/>')
+        at = x(value) - 6 if end else x(value) + 6
+        anchor = ' text-anchor="end"' if end else ""
+        parts.append(
+            f'<text x="{at:.1f}" y="{y:g}" font-size="15"{anchor}>{escape(what)} {words.number(value, 1)}</text>'
+        )
+    said = (
+        f"Errors of {len(off)} patches: mean {words.number(report.held_out_mean, 1)}, 19 of 20 within "
+        f"{words.number(report.held_out_95, 1)}, worst {words.number(off[-1][0], 1)} dE00."
+    )
+    return Markup(f'<svg viewBox="0 0 660 220" role="img" aria-label="{escape(said)}">{"".join(parts)}</svg>')
 
 
 def cast_words(past: Sequence[PastPrint], forecast: Forecast | None) -> str:

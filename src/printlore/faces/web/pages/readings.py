@@ -5,16 +5,21 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
+from pydantic import BaseModel, ConfigDict
 
+from printlore.core.measure.characterise import DRIFT_LIMIT
 from printlore.core.measure.compare import Comparison
+from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scanner import Material
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.scans import opened
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, ProfileRecord
 from printlore.records.negatives import Frame
+from printlore.records.papers import Lot, PaperFamily
 from printlore.records.trials import TrialRow
 from printlore.services.entry import keep_scan, list_records
 from printlore.services.measuring import (
@@ -30,6 +35,7 @@ from printlore.services.measuring import (
     watch_folder,
     watched_folder,
 )
+from printlore.services.pairs import add_pair, known_dyes, learned, pairs, remove_pair, shift_words
 from printlore.services.side_by_side import difference_svg, report
 
 PAGE = Page(title="Readings", path="/readings", order=50)
@@ -50,6 +56,8 @@ def _content(file: UploadFile, what: str) -> bytes:
 def show(request: Request, db: Db) -> HTMLResponse:
     """Profiles, new scans and past comparisons, with the forms for more."""
     known = profiles(db)
+    dyes, papers = known_dyes(db), [paper.name for paper in list_records(db, PaperFamily)]
+    lots = list_records(db, Lot)
     return render(
         request,
         "readings/readings.html",
@@ -57,19 +65,57 @@ def show(request: Request, db: Db) -> HTMLResponse:
         comparisons=comparisons(db)[::-1][:20],
         watched=watched_folder(db),
         offered=new_scans(db),
-        last=_last_trial(db),
+        frames=_frames(db),
+        dyes=dyes,
+        dry_down=shift_words(learned(db, PairKind.DRY_DOWN)),
+        pairs=pairs(db)[::-1],
+        papers=[(paper, paper) for paper in papers],
+        paper=lots[-1].family if lots else "",
+        scanner=known[-1].scanner if known else "",
+        teaching=not known,
+        limit=DRIFT_LIMIT,
         materials=[(material.value, material.value.replace("_", " ")) for material in Material],
     )
 
 
-def _last_trial(db: Database) -> tuple[str, int] | None:
-    """Name of the frame of the newest trial, and its number."""
+def _frames(db: Database) -> list[tuple[int, str]]:
+    """Number and name of each frame, that of the newest trial first, then the newest."""
+    frames = list_records(db, Frame)[::-1]
     trials = list_records(db, TrialRow)
-    frames = {frame.name: frame.id for frame in list_records(db, Frame)}
-    for trial in reversed(trials):
-        if trial.frame is not None and trial.frame in frames:
-            return trial.frame, frames[trial.frame]
-    return None
+    last = trials[-1].frame if trials else None
+    return [(frame.id, frame.name) for frame in sorted(frames, key=lambda frame: frame.name != last)]
+
+
+@router.post("/scan")
+def post_scan(request: Request, db: Db, frame: Typed, scan: Upload) -> Response:
+    """Keep a scan of a print of a frame; it is read where it is shown."""
+    content = _content(scan, "scan")
+    kept = keep_scan(
+        db,
+        content,
+        media_type=scan.content_type or "application/octet-stream",
+        original_name=typed.file_name(scan.filename),
+    )
+    opened(db, kept.sha256)
+    number = int(frame) if frame.isdecimal() else 0
+    return go(request, f"/print/{number}/scan/{kept.sha256}", done="readings-scan")
+
+
+@router.post("/pairs")
+def post_pair(request: Request, db: Db, kind: Typed, read: Typed, known: Typed, paper: Typed = "") -> Response:
+    """A patch read twice: by scanner and instrument, or wet and dry."""
+    pair = Pair(read=typed.three(read, "the first reading"), known=typed.three(known, "the second reading"))
+    record = add_pair(db, PairKind.DRY_DOWN if kind == PairKind.DRY_DOWN else PairKind.DYES, pair, paper=paper)
+    said = shift_words(learned(db, record.kind, paper=record.paper, scanner=record.scanner))
+    draft = "readings-dry" if record.kind is PairKind.DRY_DOWN else "readings-dyes"
+    return go(request, "/readings", said=said, undo=f"/readings/pairs/{record.id}/undo", done=draft)
+
+
+@router.post("/pairs/{number}/undo")
+def undo_pair(request: Request, db: Db, number: int) -> Response:
+    """Take a pair back."""
+    remove_pair(db, number)
+    return go(request, "/readings", said="The pair is taken back; it no longer corrects.")
 
 
 @router.post("/wedge")
@@ -176,6 +222,36 @@ def post_offered(request: Request, db: Db, name: Typed, frame: Typed) -> Respons
 @api.get("/profiles", summary="Profiles of scanners and cameras")
 def get_profiles(db: Db) -> Any:
     return [plain_profile(record) for record in profiles(db)]
+
+
+class PairIn(BaseModel):
+    """A patch read twice, red, green, blue: by the scanner and an instrument, or wet and dry."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    kind: PairKind
+    read: tuple[float, float, float]
+    known: tuple[float, float, float]
+    standard_error: float = 0.007
+    paper: str = ""
+    scanner: str = ""
+    note: str = ""
+
+
+@api.get("/pairs", summary="Patches read twice: by scanner and instrument, or wet and dry")
+def get_pairs(db: Db) -> Any:
+    return plain(pairs(db))
+
+
+@api.post("/pairs", status_code=201, summary="Keep a patch read twice; later readings of its paper are corrected")
+def post_pair_in(db: Db, pair: PairIn) -> Any:
+    value = Pair(read=pair.read, known=pair.known, standard_error=pair.standard_error)
+    return plain(add_pair(db, pair.kind, value, paper=pair.paper, scanner=pair.scanner, note=pair.note))
+
+
+@api.delete("/pairs/{number}", summary="Take a pair back; its row stays")
+def delete_pair(db: Db, number: int) -> Any:
+    return plain(remove_pair(db, number))
 
 
 @api.get("/comparisons", summary="Prints compared side by side")
