@@ -4,12 +4,12 @@ import re
 import socket
 import threading
 import time
-from pathlib import Path
 
 import pytest
 import tifffile
 import uvicorn
 
+from page_rules import AXE, SMALL
 from printlore.faces.web.app import create_app
 from printlore.records.database import Database
 from printlore.services import entry
@@ -19,9 +19,6 @@ from printroom.scans import WEDGE_DENSITIES, Faults, Scanner
 
 pytestmark = pytest.mark.browser
 
-HERE = Path(__file__).parent
-AXE = (HERE / "axe.min.js").read_text(encoding="utf-8")
-"""axe-core 4.14.1, Mozilla Public License 2.0 (axe.LICENSE.txt): rules of WCAG 2.2 A and AA."""
 WIDTHS = [1440, 390]
 
 
@@ -173,13 +170,6 @@ def test_the_board_is_worked_by_keyboard_alone(desk, studio, width):
             break
     desk.keyboard.press("Enter")
     desk.get_by_role("status").filter(has_text="a trace of red, a little dark").wait_for()
-
-
-SMALL = """() => [...document.querySelectorAll('a[href], button, input, select, textarea, summary')]
-  .filter((part) => part.checkVisibility({ visibilityProperty: true }) && !part.closest('p, td, th, .skip, .foot'))
-  .map((part) => [part, part.getBoundingClientRect()])
-  .filter(([, box]) => box.width > 0 && box.left > -100 && (box.height < 43.5 || box.width < 40))
-  .map(([part, box]) => `${part.outerHTML.slice(0, 90)}: ${Math.round(box.width)} x ${Math.round(box.height)}`)"""
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

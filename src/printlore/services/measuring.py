@@ -243,7 +243,8 @@ def profile_words(profile: ScannerProfile) -> str:
     report = profile.report
     return (
         f"{profile.scanner}: colours it has not seen come out {report.held_out_mean:.1f} dE00 off on average, "
-        f"19 of 20 within {report.held_out_95:.1f}; worst is {report.worst_patch} with {report.worst:.1f}."
+        f"19 of 20 within {report.held_out_95:.1f}; worst is {report.held_out_worst[0]} with "
+        f"{report.held_out_worst[1]:.1f}."
     )
 
 

@@ -89,6 +89,11 @@ class ResidualReport:
     held_out_95: float
     by_patch: tuple[tuple[str, float], ...]
 
+    @property
+    def held_out_worst(self) -> tuple[str, float]:
+        """The patch that came out worst by colours learned without it, and by how much."""
+        return max(self.by_patch, key=lambda patch: patch[1])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DensityMap:

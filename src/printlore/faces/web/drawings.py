@@ -108,7 +108,7 @@ def residuals(report: ResidualReport) -> Markup:
     """How far each patch of a chart came out from its reference, with the mean, 19 of 20 and the worst marked."""
     off = sorted((value, name) for name, value in report.by_patch)
     most = max(off[-1][0], 1.0)
-    left, width, floor, dot = 20.0, 620.0, 150.0, 7.0
+    left, width, floor, dot = 20.0, 620.0, 120.0, 7.0
 
     def x(value: float) -> float:
         return left + width * value / most
@@ -132,13 +132,13 @@ def residuals(report: ResidualReport) -> Markup:
         at = x(value) - 6 if end else x(value) + 6
         anchor = ' text-anchor="end"' if end else ""
         parts.append(
-            f'<text x="{at:.1f}" y="{y:g}" font-size="15"{anchor}>{escape(what)} {words.number(value, 1)}</text>'
+            f'<text x="{at:.1f}" y="{y:g}" font-size="15"{anchor}>{escape(what)}: {words.number(value, 1)}</text>'
         )
     said = (
         f"Errors of {len(off)} patches: mean {words.number(report.held_out_mean, 1)}, 19 of 20 within "
         f"{words.number(report.held_out_95, 1)}, worst {words.number(off[-1][0], 1)} dE00."
     )
-    return Markup(f'<svg viewBox="0 0 660 220" role="img" aria-label="{escape(said)}">{"".join(parts)}</svg>')
+    return Markup(f'<svg viewBox="0 0 660 190" role="img" aria-label="{escape(said)}">{"".join(parts)}</svg>')
 
 
 def cast_words(past: Sequence[PastPrint], forecast: Forecast | None) -> str:
