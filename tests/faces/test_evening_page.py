@@ -293,3 +293,8 @@ def test_open_pages_hold_when_many_come_and_go():
     for thread in threads:
         thread.join()
     assert pages.devices(1) == {"page"}
+
+
+def test_the_interface_says_that_the_stream_is_server_sent_events(client):
+    answer = client.get("/api/openapi.json").json()["paths"]["/api/evening/stream"]["get"]["responses"]["200"]
+    assert set(answer["content"]) == {"text/event-stream"}

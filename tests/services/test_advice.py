@@ -107,3 +107,9 @@ def test_names_that_are_not_there_are_refused(studio):
     for word in ("frame", "head", "lot", "bath"):
         with pytest.raises((UnknownRecord, ValueOutOfRange), match="lost"):
             advise(studio.database, AdviceRequest(**({"frame": "one"} | {word: "lost"})))
+
+
+@pytest.mark.parametrize("what", ["head", "lot", "bath", "frame"])
+def test_a_name_that_is_not_there_is_said_also_in_a_studio_with_nothing_in_it(what):
+    with pytest.raises(UnknownRecord, match=f'No {what} is called "unknown"'):
+        advise(Studio.in_memory().database, AdviceRequest(**{what: "unknown"}))

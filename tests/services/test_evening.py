@@ -1,6 +1,8 @@
 """The evening as a service: on disk, once, in the right order, and into the ledger by itself."""
 
+import dataclasses
 import io
+import time
 import wave
 from datetime import UTC, datetime
 from pathlib import Path
@@ -54,7 +56,9 @@ from printlore.services.evening import (
     write,
 )
 from printlore.services.evening_plan import PieceOrder, find_sequence, plan_load, save_sequence, sequences
+from printlore.services.evidence import load_evidence
 from printlore.services.run_card import cue_lines, cue_sheet, cue_sheet_cues, run_card
+from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 T0 = datetime(2031, 3, 3, 19, 0, tzinfo=UTC).timestamp()
 AUDIO = Path(__file__).parents[2] / "src/printlore/faces/web/static/audio"
@@ -413,3 +417,79 @@ def test_a_plan_written_raw_is_checked_too(db):
     load = bench.plan().evening.loads["1"].load
     with pytest.raises(ChangedMeanwhile):
         bench.tell(LoadPlanned(load=load))
+
+
+# prints out of a drum
+
+
+def finished(db, *pieces):
+    """An evening whose first load is through."""
+    with db.transaction() as conn:
+        add(conn, Bath(name="1 March", process="own", mixed_at=datetime(2020, 3, 1, tzinfo=UTC), volume=500))
+    bench = Bench(db, now=time.time() - 7200)
+    bench.plan(*pieces, bath="1 March")
+    bench.ready()
+    bench.begin()
+    bench.at(bench.now + 3600)
+    return bench
+
+
+def logged(db, frame, **more):
+    setting = Setting(pack=PACK, time=8)
+    return log_trial(db, TrialEntry(patches=(PatchEntry(setting=setting, kept=True),), frame=frame, **more))
+
+
+def second_frame(db):
+    with db.transaction() as conn:
+        add(conn, Frame(name="harbour 15", film="roll 3"))
+
+
+def test_prints_that_shared_a_drum_are_logged_with_its_run(db):
+    second_frame(db)
+    bench = finished(db, SHEET, dataclasses.replace(SHEET, frame="harbour 15"))
+    one, two = logged(db, "harbour 14"), logged(db, "harbour 15")
+    run = f"{bench.record.name}, load 1"
+    assert (one.row.run, two.row.run) == (run, run)
+    assert one.row.bath == "1 March"
+    assert one.remarks[-1].startswith("No drum load was named: taken to be drum 1, load 1 of tonight")
+    trials = load_evidence(db).trials
+    assert [trial.run for trial in trials] == [run, run]
+    assert len(ledger(db)) == 1
+
+
+def test_a_print_beyond_the_pieces_of_a_drum_or_of_another_bath_is_not_taken_to_be_of_it(db):
+    finished(db, SHEET)
+    assert logged(db, "harbour 14", bath="3 March").row.run is None
+    assert logged(db, "harbour 14", bath="1 March").row.run is not None
+    assert logged(db, "harbour 14").row.run is None
+    assert logged(db, "harbour 14", at=datetime(2030, 1, 1, tzinfo=UTC)).row.run is None
+
+
+def test_a_load_still_in_its_drum_is_not_what_a_print_came_out_of(db):
+    bench = Bench(db, now=time.time() - 60)
+    bench.plan()
+    assert logged(db, "harbour 14").row.run is None
+
+
+# a bath that was given up
+
+
+def test_a_retired_bath_is_refused_when_a_load_is_planned_with_it(db):
+    retire(db, "3 March", at=datetime.fromtimestamp(T0, UTC))
+    with pytest.raises(Refused, match=r'"3 March" is retired, so nothing more goes through it. Plan load "1" with a'):
+        Bench(db).plan(bath="3 March")
+
+
+def test_without_a_name_the_newest_bath_in_use_is_taken(db):
+    with db.transaction() as conn:
+        add(conn, Bath(name="4 March", process="own", mixed_at=datetime(2031, 3, 3, tzinfo=UTC)))
+    retire(db, "4 March", at=datetime.fromtimestamp(T0, UTC))
+    assert Bench(db).plan().evening.loads["1"].load.baths == (("developer", "3 March"),)
+
+
+def test_a_bath_retired_after_the_plan_is_told_when_the_drum_begins(db):
+    bench = Bench(db)
+    bench.plan()
+    bench.ready()
+    retire(db, "3 March", at=datetime.fromtimestamp(bench.now, UTC))
+    assert "Retired since this load was planned: 3 March." in bench.begin().said

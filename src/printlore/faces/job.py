@@ -1,6 +1,7 @@
 """All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from printlore.core.advice.advise import Advice, Seen
 from printlore.core.advice.cast import cast_of
@@ -15,6 +16,7 @@ from printlore.records.rows import latest
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
+from printlore.services.drums import DrumRun, drum_of
 from printlore.services.entry import find_record, list_records
 from printlore.services.trials import frame_history
 
@@ -66,6 +68,7 @@ class Job:
     trials: tuple[TrialRecord, ...]
     judged: tuple[Seen, ...] = ()
     dial_step: float = 1.0
+    drum: DrumRun | None = None
 
     @property
     def advice(self) -> Advice:
@@ -210,7 +213,8 @@ class Job:
         """Head, lot and bath that the advice is for, to be logged with the print; without what only stands in."""
         conditions = self.report.conditions
         stand_in = {f"unnamed {word}" for word in ("head", "lot", "bath")} if self.report.remarks else set()
-        named = {"head": conditions.head, "lot": conditions.lot, "bath": conditions.bath}
+        bath = self.drum.bath if self.drum else conditions.bath
+        named = {"head": conditions.head, "lot": conditions.lot, "bath": bath}
         return {word: name for word, name in named.items() if name not in stand_in}
 
     @property
@@ -261,6 +265,7 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
         report=report,
         trials=tuple(frame_history(db, frame.name)),
         judged=judged_patches(db, report.conditions),
+        drum=drum_of(db, frame, datetime.now(UTC)),
         dial_step=head.dial_step if head is not None and head.dial_step > 0 else 1.0,
     )
 

@@ -387,6 +387,12 @@ def is_retired(conn: sa.Connection, bath: str) -> bool:
     return any(row.kind == "retired" for row in every(conn, BathEvent, bath=bath))
 
 
+def baths_kept_up(conn: sa.Connection) -> list[Bath]:
+    """Baths that were not given up, in the order recorded."""
+    gone = {row.bath for row in every(conn, BathEvent) if row.kind == "retired"}
+    return [bath for bath in every(conn, Bath) if bath.name not in gone]
+
+
 def bath_state(conn: sa.Connection, bath: str, at: datetime) -> BathState:
     """State of a bath at a moment, from its ledger: the one home of what a bath is.
 

@@ -21,7 +21,7 @@ from printlore.core.memory.evidence import (
     Patch,
     Trial,
 )
-from printlore.core.paper.dyes import generic_paper
+from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts, Vector
 from printlore.errors import ValueOutOfRange
 from printlore.records.light import Head
@@ -275,7 +275,7 @@ class _Tones:
     @staticmethod
     def _on(paper: PaperFamily, tone: Lab) -> Vector | None:
         """The paper's own grey, moved by what its dye model says lies between grey and the tone."""
-        dyes = generic_paper("b" if paper.dye_model in ("b", "generic b") else "a")
+        dyes = paper_named(paper.dye_model)
         try:
             move = dyes.density_from_lab(tone) - dyes.density_from_lab(NEUTRAL_GREY)
         except ValueOutOfRange:

@@ -16,7 +16,7 @@ from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
 from printlore.core.memory.forecast import Conditions
 from printlore.core.memory.solve import Memory, solve
-from printlore.core.paper.dyes import DyeModel, generic_paper
+from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, bath_state
@@ -25,7 +25,7 @@ from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import every, latest
+from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
 from printlore.services.memory import current_memory
@@ -114,13 +114,22 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
             "bath": request.bath or (last.bath if last else None) or _newest(conn, Bath),
             "frame": request.frame or (last.frame if last else None) or _newest(conn, Frame),
         }
+        for kind, named, known in (
+            (Head, request.head, memory.evidence.heads),
+            (Lot, request.lot, memory.evidence.lots),
+            (Bath, request.bath, memory.evidence.baths),
+            (Frame, request.frame, memory.evidence.frames),
+        ):
+            if named is not None and named not in known:
+                # what was removed may still be named by trials; what neither is there nor was printed is told
+                find(conn, kind, named)
         state = request.bath_state
         if state is None:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
     memory, filled, remarks = _with_placeholders(memory, names)
     evidence = memory.evidence
-    head = evidence.heads.get(filled["head"], HeadFacts(name=filled["head"]))
+    head = evidence.heads[filled["head"]]
     mine = last if last is not None and last.frame == filled["frame"] else None
     magnification = request.magnification
     if magnification is None:
@@ -134,7 +143,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         bath_state=state,
     )
     paper = evidence.lots.get(filled["lot"], "")
-    dyes = dye_model(dye_names.get(paper, "generic"))
+    dyes = paper_named(dye_names.get(paper, "generic"))
     tolerance = tolerance_named(request.tolerance, limits)
     advice = advise_from_memory(
         memory,
@@ -162,11 +171,6 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         handbook=_handbook(mine, seen, head),
         remarks=remarks,
     )
-
-
-def dye_model(name: str) -> DyeModel:
-    """Dye model by the name that a paper's record gives."""
-    return generic_paper("b" if name in ("b", "generic b") else "a")
 
 
 def tolerance_named(name: str, limits: Tolerances) -> Tolerance:

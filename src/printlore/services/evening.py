@@ -28,7 +28,7 @@ from printlore.core.evening.run import missed
 from printlore.core.evening.state import Evening, LoadState, check, evening_at, unwritten
 from printlore.core.evening.voice import Voice, claim, release
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
-from printlore.records.baths import Bath
+from printlore.records.baths import Bath, is_retired
 from printlore.records.database import Database
 from printlore.records.evening import (
     EveningRecord,
@@ -213,6 +213,11 @@ def write(
                 _check_seen(then, what.load, seen)
                 for _, bath in what.load.baths:
                     find(conn, Bath, bath)
+                    if is_retired(conn, bath):
+                        raise Refused(
+                            f'The bath "{bath}" is retired, so nothing more goes through it. Plan load '
+                            f'"{what.load.name}" with a bath in use, or mix one first.'
+                        )
             case Moved() if what.to is Light.PAPER_OUT:
                 _check_connected(what, connected)
             case Poured():
@@ -297,6 +302,7 @@ def begin_run(
     chosen = begin is None and evening.load(load).begin is None
     what = RunBegun(load=load, begin=best_start(evening, load) if chosen else (now if begin is None else begin))
     done = write(db, record, what, key=key, device=device, now=now)
+    gone = _retired_since(db, done.evening.load(load).load)
     clash = done.evening.clashes()
     wait = what.begin - now
     said = ""
@@ -304,7 +310,14 @@ def begin_run(
         said = clash[0].words
     elif not done.again and chosen and wait > ANNOUNCED + 0.5:
         said = f"First pour in {wait:.0f} s: until then another drum needs you."
-    return replace(done, said=said)
+    return replace(done, said=" ".join(filter(None, (gone, said))))
+
+
+def _retired_since(db: Database, load: Load) -> str:
+    """The paper is in the drum: what a bath's retirement after the plan means is told, not refused."""
+    with db.reading() as conn:
+        gone = [bath for _, bath in load.baths if is_retired(conn, bath)]
+    return f"Retired since this load was planned: {', '.join(gone)}. Pour from a bath in use." if gone else ""
 
 
 # the ledger

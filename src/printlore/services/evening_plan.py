@@ -10,11 +10,11 @@ from printlore.core.evening.process import Sequence, StepKind, usual_sequence
 from printlore.core.evening.touch import touch_codes
 from printlore.core.light.setting import Setting
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.records.baths import Bath
+from printlore.records.baths import Bath, baths_kept_up
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord, SequenceRecord
 from printlore.records.negatives import Frame
-from printlore.records.rows import add, correct, every, find, latest
+from printlore.records.rows import add, correct, every, find
 from printlore.services.evening import Written, evening_now, write
 
 
@@ -70,7 +70,7 @@ def plan_load(
     drum : int
         Its number.
     sequence, bath : str or None
-        By name; the printer's first sequence, and the bath mixed last, if not given.
+        By name; the printer's first sequence, and the bath in use that was recorded last, if not given.
     name : str
         Numbered if empty.
     seen : int or None
@@ -81,14 +81,15 @@ def plan_load(
     UnknownRecord
         If a frame, sequence or bath is not there.
     ValueOutOfRange, Refused
-        If a piece cannot be, there are too many for one drum, or the load is in its drum already.
+        If a piece cannot be, there are too many for one drum, the load is in its drum already, or the bath is retired.
     ChangedMeanwhile
         If somebody planned it anew since.
     """
     evening = evening_now(db, record, now=now)
     with db.reading() as conn:
         frames = [None if order.frame is None else find(conn, Frame, order.frame).name for order in pieces]
-        mixed = find(conn, Bath, bath) if bath else latest(conn, Bath)
+        in_use = baths_kept_up(conn)
+        mixed = find(conn, Bath, bath) if bath else (in_use[-1] if in_use else None)
     if not name:
         name = next(str(n) for n in range(1, 10_000) if str(n) not in evening.loads)
     codes = touch_codes(len(pieces), square=any(order.width == order.height for order in pieces))
@@ -114,6 +115,12 @@ def plan_load(
         baths=() if mixed is None else ((StepKind.DEVELOPER.value, mixed.name),),
     )
     return write(db, record, LoadPlanned(load=load), key=key, device=device, now=now, seen=seen)
+
+
+def baths_for_loads(db: Database) -> list[Bath]:
+    """Baths that a load may be planned with: those in use, in the order recorded."""
+    with db.reading() as conn:
+        return baths_kept_up(conn)
 
 
 def _words(order: PieceOrder) -> str:

@@ -28,6 +28,7 @@ from printlore.records.trials import (
     next_name,
     with_patches,
 )
+from printlore.services.drums import waiting_drum
 from printlore.services.pairs import dried
 
 
@@ -81,7 +82,8 @@ class TrialEntry:
     at : datetime or None
         When it was exposed; now if not given.
     frame, head, lot, bath, run, lens : str or None
-        A run that does not exist yet is made; everything else must exist.
+        A run that does not exist yet is made; everything else must exist. With no run named, a print logged as it is
+        made comes out of tonight's drum load that held a piece of its frame (``services.drums``).
     bath_state : BathState or None
         Reckoned from the bath if not given.
     print_size : (width, height) or None
@@ -141,10 +143,11 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
     remarks: list[str] = []
     head = entry.head or _assumed(conn, Head, last.head if last else None, remarks)
     lot = entry.lot or _assumed(conn, Lot, last.lot if last else None, remarks)
-    bath = entry.bath or _assumed(conn, Bath, last.bath if last else None, remarks, at=at)
     frame = entry.frame or _assumed_frame(conn, last.frame if last else None, remarks)
-    if entry.run is not None:
-        _find_or_make_run(conn, entry.run, bath, at)
+    run, of_run = _run_of(conn, entry, frame, at, remarks)
+    bath = entry.bath or of_run or _assumed(conn, Bath, last.bath if last else None, remarks, at=at)
+    if run is not None:
+        _find_or_make_run(conn, run, bath, at)
     row = add(
         conn,
         TrialRow(
@@ -157,7 +160,7 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
             head=head,
             lot=lot,
             bath=bath,
-            run=entry.run,
+            run=run,
             lens=entry.lens,
             bath_state=entry.bath_state or bath_state(conn, bath, at),
             carrier_glass=entry.carrier_glass,
@@ -263,6 +266,21 @@ def next_negative(db: Database) -> Frame:
     """Another negative is on the easel, with no name yet: trials without a frame are of this one from now on."""
     with db.transaction() as conn:
         return _add_unnamed_frame(conn)
+
+
+def _run_of(
+    conn: sa.Connection, entry: TrialEntry, frame: str, at: datetime, remarks: list[str]
+) -> tuple[str | None, str | None]:
+    """The drum load that an entry names, or tonight's that held a piece of the frame; and its bath, if it is known."""
+    if entry.run is not None:
+        return entry.run, next((run.bath for run in every(conn, Run, name=entry.run)), None)
+    if entry.at is not None or entry.source != "bench":
+        return None, None
+    drum = waiting_drum(conn, frame, at)
+    if drum is None or entry.bath not in (None, drum.bath):
+        return None, None
+    remarks.append(f"No drum load was named: taken to be {drum.words} of tonight, with what else was in it.")
+    return drum.run, drum.bath
 
 
 def _find_or_make_run(conn: sa.Connection, name: str, bath: str, at: datetime) -> None:

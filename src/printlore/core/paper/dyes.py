@@ -307,6 +307,11 @@ def base_density_of_generic_paper() -> tuple[float, float, float]:
     return red, green, blue
 
 
+def paper_named(dye_model: str) -> DyeModel:
+    """Dye model by the name that a paper's record gives: "b" or "generic b" is the second one, all else the first."""
+    return generic_paper("b" if dye_model in ("b", "generic b") else "a")
+
+
 @cache
 def generic_paper(which: str = "a") -> DyeModel:
     """Dye model of an openly sourced generic paper.

@@ -39,7 +39,6 @@ from printlore.faces.web.evening import (
 )
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import FOLDER, Db, Page, go, render
-from printlore.records.baths import Bath
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
@@ -61,7 +60,7 @@ from printlore.services.evening import (
     who_speaks,
     write,
 )
-from printlore.services.evening_plan import PieceOrder, plan_load, save_sequence, sequences
+from printlore.services.evening_plan import PieceOrder, baths_for_loads, plan_load, save_sequence, sequences
 from printlore.services.run_card import cue_sheet, run_card
 
 PAGE = Page(title="Bench", path="/evening", order=15)
@@ -213,7 +212,7 @@ def show_plan(
         sequences=[(one.name, one.name) for one in sequences(db)],
         baths=[
             ("", "no bath: no line in a ledger"),
-            *((bath.name, bath.name) for bath in reversed(list_records(db, Bath))),
+            *((bath.name, bath.name) for bath in reversed(baths_for_loads(db))),
         ],
         frames=[name.name for name in list_records(db, Frame)],
         key=secrets.token_hex(8),
@@ -552,15 +551,17 @@ def post_push(db: Db, clock: Time, near: Near) -> dict[str, Any]:
     return {"pushed": near.pushed(record.id)}
 
 
-@api.get("/stream", summary="What changes, as server-sent events")
-def get_stream(request: Request, db: Db, clock: Time, near: Near, device: str = "program") -> StreamingResponse:
+class EventStream(StreamingResponse):
+    """Server-sent events (WHATWG HTML, 9.2)."""
+
+    media_type = "text/event-stream"
+
+
+@api.get("/stream", summary="What changes, as server-sent events", response_class=EventStream)
+def get_stream(request: Request, db: Db, clock: Time, near: Near, device: str = "program") -> EventStream:
     """ "change" when anything happened, "push" when an event was pushed, "beat" every few seconds with the time."""
     record = find_evening(db, None, now=clock.now())
-    return StreamingResponse(
-        _changes(request, db, record, clock, near, device),
-        media_type="text/event-stream",
-        headers={"X-Accel-Buffering": "no"},
-    )
+    return EventStream(_changes(request, db, record, clock, near, device), headers={"X-Accel-Buffering": "no"})
 
 
 @dataclass(frozen=True, slots=True)
