@@ -31,5 +31,9 @@ class ChangedMeanwhile(PrintloreError):
     """Somebody else changed the record since it was read: look at it again before writing."""
 
 
+class StillWorking(PrintloreError):
+    """The answer is being worked out and is not there yet: ask again in a moment."""
+
+
 class StudioUnavailable(PrintloreError):
     """The studio cannot be opened or written (read-only, full, locked, made by a newer version)."""

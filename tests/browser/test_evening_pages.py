@@ -181,7 +181,7 @@ def test_what_one_device_does_is_seen_on_another(page, context, bench):
     other = context.new_page()
     other.goto(bench.url + "/evening")
     page.wait_for_timeout(500)
-    page.select_option("#frame", "harbour 15")
+    page.fill("#frame", "harbour 15")
     page.get_by_role("button", name="List it").click()
     other.locator(".list >> text=harbour 15").wait_for(timeout=4000)
     other.get_by_role("button", name="Undo the last step").click()

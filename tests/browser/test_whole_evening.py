@@ -77,7 +77,7 @@ class Printer:
     def list_frames(self):
         self.go("/evening")
         for number, frame in enumerate(FRAMES, start=1):
-            self.page.select_option("#frame", frame)
+            self.page.fill("#frame", frame)
             self.press("List it")
             self.until(lambda number=number: len(self.bench.state().frames) == number)
 

@@ -18,6 +18,7 @@ EXITS = {
     errors.Refused: 5,
     errors.ChangedMeanwhile: 6,
     errors.StudioUnavailable: 7,
+    errors.StillWorking: 8,
     errors.PrintloreError: 1,
 }
 

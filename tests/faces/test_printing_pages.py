@@ -306,7 +306,7 @@ def test_nothing_already_entered_is_lost_when_the_studio_cannot_be_written(tmp_p
         entry.add_frame(made, "quay", film="film")
     with Database.open(tmp_path, read_only=True) as read_only:
         client = TestClient(create_app(read_only), base_url="http://localhost")
-        page = client.get("/print/1")
+        page = client.get("/print/1/log")
         assert page.status_code == 200
         sent = fields(page) | {"seen": "none", "lightness": "right"}
         answer = client.post("/print/1/eye", data=sent, headers={"HX-Request": "true"})

@@ -17,7 +17,7 @@ from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
-from printlore.services.entry import find_record, list_records
+from printlore.services.entry import find_record
 from printlore.services.trials import frame_history
 
 _PART_WORDS = {
@@ -60,6 +60,54 @@ class BillLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """What the form that logs a print starts from.
+
+    Attributes
+    ----------
+    made : Setting
+    as_sent : str
+        The advised setting as six numbers, for the log to keep beside what was made; "" if nothing was advised.
+    strip_times : tuple of float
+        Seconds of the advised strip's steps; empty for a sheet.
+    strip : bool
+    conditions : dict
+        Head, lot and bath to be logged with the print, as far as they are known.
+    drum : DrumRun or None
+        What it came out of tonight.
+    whence : str
+        For example "as advised".
+    """
+
+    made: Setting
+    as_sent: str = ""
+    strip_times: tuple[float, ...] = ()
+    strip: bool = False
+    conditions: dict[str, str]
+    drum: DrumRun | None
+    whence: str
+
+
+def start_without_advice(db: Database, frame: Frame) -> Start:
+    """As the frame was last made, or as its head usually starts: what is known before the advice is worked out."""
+    trials = frame_history(db, frame.name)
+    drum = drum_of(db, frame, datetime.now(UTC))
+    conditions = {"bath": drum.bath} if drum else {}
+    if trials:
+        return Start(
+            made=trials[-1].patches[-1].made,
+            strip=trials[-1].row.kind == "strip",
+            conditions=conditions,
+            drum=drum,
+            whence=f"as {trials[-1].name} was",
+        )
+    with db.reading() as conn:
+        head = latest(conn, Head)
+    usual = (head or Head(name="unnamed head")).usual
+    return Start(made=usual, conditions=conditions, drum=drum, whence="as this head usually starts")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """What the page shows of one frame."""
 
@@ -67,7 +115,6 @@ class Job:
     report: AdviceReport
     trials: tuple[TrialRecord, ...]
     judged: tuple[Seen, ...] = ()
-    dial_step: float = 1.0
     drum: DrumRun | None = None
 
     @property
@@ -197,16 +244,19 @@ class Job:
         return _line("so dialled, in all", (red, green, blue))
 
     @property
-    def made(self) -> Setting:
-        """The setting that the log form starts from."""
-        return self.advice.setting
-
-    @property
-    def as_sent(self) -> str:
-        """The advised setting as six numbers, for the log to keep beside what was made."""
+    def start(self) -> Start:
+        """What the form that logs the print starts from."""
         setting = self.advice.setting
         numbers = (*setting.pack.as_tuple(), setting.time, setting.f_number, setting.magnification)
-        return " ".join(f"{number:g}" for number in numbers)
+        return Start(
+            made=setting,
+            as_sent=" ".join(f"{number:g}" for number in numbers),
+            strip_times=self.strip_times,
+            strip=self.advice.next == "strip",
+            conditions=self.known_conditions,
+            drum=self.drum,
+            whence="as advised",
+        )
 
     @property
     def known_conditions(self) -> dict[str, str]:
@@ -258,15 +308,12 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
             compare_with=chosen.compare_with or None,
         ),
     )
-    heads = {head.name: head for head in list_records(db, Head)}
-    head = heads.get(report.conditions.head)
     return Job(
         frame=frame,
         report=report,
         trials=tuple(frame_history(db, frame.name)),
         judged=judged_patches(db, report.conditions),
         drum=drum_of(db, frame, datetime.now(UTC)),
-        dial_step=head.dial_step if head is not None and head.dial_step > 0 else 1.0,
     )
 
 

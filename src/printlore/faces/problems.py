@@ -6,6 +6,7 @@ from printlore.errors import (
     ChangedMeanwhile,
     PrintloreError,
     Refused,
+    StillWorking,
     StudioUnavailable,
     UnknownRecord,
     UnreadableFile,
@@ -42,6 +43,7 @@ _KINDS: tuple[tuple[type[PrintloreError], str, str, int, int], ...] = (
     (Refused, "refused", "Not as things stand", 409, 5),
     (ChangedMeanwhile, "changed_meanwhile", "Changed in the meantime", 409, 6),
     (StudioUnavailable, "studio_unavailable", "The studio cannot be reached", 503, 7),
+    (StillWorking, "still_working", "Still being worked out", 503, 8),
     (PrintloreError, "problem", "That did not work", 500, 1),
 )
 

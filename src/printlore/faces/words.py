@@ -69,6 +69,13 @@ def stops(value: float) -> str:
     return f"{text} stop {way}"
 
 
+def about_seconds(value: float) -> str:
+    """A wait as people say it: "5 s", "40 s", "3 minutes"."""
+    if value >= 100:
+        return f"{round(value / 60)} minutes"
+    return f"{max(round(value / 5) * 5, 5) if value >= 10 else max(round(value), 1)} s"
+
+
 def out_of_ten(probability: float) -> str:
     """A probability as people say it."""
     if probability >= 0.97:

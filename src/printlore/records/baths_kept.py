@@ -9,7 +9,8 @@ import sqlalchemy as sa
 
 from printlore.core.bath.kit import Kit, Nature, Part, Use
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record
+from printlore.records.baths import Bath, Mix, baths_kept_up
+from printlore.records.rows import Record, every
 from printlore.records.tables import Moment, record_table, refers
 
 
@@ -155,3 +156,16 @@ class CoolingCurve(Record):
     wall: float
     times: tuple[float, ...]
     temperatures: tuple[float, ...]
+
+
+def other_baths(conn: sa.Connection) -> frozenset[str]:
+    """Baths that are no developers by the kit they were last mixed from; one without a kit is taken for a developer."""
+    used = {kit.name: kit.kit.use for kit in every(conn, KitRecord)}
+    kits = {mix.bath: mix.kit for mix in every(conn, Mix)}
+    return frozenset(bath for bath, kit in kits.items() if kit and used.get(kit, Use.DEVELOPER) is not Use.DEVELOPER)
+
+
+def developers(conn: sa.Connection) -> list[Bath]:
+    """Developers in use, in the order recorded: what a print can be developed in."""
+    others = other_baths(conn)
+    return [bath for bath in baths_kept_up(conn) if bath.name not in others]

@@ -9,8 +9,8 @@ import sqlalchemy as sa
 
 from printlore.core.memory.evidence import NegativeReading
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record
-from printlore.records.tables import Moment, record_table, refers
+from printlore.records.rows import Record, every_of, newest, newest_records
+from printlore.records.tables import Moment, now, record_table, refers
 
 Lab = tuple[float, float, float]
 
@@ -173,3 +173,44 @@ class NegativeReadingRecord(Record):
             standard_error=values.pop("standard_error"),
         )
         return cls(**values, reading=reading)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFrames:
+    """Frames found, newest first and at most as many as asked for; how many were found, and how many there are."""
+
+    frames: tuple[Frame, ...]
+    count: int
+    total: int
+
+
+def search_frames(conn: sa.Connection, text: str, most: int) -> FoundFrames:
+    """Frames in whose name, edge number, film or note every word of the text occurs, whatever the case."""
+    words = text.casefold().split()
+    total = int(conn.execute(_FRAME_COUNT).scalar_one())
+    if not words:
+        return FoundFrames(frames=tuple(newest_records(conn, Frame, most)), count=total, total=total)
+    # casefold knows every script, SQLite's LIKE only ASCII; four short columns of each frame are soon read
+    read = conn.connection.cursor().execute
+    films = dict(read(newest("films", "name")))
+    rows = read(newest("frames", "film_id", "name || ' ' || number || ' ' || note") + " AND removed = 0")
+    searched = ((number, f"{said} {films[film]}".casefold()) for number, film, said in rows)
+    found = sorted(number for number, said in searched if all(word in said for word in words))
+    shown = every_of(conn, Frame, "record_id", found[-most:])
+    return FoundFrames(frames=tuple(reversed(shown)), count=len(found), total=total)
+
+
+_FRAMES_NOW = now(_frames)
+_FRAME_COUNT = sa.select(sa.func.count()).select_from(_FRAMES_NOW)
+
+
+def frames_in_work(conn: sa.Connection, most: int) -> list[Frame]:
+    """Frames that were printed or added last, newest first."""
+    printed = [int(number) for number in conn.execute(_PRINTED, {"count": 20 * most}).scalars()]
+    added = newest_records(conn, Frame, most)
+    wanted = list(dict.fromkeys(printed))[:most]
+    known = {frame.id: frame for frame in (*every_of(conn, Frame, "record_id", wanted), *added)}
+    return [known[number] for number in dict.fromkeys([*wanted, *(frame.id for frame in added)]) if number in known]
+
+
+_PRINTED = sa.text("SELECT frame_id FROM trials_now ORDER BY record_id DESC LIMIT :count")

@@ -306,15 +306,24 @@ def find(conn: sa.Connection, kind: type[R], name: str) -> R:
 
 def latest(conn: sa.Connection, kind: type[R]) -> R | None:
     """The record of a kind that was added last, if there is one."""
-    row = (
-        conn.execute(_selection(kind.table).order_by(_view(kind.table).c.record_id.desc()).limit(1)).mappings().first()
-    )
-    return None if row is None else kind.from_columns(dict(row))
+    found = newest_records(conn, kind, 1)
+    return found[0] if found else None
+
+
+def newest_records(conn: sa.Connection, kind: type[R], count: int) -> list[R]:
+    """The records of a kind that were added last, newest first; at most so many."""
+    rows = conn.execute(_last(kind.table), {"count": count}).mappings()
+    return [kind.from_columns(dict(row)) for row in rows]
 
 
 @cache
 def _last(table: sa.Table) -> sa.Select[Any]:
-    return _selection(table).order_by(_view(table).c.record_id.desc()).limit(1)
+    return _selection(table).order_by(_view(table).c.record_id.desc()).limit(sa.bindparam("count"))
+
+
+def record_version(conn: sa.Connection) -> int:
+    """Changes with every row written anywhere in the record: rows are only added and keep their numbers."""
+    return int(conn.exec_driver_sql("SELECT coalesce(sum(seq), 0) FROM sqlite_sequence").scalar_one())
 
 
 def history(conn: sa.Connection, record: Record) -> list[dict[str, Any]]:

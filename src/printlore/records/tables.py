@@ -83,6 +83,8 @@ def record_table(name: str, *columns: sa.schema.SchemaItem) -> sa.Table:
         sa.CheckConstraint("(corrects_id IS NULL) = (version = 1)", name="first_is_version_1"),
         sqlite_autoincrement=True,
     )
+    # what the view calls record_id: newest first, and one by its number, without reading the whole table
+    sa.Index(f"ix_{name}_record", sa.func.coalesce(table.c.corrects_id, table.c.id))
     if "name" in table.c:
         sa.Index(f"ix_{name}_name", table.c.name)
         sa.Index(f"uq_{name}_name", table.c.name, unique=True, sqlite_where=sa.text("corrects_id IS NULL"))

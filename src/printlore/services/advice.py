@@ -14,12 +14,13 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.handbook import handbook_move
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
-from printlore.core.memory.forecast import Conditions
+from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import Memory, solve
 from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, bath_state
+from printlore.records.baths_kept import developers
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.light import Head
@@ -80,6 +81,8 @@ class AdviceReport:
         Edge of the tolerance round the aim.
     handbook : Setting or None
         What the handbook's arithmetic makes of the frame's latest patch, on the head's steps, for comparison.
+    dial_cc : (magenta, yellow)
+        What one step of each dial moves at this setting, in CC of exposure, as learned of the head.
     remarks : tuple of str
         What was assumed.
     """
@@ -90,6 +93,7 @@ class AdviceReport:
     seen: tuple[Seen, ...]
     outline: tuple[tuple[float, float], ...]
     handbook: Setting | None
+    dial_cc: tuple[float, float]
     remarks: tuple[str, ...]
 
 
@@ -111,7 +115,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         names = {
             "head": request.head or (last.head if last else None) or _newest(conn, Head),
             "lot": request.lot or (last.lot if last else None) or _newest(conn, Lot),
-            "bath": request.bath or (last.bath if last else None) or _newest(conn, Bath),
+            "bath": request.bath or (last.bath if last else None) or _newest_developer(conn),
             "frame": request.frame or (last.frame if last else None) or _newest(conn, Frame),
         }
         for kind, named, known in (
@@ -169,7 +173,24 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         seen=seen,
         outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
         handbook=_handbook(mine, seen, head),
+        dial_cc=_dial_cc(memory, conditions, advice.setting),
         remarks=remarks,
+    )
+
+
+def _dial_cc(memory: Memory, conditions: Conditions, setting: Setting) -> tuple[float, float]:
+    """CC by which one step of the magenta and of the yellow dial moves its layer against red, as learned."""
+    head = memory.evidence.heads[conditions.head]
+    plain = replace(setting, burns=())
+    made = [plain]
+    for colour in ("magenta", "yellow"):
+        value = getattr(plain.pack, colour)
+        step = head.dial_step if value + head.dial_step <= head.dial_max else -head.dial_step
+        made.append(replace(plain, pack=replace(plain.pack, **{colour: max(value + step, 0.0)})))
+    here, magenta, yellow = forecast(look_up(memory, conditions), made).log_exposure
+    return (
+        float(abs(100 * ((magenta - here)[1] - (magenta - here)[0]))),
+        float(abs(100 * ((yellow - here)[2] - (yellow - here)[0]))),
     )
 
 
@@ -194,9 +215,14 @@ def _latest(trials: tuple[Trial, ...], frame: str | None) -> Trial | None:
     return max(mine or trials, key=lambda trial: trial.date, default=None)
 
 
-def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Bath] | type[Frame]) -> str | None:
-    there: Head | Lot | Bath | Frame | None = latest(conn, kind)
+def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Frame]) -> str | None:
+    there: Head | Lot | Frame | None = latest(conn, kind)
     return None if there is None else there.name
+
+
+def _newest_developer(conn: sa.Connection) -> str | None:
+    there = developers(conn)
+    return there[-1].name if there else None
 
 
 def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:

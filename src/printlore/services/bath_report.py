@@ -27,7 +27,7 @@ from printlore.core.memory.evidence import BathState
 from printlore.core.memory.model import spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import Refused, ValueOutOfRange
-from printlore.records.baths import Bath, Kept, Mix, ledger_of
+from printlore.records.baths import Bath, Kept, Mix, baths_kept_up, ledger_of
 from printlore.records.baths_kept import KitRecord
 from printlore.records.database import Database
 from printlore.records.rows import every, find, latest
@@ -270,7 +270,7 @@ def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:
     """Every bath that is not retired, newest first, with what is in it by the usual wear."""
     with db.reading() as conn:
         found = []
-        for bath in sorted(every(conn, Bath), key=lambda one: (one.mixed_at, one.id), reverse=True):
+        for bath in sorted(baths_kept_up(conn), key=lambda one: (one.mixed_at, one.id), reverse=True):
             kept = ledger_of(conn, bath.name)
             last = kept.ledger.events[-1].day if kept.ledger.events else kept.ledger.day
             day = max(kept.day(datetime.now(UTC)), last)

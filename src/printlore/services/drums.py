@@ -13,7 +13,6 @@ from printlore.records.negatives import Frame
 from printlore.records.rows import every, latest
 from printlore.records.trials import TrialRow
 
-
 LONG_AGO = 3 * 86400.0
 """[s] After the last event of an evening its prints are dry, judged and logged (common practice, no source)."""
 

@@ -8,7 +8,14 @@ from printlore.core.memory.evidence import BathState, NegativeReading
 from printlore.records.baths import Bath, DeclaredBathState, Process
 from printlore.records.database import Database
 from printlore.records.light import Head, Lens
-from printlore.records.negatives import Film, Frame, NegativeReadingRecord
+from printlore.records.negatives import (
+    Film,
+    FoundFrames,
+    Frame,
+    NegativeReadingRecord,
+    frames_in_work,
+    search_frames,
+)
 from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import Record, add, correct, every, find, remove
 from printlore.records.scans import Scan, path_of
@@ -60,6 +67,18 @@ def list_records(db: Database, kind: type[R], **where: Any) -> list[R]:
     """Records of a kind in the order they were added, for example ``list_records(db, Frame, film="Film 12")``."""
     with db.reading() as conn:
         return every(conn, kind, **where)
+
+
+def find_frames(db: Database, text: str = "", most: int = 60) -> FoundFrames:
+    """Frames in whose name, edge number, film or note every word of the text occurs; newest first."""
+    with db.reading() as conn:
+        return search_frames(conn, text, most)
+
+
+def frames_at_hand(db: Database, most: int = 12) -> list[Frame]:
+    """The frames that were printed or added last, newest first: those in work, and those about to be."""
+    with db.reading() as conn:
+        return frames_in_work(conn, most)
 
 
 def add_head(db: Database, name: str, **fields: Any) -> Head:

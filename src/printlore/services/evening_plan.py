@@ -10,7 +10,8 @@ from printlore.core.evening.process import Sequence, StepKind, usual_sequence
 from printlore.core.evening.touch import touch_codes
 from printlore.core.light.setting import Setting
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.records.baths import Bath, baths_kept_up
+from printlore.records.baths import Bath
+from printlore.records.baths_kept import developers
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord, SequenceRecord
 from printlore.records.negatives import Frame
@@ -88,7 +89,7 @@ def plan_load(
     evening = evening_now(db, record, now=now)
     with db.reading() as conn:
         frames = [None if order.frame is None else find(conn, Frame, order.frame).name for order in pieces]
-        in_use = baths_kept_up(conn)
+        in_use = developers(conn)
         mixed = find(conn, Bath, bath) if bath else (in_use[-1] if in_use else None)
     if not name:
         name = next(str(n) for n in range(1, 10_000) if str(n) not in evening.loads)
@@ -117,10 +118,10 @@ def plan_load(
     return write(db, record, LoadPlanned(load=load), key=key, device=device, now=now, seen=seen)
 
 
-def baths_for_loads(db: Database) -> list[Bath]:
-    """Baths that a load may be planned with: those in use, in the order recorded."""
+def developers_in_use(db: Database) -> list[Bath]:
+    """Baths that a load may be planned with: developers in use, in the order recorded."""
     with db.reading() as conn:
-        return baths_kept_up(conn)
+        return developers(conn)
 
 
 def _words(order: PieceOrder) -> str:

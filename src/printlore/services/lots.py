@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
+from printlore.core.advice.taught import Taught, taught
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
-from printlore.core.memory.explain import Effect, shared_effects
 from printlore.core.paper.lots import (
     EmulsionCheck,
     LotOffset,
@@ -20,7 +20,6 @@ from printlore.records.papers import Lot
 from printlore.records.rows import add, every, find
 from printlore.records.stock import SameEmulsion
 from printlore.services.memory import current_memory
-from printlore.services.trials import list_trials
 
 USUAL_SPREAD = 0.05
 """[log10] By which lots of one paper differ in a layer, before anything was printed (from memory: 5 to 10 CC)."""
@@ -106,10 +105,11 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
             find(conn, Lot, old_lot)
     if old_lot == lot:
         raise ValueOutOfRange(f"{lot} cannot be compared with itself; name another lot.")
-    trials = list_trials(db)
-    effects: dict[str, Effect] = {}
+    memory = current_memory(db)
+    trials = memory.evidence.trials
+    effects: dict[str, Taught] = {}
     if trials:
-        effects = {effect.name: effect for effect in shared_effects(current_memory(db)) if effect.kind == "lot"}
+        effects = {effect.name: effect for effect in taught(memory, ("lot",))}
         offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
     else:
         usual = Estimate(value=0.0, standard_error=USUAL_SPREAD, flags=(Flag.PRIOR_ONLY,))
@@ -117,12 +117,12 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
     kept: dict[str, tuple[str, Setting]] = {}
     times: dict[str, int] = {}
     for trial in trials:
-        if trial.row.lot != old_lot:
+        if trial.lot != old_lot:
             continue
         for patch in trial.patches:
             if patch.kept:
-                kept[trial.row.frame] = (trial.row.name, patch.made)
-                times[trial.row.frame] = times.get(trial.row.frame, 0) + 1
+                kept[trial.frame] = (trial.name, patch.setting)
+                times[trial.frame] = times.get(trial.frame, 0) + 1
     frame = max(times, key=lambda name: times[name]) if times else None
     on_new = effects[lot].trials if lot in effects else ()
     return NewLot(
@@ -139,7 +139,7 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
     )
 
 
-def _known(effect: Effect | None) -> Three:
+def _known(effect: Taught | None) -> Three:
     """What the memory has of a lot. The first lot of a paper is its zero and has no effect of its own."""
     if effect is None:
         zero = Estimate(value=0.0, standard_error=0.0)
@@ -154,11 +154,15 @@ def _known(effect: Effect | None) -> Three:
 
 def state_same_emulsion(db: Database, lot: str, other: str, *, note: str = "") -> tuple[SameEmulsion, EmulsionCheck]:
     """State that two lots are one emulsion on different surfaces; returns whether the prints so far bear that out."""
+    return note_same_emulsion(db, lot, other, note=note), check_relation(db, lot, other)
+
+
+def note_same_emulsion(db: Database, lot: str, other: str, *, note: str = "") -> SameEmulsion:
+    """State it without waiting for what the prints say."""
     if lot == other:
         raise ValueOutOfRange(f"{lot} is the same emulsion as itself; name another lot.")
     with db.transaction() as conn:
-        relation = add(conn, SameEmulsion(lot=lot, other=other, note=note))
-    return relation, check_relation(db, lot, other)
+        return add(conn, SameEmulsion(lot=lot, other=other, note=note))
 
 
 def check_relation(db: Database, lot: str, other: str) -> EmulsionCheck:
@@ -172,12 +176,25 @@ def check_relation(db: Database, lot: str, other: str) -> EmulsionCheck:
     if one_paper:
         return check_same_emulsion(new_lot(db, lot, old_lot=other).offset)
     kept: dict[str, dict[tuple[str, str], Setting]] = {lot: {}, other: {}}
-    for trial in list_trials(db):
+    for trial in current_memory(db).evidence.trials:
         for patch in trial.patches:
-            if patch.kept and trial.row.lot in kept:
-                kept[trial.row.lot][trial.row.frame, trial.row.head] = patch.made
+            if patch.kept and trial.lot in kept:
+                kept[trial.lot][trial.frame, trial.head] = patch.setting
     pairs = [(kept[other][key], setting) for key, setting in kept[lot].items() if key in kept[other]]
     return check_same_emulsion(offset_of_kept(pairs)) if pairs else EmulsionCheck(chance=1.0, compared=False)
+
+
+def lots_compared(db: Database) -> tuple[tuple[NewLot, ...], tuple[tuple[SameEmulsion, EmulsionCheck], ...]]:
+    """Every lot that has one before it, newest first, and everything stated of lots."""
+    with db.reading() as conn:
+        names = [lot.name for lot in every(conn, Lot)][::-1]
+    found = []
+    for name in names:
+        try:
+            found.append(new_lot(db, name))
+        except Refused:
+            continue  # the first lot of its paper
+    return tuple(found), tuple(relations(db))
 
 
 def relations(db: Database) -> list[tuple[SameEmulsion, EmulsionCheck]]:

@@ -12,6 +12,7 @@ from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Judgement
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, Process, Run, bath_state
+from printlore.records.baths_kept import developers
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
@@ -216,7 +217,7 @@ def _assumed(
     if of_last is not None:
         remarks.append(f'No {kind.word} was named: taken to be "{of_last}", as in the trial before.')
         return of_last
-    there = latest(conn, kind)
+    there = next(iter(developers(conn)[::-1]), None) if kind is Bath else latest(conn, kind)
     if there is not None:
         name = str(getattr(there, "name"))  # noqa: B009
         remarks.append(f'No {kind.word} was named: taken to be "{name}", added last.')
@@ -256,8 +257,7 @@ def _assumed_frame(conn: sa.Connection, of_last: str | None, remarks: list[str])
 def _add_unnamed_frame(conn: sa.Connection) -> Frame:
     film = latest(conn, Film) or add(conn, Film(name="unnamed film"))
     number = 1
-    names = {frame.name for frame in every(conn, Frame)}
-    while f"{_UNNAMED_FRAME} {number}" in names:
+    while every(conn, Frame, name=f"{_UNNAMED_FRAME} {number}"):
         number += 1
     return add(conn, Frame(name=f"{_UNNAMED_FRAME} {number}", film=film.name))
 

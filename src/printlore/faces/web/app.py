@@ -14,13 +14,14 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from printlore.demo.invented import INVENTED_WORDS, is_demo
-from printlore.errors import PrintloreError
+from printlore.errors import PrintloreError, StillWorking
 from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web import pages
 from printlore.faces.web.guard import Guard
 from printlore.faces.web.page import FOLDER, Page, is_fragment, render
 from printlore.faces.web.writing import Writing
 from printlore.records.database import Database
+from printlore.services.keeper import Keeper
 
 API = "/api"
 
@@ -59,9 +60,13 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     owned = not isinstance(studio, Database)
     database = studio if isinstance(studio, Database) else Database.open(Path(studio))
 
+    keeper = Keeper(database)
+
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        keeper.start()
         yield
+        keeper.close()
         if owned:
             database.close()
 
@@ -74,6 +79,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
         lifespan=lifespan,
     )
     app.state.database = database
+    app.state.keeper = keeper
     app.state.pages = []
     app.state.invented = INVENTED_WORDS if is_demo(database.folder) else ""
     app.add_middleware(Writing, database=database)
@@ -102,6 +108,8 @@ def _page_modules() -> list[object]:
 
 async def _printlore_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, PrintloreError)
+    if isinstance(error, StillWorking) and not _for_programs(request):
+        return render(request, "working.html", status=202, took=request.app.state.keeper.took)
     return _answer(request, problem_of(error))
 
 
@@ -134,8 +142,12 @@ async def _http_error(request: Request, error: Exception) -> Response:
     return _answer(request, problem)
 
 
+def _for_programs(request: Request) -> bool:
+    return request.url.path == API or request.url.path.startswith(f"{API}/")
+
+
 def _answer(request: Request, problem: Problem) -> Response:
-    if request.url.path == API or request.url.path.startswith(f"{API}/"):
+    if _for_programs(request):
         body = {
             "type": "about:blank",
             "title": problem.title,

@@ -1,9 +1,10 @@
 """What every page module uses: its place in the list of pages, rendering, and going on after a change."""
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, Concatenate, ParamSpec, TypeVar, cast
 from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
@@ -13,7 +14,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from printlore.faces import words
 from printlore.faces.web import drawings
 from printlore.records.database import Database
+from printlore.services.keeper import Keeper
 
+P = ParamSpec("P")
+R = TypeVar("R")
 FOLDER = Path(__file__).parent
 _SAID = "printlore_said"
 
@@ -58,6 +62,35 @@ def _database(request: Request) -> Database:
 
 Db = Annotated[Database, Depends(_database)]
 """Parameter type of a handler that needs the studio: ``def show(request: Request, db: Db)``."""
+
+
+def _keeper(request: Request) -> Keeper:
+    return cast(Keeper, request.app.state.keeper)
+
+
+Kept = Annotated[Keeper, Depends(_keeper)]
+"""Parameter type of an API handler that waits for the memory: ``kept.ask(function, ...).result()``."""
+
+AT_ONCE = 0.1
+"""[s] A page waits so long for what needs the memory; then it says that it is being worked out."""
+PATIENT = 5.0
+"""[s] The page that waits, when it asks again (it sends the header below)."""
+WAITING = "x-still-working"
+
+
+class Asking:
+    """Ask the keeper on behalf of a page; raises StillWorking if the answer does not come soon."""
+
+    def __init__(self, request: Request) -> None:
+        self._keeper = _keeper(request)
+        self._patience = PATIENT if WAITING in request.headers else AT_ONCE
+
+    def __call__(self, function: Callable[Concatenate[Database, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
+        return self._keeper.soon(self._patience, function, *args, **kwargs)
+
+
+Ask = Annotated[Asking, Depends(Asking)]
+"""Parameter type of a page's handler that shows what the memory says: ``report = ask(service, argument)``."""
 
 
 def render(request: Request, template: str, *, status: int = 200, **values: Any) -> HTMLResponse:

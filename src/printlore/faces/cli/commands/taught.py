@@ -1,29 +1,27 @@
-"""What the prints taught of lots, baths and films."""
+"""What the prints taught of lots, developers and films."""
 
 import click
 
-from printlore.core.memory.explain import shared_effects
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, table, with_desk
-from printlore.services.memory import current_memory
+from printlore.services.taught import lessons
 
 
 @click.command()
 @with_desk
 def command(desk: Desk) -> None:
-    """Every shared effect with its error, in CC of the red, green and blue layers, and how many trials bear on it."""
-    effects = shared_effects(current_memory(desk.db))
+    """Every lot, developer and film: magenta and yellow [CC] and time that answer it, and from how many trials."""
+    effects = lessons(desk.db).effects
     rows = [
         (
             effect.kind,
             effect.name,
-            *(
-                f"{words.number(100 * value, 1, signed=True)} ± {words.number(100 * error, 1)}"
-                for value, error in zip(effect.log_exposure, effect.standard_error, strict=True)
-            ),
+            f"{words.number(effect.magenta, 1, signed=True)} ± {words.number(effect.magenta_error, 1)}",
+            f"{words.number(effect.yellow, 1, signed=True)} ± {words.number(effect.yellow_error, 1)}",
+            words.factor(effect.light),
             str(len(effect.trials)),
         )
         for effect in effects
     ]
-    lines = table(("effect", "of", "red", "green", "blue", "trials"), rows) if rows else ["Nothing is learned yet."]
+    lines = table(("effect", "of", "M", "Y", "time", "trials"), rows) if rows else ["Nothing is learned yet."]
     desk.say(effects, *lines)

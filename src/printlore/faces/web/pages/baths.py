@@ -14,7 +14,7 @@ from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
-from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
 from printlore.records.baths import Bath, Process
 from printlore.records.baths_kept import CoolingCurve, KitRecord
 from printlore.records.baths_waste import HOLDS
@@ -83,11 +83,11 @@ def _optional(text: str, what: str) -> float | None:
 
 
 @router.get("")
-def show(request: Request, db: Db) -> HTMLResponse:
+def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """The developer in use and what it can still do; all baths in use; the state of the process."""
     used = baths_in_use(db)
     developers = [bath for bath, _, kit in used if _is_developer(kit)]
-    report = bath_report(db, developers[0].name) if developers else None
+    report = ask(bath_report, developers[0].name) if developers else None
     control = control_report(db)
     return render(
         request,
@@ -103,9 +103,9 @@ def show(request: Request, db: Db) -> HTMLResponse:
 
 
 @router.get("/of/{number}")
-def show_bath(request: Request, db: Db, number: int) -> HTMLResponse:
+def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
     """One bath: its ledger, wear and choices."""
-    report = bath_report(db, _bath(db, number).name)
+    report = ask(bath_report, _bath(db, number).name)
     best, tried = (None, ()) if report.content.retired else steady_plan(db, report.bath.name)
     return render(
         request,
@@ -542,9 +542,9 @@ def get_baths(db: Db) -> list[dict[str, Any]]:
 
 
 @api.get("/{name}", summary="One bath: state, forecast, choices")
-def get_bath(db: Db, name: str) -> dict[str, Any]:
+def get_bath(kept: Kept, name: str) -> dict[str, Any]:
     """State, forecast and what to do before the next six loads."""
-    report = bath_report(db, name)
+    report = kept.ask(bath_report, name).result()
     return {
         "said": report.said,
         "state": plain(report.state),

@@ -38,12 +38,12 @@ from printlore.faces.web.evening import (
     wall_time,
 )
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import FOLDER, Db, Page, go, render
+from printlore.faces.web.page import FOLDER, Ask, Db, Page, go, render
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
-from printlore.services.advice import AdviceRequest, advise
-from printlore.services.entry import list_records
+from printlore.services.advice import AdviceReport, AdviceRequest, advise
+from printlore.services.entry import frames_at_hand, list_records
 from printlore.services.evening import (
     Clock,
     Written,
@@ -60,7 +60,7 @@ from printlore.services.evening import (
     who_speaks,
     write,
 )
-from printlore.services.evening_plan import PieceOrder, baths_for_loads, plan_load, save_sequence, sequences
+from printlore.services.evening_plan import PieceOrder, developers_in_use, plan_load, save_sequence, sequences
 from printlore.services.run_card import cue_sheet, run_card
 
 PAGE = Page(title="Bench", path="/evening", order=15)
@@ -69,6 +69,9 @@ api = APIRouter(prefix="/evening", tags=["evening"])
 Typed = Annotated[str, Form()]
 
 AUDIO = FOLDER / "static" / "audio"
+AT_HAND = 40
+"""Frames offered by name; any other is found by typing its name."""
+
 PIECES = 7
 """Most pieces in one drum that clipped corners tell apart."""
 
@@ -100,7 +103,10 @@ def part(request: Request, db: Db, clock: Time, near: Near) -> HTMLResponse:
 def _seen(db: Database, record: EveningRecord, clock: Clock, near: OpenPages) -> dict[str, Any]:
     evening = evening_now(db, record, now=clock.now())
     line, now, start = line_of(evening)
-    frames = {frame.name: frame for frame in list_records(db, Frame)}
+    frames = {frame.name: frame for frame in frames_at_hand(db, AT_HAND)}
+    for name in (*evening.frames, *(p.frame for lane in evening.loads.values() for p in lane.load.pieces if p.frame)):
+        if name not in frames:
+            frames |= {frame.name: frame for frame in list_records(db, Frame, name=name)}
     return {
         "record": record,
         "evening": evening,
@@ -188,6 +194,7 @@ def _plain_beat(beat: Beat) -> dict[str, Any]:
 def show_plan(
     request: Request,
     db: Db,
+    ask: Ask,
     clock: Time,
     load: str = "",
     frame: Annotated[list[int], Query()] = [],  # noqa: B006
@@ -196,7 +203,11 @@ def show_plan(
     record = find_evening(db, None, now=clock.now())
     evening = evening_now(db, record, now=clock.now())
     state = evening.load(load) if load else None
-    rows = [_advised_row(db, frame_of(db, number)) for number in frame[:PIECES]] if state is None else []
+    rows = (
+        [_advised_row(ask(advise, AdviceRequest(frame=frame_of(db, number).name))) for number in frame[:PIECES]]
+        if state is None
+        else []
+    )
     if state is not None:
         rows = [_planned_row(piece) for piece in state.load.pieces]
     while len(rows) < PIECES:
@@ -212,9 +223,9 @@ def show_plan(
         sequences=[(one.name, one.name) for one in sequences(db)],
         baths=[
             ("", "no bath: no line in a ledger"),
-            *((bath.name, bath.name) for bath in reversed(baths_for_loads(db))),
+            *((bath.name, bath.name) for bath in reversed(developers_in_use(db))),
         ],
-        frames=[name.name for name in list_records(db, Frame)],
+        frames=list(dict.fromkeys([*evening.frames, *(frame.name for frame in frames_at_hand(db, AT_HAND))])),
         key=secrets.token_hex(8),
     )
 
@@ -222,14 +233,13 @@ def show_plan(
 _ROW = ("frame", "kind", "pack", "seconds", "size", "burns", "f_number", "magnification", "why")
 
 
-def _advised_row(db: Database, frame: Frame) -> dict[str, str]:
-    report = advise(db, AdviceRequest(frame=frame.name))
+def _advised_row(report: AdviceReport) -> dict[str, str]:
     advice = report.advice
     times = sorted({setting.time for setting in advice.strip_settings})
     strip = advice.next == "strip" and len(times) > 1 and len({s.pack for s in advice.strip_settings}) == 1
     seconds = [times[0], *(b - a for a, b in itertools.pairwise(times))] if strip else [advice.setting.time]
     return {
-        "frame": frame.name,
+        "frame": report.conditions.frame,
         "kind": "strip" if strip else "sheet",
         "pack": str(advice.setting.pack),
         "seconds": " ".join(f"{second:.4g}" for second in seconds),

@@ -14,7 +14,7 @@ from printlore.core.quantities import parse_number
 from printlore.core.said import parse_said
 from printlore.faces import typed
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Db
+from printlore.faces.web.page import Db, Kept
 from printlore.faces.web.scans import opened
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
@@ -149,7 +149,7 @@ class FrameIn(_Strict):
 
 @api.get("/advice", tags=["main job"], summary="The next setting for a frame, how likely it is right, and why")
 def get_advice(
-    db: Db,
+    kept: Kept,
     frame: str | None = None,
     head: str | None = None,
     lot: str | None = None,
@@ -158,22 +158,16 @@ def get_advice(
     tolerance: Literal["edition match", "good alone"] = "edition match",
     compare_with: str | None = None,
 ) -> Any:
-    if head is not None:
-        entry.find_record(db, Head, head)
-    return plain(
-        advise(
-            db,
-            AdviceRequest(
-                frame=frame,
-                head=head,
-                lot=lot,
-                bath=bath,
-                magnification=None if magnification is None else parse_number(magnification),
-                tolerance=tolerance,
-                compare_with=compare_with,
-            ),
-        )
+    asked = AdviceRequest(
+        frame=frame,
+        head=head,
+        lot=lot,
+        bath=bath,
+        magnification=None if magnification is None else parse_number(magnification),
+        tolerance=tolerance,
+        compare_with=compare_with,
     )
+    return plain(kept.ask(advise, asked).result())
 
 
 @api.get("/trials", tags=["main job"], summary="Every trial, or those of a frame, in the order logged")

@@ -13,7 +13,15 @@ from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.negatives import Film, Frame, NegativeReadingRecord
-from printlore.services.entry import add_film, add_frame, correct_record, find_record, list_records, read_negative
+from printlore.services.entry import (
+    add_film,
+    add_frame,
+    correct_record,
+    find_frames,
+    find_record,
+    list_records,
+    read_negative,
+)
 from printlore.services.trials import find_trial, frame_history, trial_versions
 
 PAGE = Page(title="Negatives", path="/negatives", order=20)
@@ -27,26 +35,19 @@ SHOWN = 60
 @router.get("")
 def show(request: Request, db: Db, q: str = "") -> HTMLResponse:
     """Films with their frames; a search in names, numbers and notes."""
-    films = list_records(db, Film)
-    frames = list_records(db, Frame)
-    wanted = q.casefold().split()
-    found = [
-        frame
-        for frame in reversed(frames)
-        if all(word in f"{frame.name} {frame.film} {frame.number} {frame.note}".casefold() for word in wanted)
-    ]
+    found = find_frames(db, q, SHOWN)
     by_film: dict[str, list[Frame]] = {}
-    for frame in found[:SHOWN]:
+    for frame in found.frames:
         by_film.setdefault(frame.film, []).append(frame)
     template = "negatives_found.html" if request.headers.get("hx-request") == "true" else "negatives.html"
     return render(
         request,
         template,
-        films=films,
+        films=list_records(db, Film),
         by_film=by_film,
-        count=len(found),
-        total=len(frames),
-        shown=min(len(found), SHOWN),
+        count=found.count,
+        total=found.total,
+        shown=len(found.frames),
         q=q,
     )
 
@@ -126,10 +127,11 @@ def get_films(db: Db) -> Any:
     return plain(list_records(db, Film))
 
 
-@api.get("/frames", summary="Every frame, or those of a film")
-def get_frames(db: Db, film: str | None = None) -> Any:
-    where = {} if film is None else {"film": film}
-    return plain(list_records(db, Frame, **where))
+@api.get("/frames", summary="Every frame, those of a film, or those found by words, newest first")
+def get_frames(db: Db, film: str | None = None, find: str | None = None) -> Any:
+    if find is not None:
+        return plain([frame for frame in find_frames(db, find).frames if film in (None, frame.film)])
+    return plain(list_records(db, Frame, **({} if film is None else {"film": film})))
 
 
 @api.get("/frames/{frame}", summary="One frame")

@@ -6,12 +6,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
-from printlore.errors import Refused
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Db, go, render
+from printlore.faces.web.page import Ask, Db, Kept, go, render
 from printlore.records.papers import Lot, PaperFamily
 from printlore.services.entry import add_lot, list_records
-from printlore.services.lots import NewLot, new_lot, relations, state_same_emulsion
+from printlore.services.lots import lots_compared, new_lot, note_same_emulsion
 
 router = APIRouter(prefix="/paper/lots")
 api = APIRouter(prefix="/paper/lots", tags=["paper"])
@@ -19,21 +18,16 @@ Typed = Annotated[str, Form()]
 
 
 @router.get("")
-def show(request: Request, db: Db) -> HTMLResponse:
+def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """Every lot that has one before it, with its offset; and what is stated of lots."""
     lots = list_records(db, Lot)
-    found: list[NewLot] = []
-    for lot in lots[::-1]:
-        try:
-            found.append(new_lot(db, lot.name))
-        except Refused:
-            continue  # the first lot of its paper
+    found, related = ask(lots_compared)
     return render(
         request,
         "paper/lots.html",
         lots=lots,
         found=found,
-        relations=relations(db),
+        relations=related,
         papers=list_records(db, PaperFamily),
     )
 
@@ -48,10 +42,12 @@ def post_lot(request: Request, db: Db, name: Typed, paper: Typed = "", emulsion:
 @router.post("/relations")
 def post_relation(request: Request, db: Db, lot: Typed, other: Typed, note: Typed = "") -> Response:
     """State that two lots are one emulsion."""
-    _, check = state_same_emulsion(db, lot, other, note=note)
-    return go(request, "/paper/lots", said=check.words, done="relation")
+    note_same_emulsion(db, lot, other, note=note)
+    return go(
+        request, "/paper/lots", said=f"Stated: {lot} and {other}. What the prints say of it is below.", done="relation"
+    )
 
 
 @api.get("/{lot}", summary="Offset of a lot from the one before, and the settings it changes")
-def get_lot(db: Db, lot: str, old: str | None = None) -> Any:
-    return plain(new_lot(db, lot, old_lot=old))
+def get_lot(kept: Kept, lot: str, old: str | None = None) -> Any:
+    return plain(kept.ask(new_lot, lot, old_lot=old).result())

@@ -1,8 +1,9 @@
 """The main job: what was the print like, what to dial next, and why."""
 
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
@@ -13,22 +14,22 @@ from printlore.core.measure.scan import Box, box_about
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
 from printlore.core.quantities import parse_size, parse_time
 from printlore.core.said import parse_said
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import judging, typed, words
-from printlore.faces.job import Conditions, job_of, trial_lines
+from printlore.faces.job import Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import Db, go, render
+from printlore.faces.web.page import Ask, Db, go, render
 from printlore.faces.web.scans import opened
-from printlore.records.baths import Bath
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot
 from printlore.records.scans import Scan as ScanRecord
-from printlore.records.trials import PatchReading, TrialRow
+from printlore.records.trials import PatchReading, TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
 from printlore.services.pairs import known_dyes
+from printlore.services.evening_plan import developers_in_use
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
 
@@ -68,29 +69,51 @@ Chosen = Annotated[Conditions, Depends(_chosen)]
 
 
 @router.get("/print/{number}")
-def show(request: Request, db: Db, number: int, chosen: Chosen, size: str = "") -> HTMLResponse:
-    """Advice for a frame, and the form that logs what came out."""
-    job = job_of(db, frame_of(db, number), chosen)
+def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: str = "") -> HTMLResponse:
+    """Advice for a frame, and the form that logs what came out; while it is worked out, what was printed."""
+    frame = frame_of(db, number)
+    try:
+        job = ask(job_of, frame, chosen)
+    except StillWorking:
+        rows = trial_lines(tuple(frame_history(db, frame.name)))
+        took = request.app.state.keeper.took
+        return render(request, "printing/waiting.html", status=202, frame=frame, rows=rows, took=took)
     return render(
         request,
         "printing/job.html",
         job=job,
-        frame=job.frame,
-        rows=trial_lines(job.trials),
-        casts=[cast.value for cast in judging.CASTS],
-        strengths=judging.STRENGTHS,
-        lightness=judging.LIGHTNESS,
-        lights=[(light, light) for light in judging.LIGHTS],
-        key=secrets.token_hex(8),
+        **_board(job.frame, job.start, job.trials),
         choices={
             "head": [head.name for head in list_records(db, Head)],
             "lot": [lot.name for lot in list_records(db, Lot)],
-            "bath": [bath.name for bath in list_records(db, Bath)],
+            "bath": [bath.name for bath in developers_in_use(db)],
         },
         tolerances=TOLERANCES,
         tolerance=chosen.tolerance,
         size=size,
     )
+
+
+def _board(frame: Frame, start: Start, trials: Iterable[TrialRecord]) -> dict[str, Any]:
+    """What the form that logs a print is made of."""
+    return {
+        "frame": frame,
+        "start": start,
+        "rows": trial_lines(tuple(trials)),
+        "casts": [cast.value for cast in judging.CASTS],
+        "strengths": judging.STRENGTHS,
+        "lightness": judging.LIGHTNESS,
+        "lights": [(light, light) for light in judging.LIGHTS],
+        "key": secrets.token_hex(8),
+    }
+
+
+@router.get("/print/{number}/log")
+def show_log(request: Request, db: Db, number: int) -> HTMLResponse:
+    """The form that logs a print, without waiting for advice."""
+    frame = frame_of(db, number)
+    board = _board(frame, start_without_advice(db, frame), frame_history(db, frame.name))
+    return render(request, "printing/log.html", **board)
 
 
 @router.post("/print/{number}/eye")
@@ -207,27 +230,31 @@ def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, Fi
 
 
 @router.get("/print/{number}/scan/{sha256}")
-def show_scan(request: Request, db: Db, number: int, sha256: str) -> HTMLResponse:
+def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> HTMLResponse:
     """A scan with the form that reads and logs it."""
     frame = frame_of(db, number)
     scan = opened(db, sha256)
     columns, rows = scan.size
-    job = job_of(db, frame)
+    try:
+        start = ask(job_of, frame).start
+    except StillWorking:
+        start = start_without_advice(db, frame)
     return render(
         request,
         "printing/scan.html",
         frame=frame,
+        whence=start.whence,
         scan=find_record(db, ScanRecord, sha256),
         columns=columns,
         rows=rows,
         bits=scan.bits,
-        made=job.made,
-        advised=job.as_sent,
-        conditions=job.known_conditions,
+        made=start.made,
+        advised=start.as_sent,
+        conditions=start.conditions,
         wedge=_last_wedge(db, frame.name),
-        times=" ".join(words.shortest(time, 2) for time in job.strip_times or (job.made.time,)),
-        count=str(len(job.strip_times)) if job.strip_times else "",
-        what="strip" if job.strip_times else "patch",
+        times=" ".join(words.shortest(time, 2) for time in start.strip_times or (start.made.time,)),
+        count=str(len(start.strip_times)) if start.strip_times else "",
+        what="strip" if start.strip_times else "patch",
         key=secrets.token_hex(8),
     )
 

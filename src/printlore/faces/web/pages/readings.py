@@ -21,7 +21,7 @@ from printlore.records.measuring import ComparisonRecord, ProfileRecord
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
 from printlore.records.trials import TrialRow
-from printlore.services.entry import keep_scan, list_records
+from printlore.services.entry import frames_at_hand, keep_scan, list_records
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
@@ -79,11 +79,8 @@ def show(request: Request, db: Db) -> HTMLResponse:
 
 
 def _frames(db: Database) -> list[tuple[int, str]]:
-    """Number and name of each frame, that of the newest trial first, then the newest."""
-    frames = list_records(db, Frame)[::-1]
-    trials = list_records(db, TrialRow)
-    last = trials[-1].frame if trials else None
-    return [(frame.id, frame.name) for frame in sorted(frames, key=lambda frame: frame.name != last)]
+    """Number and name of the frames printed or added last, that of the newest trial first."""
+    return [(frame.id, frame.name) for frame in frames_at_hand(db, 60)]
 
 
 @router.post("/scan")

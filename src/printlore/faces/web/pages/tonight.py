@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse
 from printlore.faces.telling import outcome_words, when
 from printlore.faces.web.page import Db, Page, render
 from printlore.records.negatives import Frame
-from printlore.services.entry import list_records
+from printlore.services.entry import frames_at_hand
 from printlore.services.trials import frame_history
 
 PAGE = Page(title="Tonight", path="/", order=10)
@@ -28,8 +28,8 @@ class _Row:
 
 @router.get("/")
 def show(request: Request, db: Db) -> HTMLResponse:
-    """The newest negatives with how they stand."""
-    frames = list_records(db, Frame)[-SHOWN:]
+    """The negatives printed or added last, with how they stand."""
+    frames = frames_at_hand(db, SHOWN)[:SHOWN]
     rows = []
     for frame in frames:
         trials = frame_history(db, frame.name)

@@ -1,0 +1,17 @@
+// The page is being worked out (status 202). Ask again until it is there, then load it; nothing is entered here that could be lost.
+const said = document.querySelector("[data-working]");
+const words = said?.textContent;
+
+async function ask() {
+  try {
+    const answer = await fetch(location.href, { headers: { "X-Still-Working": "1" } });
+    if (answer.status !== 202) { location.reload(); return; }
+    if (said && said.textContent !== words) said.textContent = words;
+  } catch {
+    if (said) said.textContent = "The studio does not answer. This page goes on asking; what was logged is kept.";
+    await new Promise((resolve) => setTimeout(resolve, 2000));
+  }
+  setTimeout(ask, 200);
+}
+
+ask();

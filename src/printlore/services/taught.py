@@ -1,0 +1,33 @@
+"""What the prints taught of the lots, developers and films of a studio."""
+
+from dataclasses import dataclass
+
+from printlore.core.advice.taught import Taught, taught
+from printlore.records.baths_kept import other_baths
+from printlore.records.database import Database
+from printlore.services.memory import current_memory
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lessons:
+    """Learned effects, and from how many trials and frames."""
+
+    effects: tuple[Taught, ...]
+    trials: int
+    frames: int
+
+
+def lessons(db: Database) -> Lessons:
+    """Every lot, developer and film with what was learned of it.
+
+    A bleach-fix or a stop has no effect of its own in the memory and is left out.
+    """
+    memory = current_memory(db)
+    with db.reading() as conn:
+        others = other_baths(conn)
+    trials = memory.evidence.trials
+    return Lessons(
+        effects=tuple(one for one in taught(memory) if one.kind != "bath" or one.name not in others),
+        trials=len(trials),
+        frames=len({trial.frame for trial in trials}),
+    )
