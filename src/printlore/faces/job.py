@@ -18,6 +18,7 @@ from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, a
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
 from printlore.services.entry import find_record
+from printlore.services.tones import Crossover, crossover
 from printlore.services.trials import frame_history
 
 _PART_WORDS = {
@@ -116,6 +117,7 @@ class Job:
     trials: tuple[TrialRecord, ...]
     judged: tuple[Seen, ...] = ()
     drum: DrumRun | None = None
+    crossover: Crossover | None = None
 
     @property
     def advice(self) -> Advice:
@@ -246,11 +248,9 @@ class Job:
     @property
     def start(self) -> Start:
         """What the form that logs the print starts from."""
-        setting = self.advice.setting
-        numbers = (*setting.pack.as_tuple(), setting.time, setting.f_number, setting.magnification)
         return Start(
-            made=setting,
-            as_sent=" ".join(f"{number:g}" for number in numbers),
+            made=self.advice.setting,
+            as_sent=words.six(self.advice.setting),
             strip_times=self.strip_times,
             strip=self.advice.next == "strip",
             conditions=self.known_conditions,
@@ -308,12 +308,14 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
             compare_with=chosen.compare_with or None,
         ),
     )
+    tones = crossover(db, frame.name)
     return Job(
         frame=frame,
         report=report,
         trials=tuple(frame_history(db, frame.name)),
         judged=judged_patches(db, report.conditions),
         drum=drum_of(db, frame, datetime.now(UTC)),
+        crossover=tones if tones.compromise else None,
     )
 
 

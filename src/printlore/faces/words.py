@@ -69,6 +69,11 @@ def stops(value: float) -> str:
     return f"{text} stop {way}"
 
 
+def six(value: Setting) -> str:
+    """A setting as six plain numbers, for a form to send back: cyan, magenta, yellow, time, f-number, magnification."""
+    return " ".join(f"{one:g}" for one in (*value.pack.as_tuple(), value.time, value.f_number, value.magnification))
+
+
 def about_seconds(value: float) -> str:
     """A wait as people say it: "5 s", "40 s", "3 minutes"."""
     if value >= 100:

@@ -14,6 +14,7 @@ from printlore.records import (
     scans,
     stock,
     studio,
+    tones,
     trials,
 )
 from printlore.records.tables import metadata
@@ -28,6 +29,7 @@ SUBJECTS = (
     baths_control,
     baths_waste,
     trials,
+    tones,
     studio,
     stock,
     cutting,

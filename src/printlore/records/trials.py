@@ -384,6 +384,22 @@ class KeptMark(Record):
     at: datetime
 
 
+_made_as_logged = record_table(
+    "made_as_logged", refers("exposure_id", "exposures"), sa.Column("at", Moment, nullable=False)
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeAsLogged(Record):
+    """The printer was asked whether this exposure was a slip, and says that it was made as logged."""
+
+    table: ClassVar = _made_as_logged
+    word: ClassVar = "answer"
+
+    exposure_id: int
+    at: datetime
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PatchRecord:
     """One exposure of a trial with all that is known of it; readings and judgements in the order recorded."""

@@ -29,6 +29,7 @@ from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
+from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
 
 TOLERANCES = ("edition match", "good alone")
@@ -83,6 +84,8 @@ class AdviceReport:
         What the handbook's arithmetic makes of the frame's latest patch, on the head's steps, for comparison.
     dial_cc : (magenta, yellow)
         What one step of each dial moves at this setting, in CC of exposure, as learned of the head.
+    doubts : tuple of Doubt
+        Earlier trials of the frame that look like slips and were not answered for: ask.
     remarks : tuple of str
         What was assumed.
     """
@@ -94,6 +97,7 @@ class AdviceReport:
     outline: tuple[tuple[float, float], ...]
     handbook: Setting | None
     dial_cc: tuple[float, float]
+    doubts: tuple[Doubt, ...]
     remarks: tuple[str, ...]
 
 
@@ -166,6 +170,8 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         compare_with=request.compare_with,
     )
     seen = history(memory, conditions)
+    with db.reading() as conn:
+        asked = unanswered(conn, advice.suspects)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -174,6 +180,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
         handbook=_handbook(mine, seen, head),
         dial_cc=_dial_cc(memory, conditions, advice.setting),
+        doubts=asked,
         remarks=remarks,
     )
 

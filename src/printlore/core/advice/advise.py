@@ -1,7 +1,7 @@
 """Advice: the next setting, how it will come out, print or strip, and why."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -116,7 +116,7 @@ def advise(
     ----------
     compare_with : str, optional
         Trial from which the reasons start, at its kept patch or the one nearest the aim; by default the frame's
-        latest, else the head's usual start.
+        latest that does not look like a slip, else the head's usual start.
 
     Raises
     ------
@@ -133,14 +133,15 @@ def advise(
     later = after_one_more(dialled, aim, dyes, curves, tolerance, memory.learned)
     decision = decide(good, later, costs or Costs())
     head = evidence.heads[conditions.head]
-    compared, old_conditions, old_setting = _earlier(memory, conditions, compare_with)
+    doubted = suspects(memory, (conditions.frame,))
+    slips = {suspect.trial for suspect in doubted}
+    compared, old_conditions, old_setting = _earlier(memory, conditions, compare_with, slips)
     reasons = difference(memory, (old_conditions, old_setting), (conditions, dialled.setting))
     wanted = curves.log_exposure_at(aim)[0]
     old_h = forecast(look_up(memory, old_conditions), [old_setting]).log_exposure[0]
     slope = dialled.forecast.by_layer[0]
     covariance = dialled.forecast.covariance[0]
     spread = np.linalg.solve(slope, np.linalg.solve(slope, covariance).T)
-    doubted = suspects(memory, (conditions.frame,))
     flags = _flags(memory, conditions, dialled) + ((Flag.OUTLIER,) if doubted else ())
     density = dialled.forecast.density[0]
     error = np.sqrt(np.diag(covariance))
@@ -172,11 +173,13 @@ def advise(
     )
 
 
-def _earlier(memory: Memory, conditions: Conditions, name: str | None) -> tuple[str, Conditions, Setting]:
-    """The trial to compare with, and what it was made with."""
+def _earlier(
+    memory: Memory, conditions: Conditions, name: str | None, slips: Set[str]
+) -> tuple[str, Conditions, Setting]:
+    """The trial to compare with, and what it was made with; of the frame's own, one that was made as logged."""
     trials = memory.evidence.trials
     if name is None:
-        mine = [trial for trial in trials if trial.frame == conditions.frame]
+        mine = [trial for trial in trials if trial.frame == conditions.frame and trial.name not in slips]
         chosen = max(mine, key=lambda trial: trial.date, default=None)
     else:
         chosen = next((trial for trial in trials if trial.name == name), None)

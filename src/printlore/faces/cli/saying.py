@@ -45,6 +45,15 @@ def advice_lines(job: Job) -> list[str]:
             f"in red, green and blue, dE00 {words.estimate(advice.delta_e, 1)} from the aim."
         ),
         *(line for flag in advice.flags for line in said(f"Doubt: {flag.words}.")),
+        *(
+            line
+            for doubt in job.report.doubts
+            for line in said(
+                f"Made as logged? {doubt.suspect.trial} {doubt.suspect.words}. "
+                f"printlore doubts slip {doubt.suspect.trial}, or: printlore doubts right {doubt.suspect.trial}."
+            )
+        ),
+        *(said(f"Light and dark tones: {job.crossover.words}") if job.crossover else ()),
         *(line for remark in job.report.remarks for line in said(remark)),
         "",
         *table((job.bill_title, "M", "Y", "time", ""), [*map(_row, job.bill), _row(job.bill_total)]),

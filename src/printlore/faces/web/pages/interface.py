@@ -23,8 +23,19 @@ from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.pairs import known_dyes
+from printlore.services.doubts import answer_doubt, doubts_of, it_was_a_slip
 from printlore.services.strips import read_strip
-from printlore.services.trials import PatchEntry, TrialEntry, add_judgement, list_trials, log_trial, remove_trial
+from printlore.services.tones import ToneEntry, crossover, read_tones
+from printlore.services.trials import (
+    PatchEntry,
+    TrialEntry,
+    add_judgement,
+    add_reading,
+    list_trials,
+    log_trial,
+    mark_kept,
+    remove_trial,
+)
 
 api = APIRouter()
 
@@ -112,6 +123,14 @@ class JudgementIn(_Strict):
     person: Name = "printer"
     light: str = ""
     filter_on_print: bool = False
+
+
+class PatchReadingIn(_Strict):
+    """Densities read off one patch of a trial, counted from 0."""
+
+    density: Density
+    standard_error: float = 0.006
+    position: int = Field(0, ge=0)
 
 
 class ReadingIn(_Strict):
@@ -205,6 +224,72 @@ def post_judgement(db: Db, trial: str, judgement: JudgementIn) -> Any:
 def delete_trial(db: Db, trial: str, version: Annotated[int, Query(ge=1)]) -> Any:
     remove_trial(db, trial, version=version)
     return {"removed": trial}
+
+
+class DoubtAnswer(_Strict):
+    """Whether a trial that looks like a slip was one. The likeliest slip is corrected unless a setting is given."""
+
+    slip: bool
+    patch: int = Field(0, ge=0)
+    really: SettingIn | None = Field(None, description="What was really set; without it the likeliest slip.")
+    version: int | None = Field(None, ge=1)
+
+
+class ToneIn(_Strict):
+    """One tone of a print: what it reads, and what it should read (left out: neutral, as light as it is)."""
+
+    name: Name
+    density: Density
+    aim_density: Density | None = None
+
+
+@api.get("/doubts", tags=["main job"], summary="Trials that were probably not made as logged, and the likeliest slip")
+def get_doubts(kept: Kept, frame: str | None = None) -> Any:
+    return plain(kept.ask(doubts_of, frame).result())
+
+
+@api.post("/trials/{trial}/doubt", tags=["main job"], summary="Answer whether a trial was a slip")
+def post_doubt(db: Db, trial: str, answer: DoubtAnswer) -> Any:
+    if answer.slip and answer.really is not None:
+        return plain(it_was_a_slip(db, trial, answer.really.value(), patch=answer.patch, version=answer.version))
+    return plain(answer_doubt(db, trial, slip=answer.slip, patch=answer.patch))
+
+
+@api.post("/trials/{trial}/readings", tags=["main job"], status_code=201, summary="Add densities read off a trial")
+def post_patch_reading(db: Db, trial: str, reading: PatchReadingIn) -> Any:
+    red, green, blue = reading.density
+    value = PatchReading(density=(red, green, blue), standard_error=reading.standard_error, device="interface")
+    return plain(add_reading(db, trial, value, position=reading.position))
+
+
+@api.post("/trials/{trial}/kept", tags=["main job"], summary="Accept a print as right, or take that back")
+def post_kept(db: Db, trial: str, kept: bool = True, position: Annotated[int, Query(ge=0)] = 0) -> Any:
+    return plain(mark_kept(db, trial, position=position, kept=kept))
+
+
+@api.post("/trials/{trial}/tones", tags=["main job"], status_code=201, summary="Record light, middle and dark tones")
+def post_tones(db: Db, trial: str, tones: Annotated[list[ToneIn], Field(min_length=1, max_length=30)]) -> Any:
+    entries = [
+        ToneEntry(
+            name=tone.name,
+            density=_three(tone.density),
+            aim_density=None if tone.aim_density is None else _three(tone.aim_density),
+        )
+        for tone in tones
+    ]
+    return plain(read_tones(db, trial, entries))
+
+
+@api.get(
+    "/frames/{frame}/tones", tags=["main job"], summary="Best compromise over tones, or what to read"
+)
+def get_tones(kept: Kept, frame: str) -> Any:
+    return plain(kept.ask(crossover, frame).result())
+
+
+def _three(values: list[float]) -> tuple[float, float, float]:
+    red, green, blue = values
+    return red, green, blue
 
 
 @api.post("/scans", tags=["main job"], status_code=201, summary="Keep a scan by its content")

@@ -7,12 +7,13 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import ValueOutOfRange
+from printlore.errors import StillWorking, ValueOutOfRange
 from printlore.faces import telling, typed
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.page import Ask, Db, Page, go, render
 from printlore.records.negatives import Film, Frame, NegativeReadingRecord
+from printlore.services.doubts import doubts_of
 from printlore.services.entry import (
     add_film,
     add_frame,
@@ -22,6 +23,7 @@ from printlore.services.entry import (
     list_records,
     read_negative,
 )
+from printlore.services.tones import ToneEntry, crossover, read_tones
 from printlore.services.trials import find_trial, frame_history, trial_versions
 
 PAGE = Page(title="Negatives", path="/negatives", order=20)
@@ -84,6 +86,7 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
         readings=readings,
         kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
         telling=telling,
+        tone_trials=[(trial.name, f"{trial.name}, {telling.when(trial.row.at)}") for trial in reversed(trials)],
     )
 
 
@@ -99,6 +102,46 @@ def post_changes(
     # The version that stood on the page, so that a change in between is noticed.
     frame = correct_record(db, replace(frame, version=seen), name=name, film=film, number=edge, note=note)
     return go(request, f"/negatives/{frame.id}", said=f"{frame.name} is corrected.", done=f"frame-{number}")
+
+
+@router.get("/{number}/weighed")
+def show_weighed(request: Request, db: Db, ask: Ask, number: int) -> Response:
+    """What the memory says of a frame, as a part of its history; nothing (204) while it is being worked out."""
+    frame = frame_of(db, number)
+    try:
+        doubts, tones = ask(doubts_of, frame.name), ask(crossover, frame.name)
+    except StillWorking:
+        return Response(status_code=204)
+    return render(request, "negative_weighed.html", doubts=doubts, crossover=tones, back=f"/negatives/{number}")
+
+
+@router.post("/{number}/tones")
+def post_tones(
+    request: Request,
+    db: Db,
+    number: int,
+    trial: Typed,
+    light: Typed = "",
+    light_aim: Typed = "",
+    mid: Typed = "",
+    mid_aim: Typed = "",
+    dark: Typed = "",
+    dark_aim: Typed = "",
+) -> Response:
+    """Record what light, middle and dark places of a print read, and what they should read."""
+    frame = frame_of(db, number)
+    typed_in = (("light", light, light_aim), ("mid", mid, mid_aim), ("dark", dark, dark_aim))
+    tones = [
+        ToneEntry(
+            name=name,
+            density=typed.density(read, f"The {name} tone"),
+            aim_density=typed.density(aim, f"What the {name} tone should read") if aim.strip() else None,
+        )
+        for name, read, aim in typed_in
+        if read.strip()
+    ]
+    read_tones(db, trial, tones)
+    return go(request, f"/negatives/{frame.id}", said=f"The tones of {trial} are recorded.", done=f"tones-{number}")
 
 
 @router.post("/{number}/picture")

@@ -27,6 +27,7 @@ from printlore.records.papers import Lot
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import PatchReading, TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
+from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
 from printlore.services.pairs import known_dyes
 from printlore.services.evening_plan import developers_in_use
@@ -203,13 +204,45 @@ def _advised(text: str) -> Setting | None:
 @router.post("/trials/{number}/undo")
 def undo(request: Request, db: Db, number: int) -> Response:
     """Take a trial out of the evidence; its rows stay."""
-    found = list_records(db, TrialRow, id=number)
-    if not found:
-        raise UnknownRecord(f"There is no trial number {number} any more. Look at the history of its negative.")
-    row = found[0]
+    row = _trial_row(db, number)
     remove_trial(db, row.name, version=row.version)
     frame = find_record(db, Frame, row.frame)
     return go(request, f"/print/{frame.id}", said=f"{row.name} is taken back; it no longer counts.")
+
+
+@router.post("/trials/{number}/doubt")
+def post_doubt(
+    request: Request,
+    db: Db,
+    number: int,
+    answer: Typed,
+    version: Typed,
+    patch: Typed = "0",
+    as_if: Typed = "",
+    back: Typed = "",
+) -> Response:
+    """Whether a trial that looks like a slip was one: correct it, leave it out, or do not ask again."""
+    trial = _trial_row(db, number)
+    where = back if back.startswith(("/print/", "/negatives/")) else f"/print/{find_record(db, Frame, trial.frame).id}"
+    place, seen = round(typed.number(patch, "Patch")), round(typed.number(version, "Version"))
+    if answer == "right":
+        it_was_made_as_logged(db, trial.name, patch=place)
+        return go(request, where, said=f"{trial.name} was made as logged; it is not asked about again.")
+    really = _advised(as_if)
+    if really is None:
+        remove_trial(db, trial.name, version=seen)
+        return go(request, where, said=f"{trial.name} is left out; it no longer counts.")
+    it_was_a_slip(db, trial.name, really, patch=place, version=seen)
+    return go(
+        request, where, said=f"{trial.name} is corrected to {words.setting(really)}; what was logged stays in its rows."
+    )
+
+
+def _trial_row(db: Database, number: int) -> TrialRow:
+    found = list_records(db, TrialRow, id=number)
+    if not found:
+        raise UnknownRecord(f"There is no trial number {number} any more. Look at the history of its negative.")
+    return found[0]
 
 
 @router.post("/print/{number}/scan")
