@@ -4,7 +4,7 @@ import importlib
 import importlib.util
 import sys
 
-NAMES = ("scoreboard", "speed", "measuring", "baths", "cutting", "evening")
+NAMES = ("scoreboard", "speed", "measuring", "baths", "cutting", "evening", "pages")
 
 
 def main(arguments: list[str]) -> None:

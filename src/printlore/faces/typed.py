@@ -37,8 +37,6 @@ def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_numbe
 
 def three(text: str, what: str) -> tuple[float, float, float]:
     """Densities red, green, blue, as typed.
-def density(text: str, what: str) -> tuple[float, float, float]:
-    """Three densities: red, green and blue.
 
     Raises
     ------
@@ -48,7 +46,6 @@ def density(text: str, what: str) -> tuple[float, float, float]:
     values = numbers(text, what)
     if len(values) != 3:
         raise ValueOutOfRange(f"Three densities are needed for {what} (red green blue); {len(values)} were given.")
-        raise ValueOutOfRange(f"{what}: three densities are needed (red green blue); {len(values)} were given.")
     return values[0], values[1], values[2]
 
 

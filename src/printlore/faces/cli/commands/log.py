@@ -60,7 +60,6 @@ def command(
     if density is not None:
         reading = PatchReading(
             density=typed.three(density, "density"),
-            density=typed.density(density, "density"),
             standard_error=typed.number(error, "error"),
             wet=wet,
             device="typed",

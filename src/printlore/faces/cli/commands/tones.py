@@ -38,8 +38,8 @@ def _tone(text: str) -> ToneEntry:
     what = f"The {name.strip()} tone"
     return ToneEntry(
         name=name.strip(),
-        density=typed.density(density, what),
-        aim_density=typed.density(aim, f"{what}'s aim") if arrow else None,
+        density=typed.three(density, what),
+        aim_density=typed.three(aim, f"{what}'s aim") if arrow else None,
     )
 
 

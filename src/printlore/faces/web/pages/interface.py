@@ -22,8 +22,8 @@ from printlore.records.papers import Lot
 from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
-from printlore.services.pairs import known_dyes
 from printlore.services.doubts import answer_doubt, doubts_of, it_was_a_slip
+from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 from printlore.services.tones import ToneEntry, crossover, read_tones
 from printlore.services.trials import (
@@ -280,9 +280,7 @@ def post_tones(db: Db, trial: str, tones: Annotated[list[ToneIn], Field(min_leng
     return plain(read_tones(db, trial, entries))
 
 
-@api.get(
-    "/frames/{frame}/tones", tags=["main job"], summary="Best compromise over tones, or what to read"
-)
+@api.get("/frames/{frame}/tones", tags=["main job"], summary="Best compromise over tones, or what to read")
 def get_tones(kept: Kept, frame: str) -> Any:
     return plain(kept.ask(crossover, frame).result())
 

@@ -134,8 +134,8 @@ def post_tones(
     tones = [
         ToneEntry(
             name=name,
-            density=typed.density(read, f"The {name} tone"),
-            aim_density=typed.density(aim, f"What the {name} tone should read") if aim.strip() else None,
+            density=typed.three(read, f"The {name} tone"),
+            aim_density=typed.three(aim, f"What the {name} tone should read") if aim.strip() else None,
         )
         for name, read, aim in typed_in
         if read.strip()

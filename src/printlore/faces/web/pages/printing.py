@@ -29,8 +29,8 @@ from printlore.records.trials import PatchReading, TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
-from printlore.services.pairs import known_dyes
 from printlore.services.evening_plan import developers_in_use
+from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
 

@@ -2,8 +2,8 @@
 
 from alembic import op
 
-revision = "0007"
-down_revision = "0006"
+revision = "0008"
+down_revision = "0007"
 
 _KEEPING = """id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     created_at TEXT DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ', 'now')) NOT NULL,

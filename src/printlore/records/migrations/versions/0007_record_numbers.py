@@ -2,8 +2,8 @@
 
 from alembic import op
 
-revision = "0006"
-down_revision = "0005"
+revision = "0007"
+down_revision = "0006"
 
 TABLES = (
     "bath_events",
@@ -47,6 +47,7 @@ TABLES = (
     "patch_readings",
     "preferences",
     "processes",
+    "reading_pairs",
     "roll_measures",
     "rolls",
     "runs",
