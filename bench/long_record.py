@@ -64,8 +64,8 @@ def _tables(trials: int, seed: int) -> Iterator[tuple[str, list[dict[str, Any]]]
     def at(date: float, minutes: float = 0.0) -> str:
         return moment_to_text(_LAST - timedelta(days=(dates - 1 - date) * spread) + timedelta(minutes=minutes))
 
-    names = ("films", "frames", "negative_readings", "processes", "lots", "baths", "runs", "trials", "exposures",
-             "patch_readings", "judgements", "kept_marks")  # fmt: skip
+    names = ("films", "frames", "negative_readings", "processes", "lots", "baths", "bath_events", "runs", "trials",
+             "exposures", "patch_readings", "judgements", "kept_marks")  # fmt: skip
     into = {name: _Table() for name in names}
     start = at(0)
     into["processes"].put(start, name="process")
@@ -73,8 +73,10 @@ def _tables(trials: int, seed: int) -> Iterator[tuple[str, list[dict[str, Any]]]
     for lot in evidence.lots:
         into["lots"].put(at(of_lot[lot]), name=lot, family_id=1, received_at=at(of_lot[lot]))
     for number, bath in enumerate(evidence.baths):
-        mixed = at(number / len(evidence.baths) * dates)
+        mixed, given_up = (at((number + later) / len(evidence.baths) * dates) for later in (0, 1))
         into["baths"].put(mixed, name=bath, process_id=1, mixed_at=mixed, volume=500.0)
+        if number + 1 < len(evidence.baths):
+            into["bath_events"].put(given_up, bath_id=number + 1, at=given_up, kind="retired", volume=None, drawn={})
     films = min(FILMS, max(len(evidence.frames) // 36, 1))
     for number in range(films):
         into["films"].put(start, name=f"film {number + 1}", stock=f"stock {number % 6}")

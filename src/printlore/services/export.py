@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
@@ -67,6 +68,14 @@ def export_studio(db: Database, path: Path | str, *, scans: bool = True) -> Expo
         raise StudioUnavailable(
             f"The export to {path} was not finished: {error.strerror}. Make room or choose another place."
         ) from error
+
+
+def export_bytes(db: Database) -> bytes:
+    """The export as one zip file in memory, to be sent."""
+    with TemporaryDirectory(prefix="printlore-") as folder:
+        path = Path(folder) / "studio.zip"
+        export_studio(db, path)
+        return path.read_bytes()
 
 
 def _write(db: Database, path: Path, put: Callable[[str, bytes], None], scans: bool) -> Export:

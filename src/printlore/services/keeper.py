@@ -4,6 +4,7 @@ A long record takes many seconds to solve. What is logged is on disk at once; wh
 keeper and comes when it is ready, always of the record as it stood when it was asked, or later.
 """
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -101,10 +102,13 @@ class Keeper:
         with self._lock:
             pool, self._pool = self._pool, None
         if pool is not None:
-            workers = list((pool._processes or {}).values())
-            pool.shutdown(wait=False, cancel_futures=True)
-            for worker in workers:
+            for worker in list((pool._processes or {}).values()):
                 worker.terminate()
+            pool.shutdown(wait=True, cancel_futures=True)
+            self._answers.clear()
+            del pool
+            # its semaphores are given back now: a server that is ended by a signal has no later
+            gc.collect()
 
     def _note(self, took: float) -> None:
         if took > PASSING:

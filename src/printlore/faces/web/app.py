@@ -2,15 +2,18 @@
 
 import importlib
 import pkgutil
-from collections.abc import AsyncIterator, Iterable
+import threading
+from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
-from fastapi import FastAPI, Request
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
+from fastapi.routing import APIRoute
 from fastapi.staticfiles import StaticFiles
+from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 
 from printlore.demo.invented import INVENTED_WORDS, is_demo
@@ -18,12 +21,10 @@ from printlore.errors import PrintloreError, StillWorking
 from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web import pages
 from printlore.faces.web.guard import Guard
-from printlore.faces.web.page import FOLDER, Page, is_fragment, render
+from printlore.faces.web.page import API, FOLDER, FORMS, Page, for_programs, is_fragment, render
 from printlore.faces.web.writing import Writing
 from printlore.records.database import Database
 from printlore.services.keeper import Keeper
-
-API = "/api"
 
 _PROBLEM = {
     "description": "What was wrong, where, and what to do.",
@@ -64,8 +65,11 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
-        keeper.start()
+        # the first page goes before the first solution
+        begin = threading.Timer(1.0, keeper.start)
+        begin.start()
         yield
+        begin.cancel()
         keeper.close()
         if owned:
             database.close()
@@ -93,10 +97,42 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
             app.state.pages.append(found)
         if (router := getattr(module, "router", None)) is not None:
             app.include_router(router, include_in_schema=False)
+            app.include_router(_forms_of(router), prefix=FORMS, responses=PROBLEMS)
         if (api := getattr(module, "api", None)) is not None:
             app.include_router(api, prefix=API, responses=PROBLEMS)
     app.state.pages.sort(key=lambda page: page.order)
     return app
+
+
+class FormAnswer(BaseModel):
+    """What came of a form: what the page would say, where it would go on, and the form that takes it back."""
+
+    said: str
+    next: str
+    undo: str
+
+
+def _forms_of(router: APIRouter) -> APIRouter:
+    """The forms of a page that change the record, for programs: same fields, same handler, JSON for an answer."""
+    forms = APIRouter(tags=["forms"])
+    for route in router.routes:
+        # a handler that shows what it worked out, and changes nothing, has an interface of its own
+        if isinstance(route, APIRoute) and "POST" in (route.methods or ()) and _goes_on(route.endpoint):
+            words = (route.endpoint.__doc__ or "").splitlines()[0].rstrip(".")
+            forms.add_api_route(
+                route.path,
+                route.endpoint,
+                methods=["POST"],
+                summary=words,
+                response_model=None,
+                responses={200: {"model": FormAnswer}},
+                name=f"form_{route.name}",
+            )
+    return forms
+
+
+def _goes_on(endpoint: Callable[..., Any]) -> bool:
+    return endpoint.__annotations__.get("return") is Response
 
 
 def _page_modules() -> list[object]:
@@ -108,7 +144,7 @@ def _page_modules() -> list[object]:
 
 async def _printlore_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, PrintloreError)
-    if isinstance(error, StillWorking) and not _for_programs(request):
+    if isinstance(error, StillWorking) and not for_programs(request):
         return render(request, "working.html", status=202, took=request.app.state.keeper.took)
     return _answer(request, problem_of(error))
 
@@ -142,12 +178,8 @@ async def _http_error(request: Request, error: Exception) -> Response:
     return _answer(request, problem)
 
 
-def _for_programs(request: Request) -> bool:
-    return request.url.path == API or request.url.path.startswith(f"{API}/")
-
-
 def _answer(request: Request, problem: Problem) -> Response:
-    if _for_programs(request):
+    if for_programs(request):
         body = {
             "type": "about:blank",
             "title": problem.title,

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Concatenate, ParamSpec, TypeVar, cast
 from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from printlore.faces import words
@@ -18,6 +18,9 @@ from printlore.services.keeper import Keeper
 
 P = ParamSpec("P")
 R = TypeVar("R")
+API = "/api"
+FORMS = f"{API}/forms"
+"""Every form of the page, for programs: ``/baths/mix`` of the page is ``/api/forms/baths/mix``."""
 FOLDER = Path(__file__).parent
 _SAID = "printlore_said"
 
@@ -105,6 +108,11 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     return response
 
 
+def for_programs(request: Request) -> bool:
+    """Whether a program asks, not a page: answers and problems are JSON."""
+    return request.url.path == API or request.url.path.startswith(f"{API}/")
+
+
 def is_fragment(request: Request) -> bool:
     """Whether the page itself asked, and will put the answer into a part of what is shown."""
     return request.headers.get("hx-request") == "true"
@@ -124,6 +132,9 @@ def go(request: Request, path: str, *, said: str = "", undo: str = "", done: str
         ``data-draft`` of the form whose entries are now safe in the studio: its draft is dropped.
     """
     response: Response
+    if for_programs(request):
+        # the same form, sent by a program: what would be said on the page, and where it would go on
+        return JSONResponse({"said": said, "next": path, "undo": f"{FORMS}{undo}" if undo else ""})
     if is_fragment(request):
         response = Response(status_code=204, headers={"HX-Redirect": path})
     else:

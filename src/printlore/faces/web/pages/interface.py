@@ -1,8 +1,12 @@
 """The HTTP interface to the main job: what the page and the command line do, for programs."""
 
-from typing import Annotated, Any, Literal
+import dataclasses
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
 
 from fastapi import APIRouter, File, Query, UploadFile
+from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from printlore.core.light.filters import FilterPack
@@ -12,17 +16,22 @@ from printlore.core.measure.strip import Exposures, StripKind
 from printlore.core.memory.evidence import NegativeReading
 from printlore.core.quantities import parse_number
 from printlore.core.said import parse_said
+from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Kept
 from printlore.faces.web.scans import opened
-from printlore.records.light import Head
+from printlore.records.baths import Process
+from printlore.records.light import Head, Lens
 from printlore.records.negatives import Frame
-from printlore.records.papers import Lot
+from printlore.records.papers import Lot, PaperFamily
+from printlore.records.studio import Costs, Preferences, Tolerances
 from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
+from printlore.services.backup import back_up
 from printlore.services.doubts import answer_doubt, doubts_of, it_was_a_slip
+from printlore.services.export import export_bytes
 from printlore.services.pairs import known_dyes
 from printlore.services.strips import read_strip
 from printlore.services.tones import ToneEntry, crossover, read_tones
@@ -145,6 +154,19 @@ class ReadingIn(_Strict):
     lot: Name | None = Field(
         None, description="Of which paper; none: the newest. Its known patches correct the reading."
     )
+
+
+class NegativeReadingIn(_Strict):
+    """Densities of a negative's reference patch against the empty carrier."""
+
+    density: Density
+    source: Name = "probe"
+
+
+class ZipFile(Response):
+    """A zip file."""
+
+    media_type = "application/zip"
 
 
 class FilmIn(_Strict):
@@ -336,6 +358,166 @@ def post_frame(db: Db, frame: FrameIn) -> Any:
             reading = NegativeReading(density=(red, green, blue), source=frame.source)
             entry.read_negative(db, record.name, reading)
     return plain(entry.find_record(db, Frame, record.name))
+
+
+class HeadIn(_Strict):
+    """An enlarger head; what is left out has its usual value."""
+
+    name: Name
+    kind: Literal["subtractive", "additive_times", "additive_levels"] = "subtractive"
+    usual: SettingIn | None = None
+    dial_step: float | None = None
+    timer_step: float | None = None
+    f_numbers: list[float] | None = None
+
+
+class LensIn(_Strict):
+    """A lens; focal length in mm."""
+
+    name: Name
+    focal_length: float | None = None
+    pupil_factor: float = 1.0
+
+
+class PaperIn(_Strict):
+    """A paper family; densities red, green, blue."""
+
+    name: Name
+    dye_model: Literal["generic", "b"] = "generic"
+    aim_density: Density | None = None
+
+
+class LotIn(_Strict):
+    """An emulsion lot of a paper."""
+
+    name: Name
+    paper: Name
+
+
+class BathIn(_Strict):
+    """A developer mixed now, of a process; volume in mL. The ledger, kits and mixing are under baths and forms."""
+
+    name: Name
+    process: Name
+    volume: float | None = None
+
+
+class Named(_Strict):
+    """Something that has but a name."""
+
+    name: Name
+
+
+class SettingsIn(_Strict):
+    """Costs, tolerances and how numbers are written; only what is given is changed."""
+
+    costs: dict[str, float] = {}
+    tolerances: dict[str, float] = {}
+    preferences: dict[str, str] = {}
+
+
+class BackupIn(_Strict):
+    """A folder on the machine that serves the studio."""
+
+    to: Name
+
+
+@api.post("/heads", tags=["studio"], status_code=201, summary="Declare a head")
+def post_head(db: Db, head: HeadIn) -> Any:
+    given = head.model_dump(exclude={"name", "usual"}, exclude_none=True)
+    if head.usual is not None:
+        given["usual"] = head.usual.value()
+    if "f_numbers" in given:
+        given["f_numbers"] = tuple(given["f_numbers"])
+    return plain(entry.add_head(db, head.name, **given))
+
+
+@api.get("/lenses", tags=["studio"], summary="Every lens")
+def get_lenses(db: Db) -> Any:
+    return plain(entry.list_records(db, Lens))
+
+
+@api.post("/lenses", tags=["studio"], status_code=201, summary="Declare a lens")
+def post_lens(db: Db, lens: LensIn) -> Any:
+    return plain(entry.add_lens(db, **lens.model_dump()))
+
+
+@api.get("/papers", tags=["studio"], summary="Every paper family")
+def get_papers(db: Db) -> Any:
+    return plain(entry.list_records(db, PaperFamily))
+
+
+@api.post("/papers", tags=["studio"], status_code=201, summary="Declare a paper family")
+def post_paper(db: Db, paper: PaperIn) -> Any:
+    aim = {} if paper.aim_density is None else {"aim_density": _three(paper.aim_density)}
+    return plain(entry.add_paper(db, paper.name, dye_model=paper.dye_model, **aim))
+
+
+@api.post("/lots", tags=["studio"], status_code=201, summary="Declare an emulsion lot of a paper")
+def post_lot(db: Db, lot: LotIn) -> Any:
+    return plain(entry.add_lot(db, lot.name, paper=lot.paper))
+
+
+@api.get("/processes", tags=["studio"], summary="Every process")
+def get_processes(db: Db) -> Any:
+    return plain(entry.list_records(db, Process))
+
+
+@api.post("/processes", tags=["studio"], status_code=201, summary="Declare a process")
+def post_process(db: Db, process: Named) -> Any:
+    return plain(entry.add_process(db, process.name))
+
+
+@api.post("/baths", tags=["studio"], status_code=201, summary="Declare a developer that is mixed now")
+def post_bath(db: Db, bath: BathIn) -> Any:
+    return plain(entry.add_bath(db, bath.name, process=bath.process, volume=bath.volume))
+
+
+@api.post("/frames/{frame}/readings", tags=["negatives"], status_code=201, summary="Record a reading of a negative")
+def post_negative_reading(db: Db, frame: str, reading: NegativeReadingIn) -> Any:
+    value = NegativeReading(density=_three(reading.density), source=reading.source)
+    return plain(entry.read_negative(db, frame, value))
+
+
+@api.get("/settings", tags=["studio"], summary="Costs, tolerances and how numbers are written")
+def get_settings(db: Db) -> Any:
+    return plain(
+        {
+            "costs": entry.read_settings(db, Costs),
+            "tolerances": entry.read_settings(db, Tolerances),
+            "preferences": entry.read_settings(db, Preferences),
+        }
+    )
+
+
+@api.put("/settings", tags=["studio"], summary="Change costs, tolerances and how numbers are written")
+def put_settings(db: Db, settings: SettingsIn) -> Any:
+    with db.transaction():
+        entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
+        entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
+        entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
+    return get_settings(db)
+
+
+S = TypeVar("S", Costs, Tolerances, Preferences)
+
+
+def _changed(there: S, changes: Mapping[str, float] | Mapping[str, str]) -> S:
+    known = {field.name for field in dataclasses.fields(there)} - {"id", "version", "created_at"}
+    if unknown := sorted(set(changes) - known):
+        raise ValueOutOfRange(f"There is no setting {', '.join(unknown)}; there are {', '.join(sorted(known))}.")
+    values: dict[str, Any] = dict(changes)
+    return dataclasses.replace(there, **values)
+
+
+@api.post("/backup", tags=["studio"], summary="Copy the studio into a folder of the machine that serves it")
+def post_backup(db: Db, backup: BackupIn) -> Any:
+    return plain(back_up(db, Path(backup.to).expanduser()))
+
+
+@api.get("/export.zip", tags=["studio"], summary="The whole studio as plain files", response_class=ZipFile)
+def get_export(db: Db) -> ZipFile:
+    return ZipFile(export_bytes(db))
 
 
 @api.get("/heads", tags=["studio"], summary="Every head")

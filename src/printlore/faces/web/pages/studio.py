@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -16,7 +15,7 @@ from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Tolerances
 from printlore.services.backup import back_up
 from printlore.services.entry import add_head, add_lens, list_records, read_settings, write_settings
-from printlore.services.export import export_studio
+from printlore.services.export import export_bytes
 
 PAGE = Page(title="Studio", path="/studio", order=70)
 router = APIRouter(prefix="/studio")
@@ -167,12 +166,8 @@ def post_backup(request: Request, db: Db, to: Typed) -> Response:
 @router.get("/export.zip")
 def get_export(db: Db) -> Response:
     """The whole studio as plain files."""
-    with TemporaryDirectory(prefix="printlore-") as folder:
-        path = Path(folder) / "studio.zip"
-        export_studio(db, path)
-        content = path.read_bytes()
     return Response(
-        content,
+        export_bytes(db),
         media_type="application/zip",
         headers={"Content-Disposition": 'attachment; filename="printlore-studio.zip"'},
     )

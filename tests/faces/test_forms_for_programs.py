@@ -1,0 +1,52 @@
+"""Everything the page does is open to programs: each of its forms, and setting up a studio in JSON."""
+
+import io
+import zipfile
+
+
+def test_every_form_that_changes_something_is_in_the_interface(client):
+    paths = client.get("/api/openapi.json").json()["paths"]
+    for form in ("/baths/mix", "/baths/of/{number}/top-up", "/studio/lens", "/paper/rolls", "/readings/watch",
+                 "/evening/plan", "/negatives/{number}/tones", "/trials/{number}/undo"):  # fmt: skip
+        assert "post" in paths[f"/api/forms{form}"], form
+
+
+def test_a_form_sent_by_a_program_is_answered_in_json_and_can_be_taken_back(client, harbour):
+    sent = {"seen": "slight magenta", "lightness": "right", "magenta": "60", "yellow": "50", "time": "8,5"}
+    answer = client.post(f"/api/forms/print/{harbour}/eye", data=sent).json()
+    assert answer["said"].startswith("Logged as T2: slightly magenta")
+    assert answer["next"] == f"/print/{harbour}"
+    assert "no longer counts" in client.post(answer["undo"]).json()["said"]
+    wrong = client.post(f"/api/forms/print/{harbour}/eye", data=sent | {"time": "soon"})
+    assert wrong.status_code == 422
+    assert wrong.headers["content-type"] == "application/problem+json"
+
+
+def test_a_studio_is_set_up_in_json(client):
+    for path, body in (
+        ("heads", {"name": "second", "dial_step": 2.0, "usual": {"magenta": 40, "yellow": 55, "time": 9}}),
+        ("lenses", {"name": "50", "focal_length": 50}),
+        ("papers", {"name": "gloss", "dye_model": "b"}),
+        ("lots", {"name": "lot 9", "paper": "gloss"}),
+        ("processes", {"name": "slow"}),
+        ("baths", {"name": "bath 9", "process": "slow", "volume": 500}),
+    ):
+        answer = client.post(f"/api/{path}", json=body)
+        assert answer.status_code == 201, answer.text
+        assert answer.json()["name"] == body["name"]
+    assert [head["name"] for head in client.get("/api/heads").json()] == ["column head", "second"]
+    assert client.post("/api/lots", json={"name": "x", "paper": "none"}).status_code == 404
+
+
+def test_settings_are_read_and_changed_and_what_is_not_there_is_refused(client):
+    changed = client.put("/api/settings", json={"costs": {"sheet": 2.5}, "preferences": {"decimal_mark": ","}}).json()
+    assert (changed["costs"]["sheet"], changed["preferences"]["decimal_mark"]) == (2.5, ",")
+    assert client.put("/api/settings", json={"costs": {"gold": 1}}).status_code == 422
+
+
+def test_export_comes_as_a_zip_and_a_backup_lands_in_its_folder(client, tmp_path):
+    answer = client.get("/api/export.zip")
+    assert answer.headers["content-type"] == "application/zip"
+    assert "studio.json" in zipfile.ZipFile(io.BytesIO(answer.content)).namelist()
+    refused = client.post("/api/backup", json={"to": ""})
+    assert refused.status_code == 422
