@@ -56,7 +56,13 @@ class Printer:
         self.made: dict[str, tuple[dict[str, float], float]] = {}
 
     def go(self, path):
+        self.settled()
         self.page.goto(self.bench.url + path)
+        self.settled()
+
+    def settled(self):
+        """The page no longer says that it is being worked out."""
+        self.page.locator("[data-working]").wait_for(state="detached", timeout=60000)
 
     def press(self, name, exact=True):
         self.page.get_by_role("button", name=name, exact=exact).first.click()
@@ -183,6 +189,8 @@ class Printer:
         if slip:
             self.page.locator("input[name=seen][value='very strong blue']").check()
             self.press("Log it")
+            self.page.locator("text=Logged as").wait_for()
+            self.settled()
             self.page.get_by_role("button", name="Undo").click()
             self.page.locator("text=is taken back").wait_for()
             self.log(frame, load)
@@ -241,3 +249,8 @@ def test_three_frames_two_drums_strips_sheets_and_a_slip_end_with_the_right_ledg
     assert all(run.note == "" for run in runs)
     assert runs[0].at - datetime.fromtimestamp(started, UTC) < timedelta(minutes=10)
     assert sorted(trial.row.frame for trial in trials) == sorted([*FRAMES, *FRAMES])
+    # what shared a drum is logged with its run: the memory knows their common noise
+    of_load = {frame: [t.row.run for t in trials if t.row.frame == frame] for frame in FRAMES}
+    assert of_load["harbour 14"] == [runs[0].name, runs[2].name]
+    assert of_load["harbour 15"] == [runs[0].name, runs[3].name]
+    assert of_load["harbour 16"] == [runs[1].name, runs[3].name]

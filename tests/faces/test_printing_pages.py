@@ -312,3 +312,25 @@ def test_nothing_already_entered_is_lost_when_the_studio_cannot_be_written(tmp_p
         answer = client.post("/print/1/eye", data=sent, headers={"HX-Request": "true"})
         assert answer.status_code == 503
         assert "can be read but not written" in said(answer)
+
+
+def test_what_was_done_is_still_said_when_the_advice_comes_after_a_wait(tmp_path):
+    """The sentence and its undo stand on the page that waits and on the one that follows."""
+    with Database.open(tmp_path / "studio") as studio:
+        entry.add_film(studio, "film")
+        entry.add_frame(studio, "quay", film="film")
+        app = create_app(studio)
+        client = TestClient(app, base_url="http://localhost")
+        sent = {"seen": "none", "lightness": "right", "magenta": "60", "yellow": "50", "time": "8"}
+        waiting = client.post("/print/1/eye", data=sent, follow_redirects=True)
+        assert waiting.status_code == 202
+        assert "Logged as T1" in waiting.text
+        for _ in range(60):
+            answer = client.get("/print/1", headers={"X-Still-Working": "1"})
+            if answer.status_code != 202:
+                break
+        shown = client.get("/print/1")
+        app.state.keeper.close()
+    assert shown.status_code == 200
+    assert "Logged as T1" in shown.text
+    assert "/trials/1/undo" in shown.text

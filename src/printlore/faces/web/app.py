@@ -21,7 +21,7 @@ from printlore.errors import PrintloreError, StillWorking
 from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web import pages
 from printlore.faces.web.guard import Guard
-from printlore.faces.web.page import API, FOLDER, FORMS, Page, for_programs, is_fragment, render
+from printlore.faces.web.page import API, FOLDER, FORMS, WORKING, Page, for_programs, is_fragment, render
 from printlore.faces.web.writing import Writing
 from printlore.records.database import Database
 from printlore.services.keeper import Keeper
@@ -145,7 +145,7 @@ def _page_modules() -> list[object]:
 async def _printlore_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, PrintloreError)
     if isinstance(error, StillWorking) and not for_programs(request):
-        return render(request, "working.html", status=202, took=request.app.state.keeper.took)
+        return render(request, "working.html", status=WORKING, took=request.app.state.keeper.took)
     return _answer(request, problem_of(error))
 
 

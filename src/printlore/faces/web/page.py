@@ -79,6 +79,8 @@ AT_ONCE = 0.1
 PATIENT = 5.0
 """[s] The page that waits, when it asks again (it sends the header below)."""
 WAITING = "x-still-working"
+WORKING = 202
+"""Status of a page that says that it is being worked out."""
 
 
 class Asking:
@@ -103,7 +105,9 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
         request=request, pages=request.app.state.pages, said=said, writing=request.state.writing, **values
     )
     response = HTMLResponse(text, status_code=status)
-    if said is not None and not is_fragment(request):
+    # the page that waits says it too, and so does the one that comes after it
+    waiting = status == WORKING or WAITING in request.headers
+    if said is not None and not is_fragment(request) and not waiting:
         response.delete_cookie(_SAID)
     return response
 

@@ -18,7 +18,7 @@ from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import judging, typed, words
 from printlore.faces.job import Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import Ask, Db, go, render
+from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
 from printlore.records.database import Database
 from printlore.records.light import Head
@@ -78,7 +78,7 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
     except StillWorking:
         rows = trial_lines(tuple(frame_history(db, frame.name)))
         took = request.app.state.keeper.took
-        return render(request, "printing/waiting.html", status=202, frame=frame, rows=rows, took=took)
+        return render(request, "printing/waiting.html", status=WORKING, frame=frame, rows=rows, took=took)
     return render(
         request,
         "printing/job.html",
