@@ -62,7 +62,8 @@ class Printer:
 
     def settled(self):
         """The page no longer says that it is being worked out."""
-        self.page.locator("[data-working]").wait_for(state="detached", timeout=60000)
+        done = "document.readyState === 'complete' && !document.querySelector('[data-working]')"
+        self.page.wait_for_function(done, timeout=60000)
 
     def press(self, name, exact=True):
         self.page.get_by_role("button", name=name, exact=exact).first.click()
