@@ -4,6 +4,7 @@ import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from playwright.sync_api import Error as PageError
 
 from evening_bench import Bench
 from printlore.core.evening.light import Light
@@ -63,7 +64,14 @@ class Printer:
     def settled(self):
         """The page no longer says that it is being worked out."""
         done = "document.readyState === 'complete' && !document.querySelector('[data-working]')"
-        self.page.wait_for_function(done, timeout=60000)
+
+        def there():
+            try:
+                return self.page.evaluate(done)
+            except PageError:  # it loads itself just now
+                return False
+
+        self.until(there, seconds=60)
 
     def press(self, name, exact=True):
         self.page.get_by_role("button", name=name, exact=exact).first.click()

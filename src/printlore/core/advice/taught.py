@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.linalg
 
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.model import spread_covariance
@@ -60,12 +59,11 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
     places = [place for place, key in enumerate(names) if key[0] in kinds]
     if not places:
         return ()
-    factor = memory.elimination.factor
+    elimination = memory.elimination
     wanted = (memory.layout.size + 3 * np.array(places)[:, None] + np.arange(3)).ravel()
-    unit = np.zeros((len(factor), len(wanted)))
-    unit[wanted, np.arange(len(wanted))] = 1.0
-    half = scipy.linalg.solve_triangular(factor, unit, lower=True, overwrite_b=True, check_finite=False)
-    half = half.reshape(len(factor), len(places), 3)
+    unit = np.zeros((len(wanted), elimination.shared))
+    unit[np.arange(len(wanted)), wanted] = 1.0
+    half = elimination.half(unit).reshape(elimination.shared, len(places), 3)
     covariance = np.einsum("spk,spl->pkl", half, half)
     bearing = _trials_of_blocks(memory, places)
     learned = memory.learned
