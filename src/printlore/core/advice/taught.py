@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from printlore.core.memory.columns import Floats
-from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.model import spread_covariance, ties
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
 
@@ -66,15 +66,14 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
     half = elimination.half(unit).reshape(elimination.shared, len(places), 3)
     covariance = np.einsum("spk,spl->pkl", half, half)
     bearing = _trials_of_blocks(memory, places)
-    learned = memory.learned
-    spreads = {"film": learned.film, "lot": learned.lot, "bath": learned.bath, "date": learned.drift_per_root_day}
+    spreads = {tie.block: tie.spread for tie in ties(memory.layout) if tie.spread}
     found = []
     for index, place in enumerate(places):
         kind = names[place][0]
         effect = memory.state.blocks[place]
         moves = 100 * (_MOVES @ effect)
         error = 100 * _root(_MOVES @ covariance[index] @ _MOVES.T)
-        prior = 100 * _root(_MOVES @ spread_covariance(spreads[kind]) @ _MOVES.T)
+        prior = 100 * _root(_MOVES @ spread_covariance(getattr(memory.learned, spreads[place])) @ _MOVES.T)
         found.append(
             Taught(
                 kind=kind,
