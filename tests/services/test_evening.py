@@ -37,6 +37,7 @@ from printlore.records.baths import Run as LedgerRun
 from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
 from printlore.records.rows import add, every
+from printlore.services.advice import AdviceRequest, advise
 from printlore.services.baths import retire, top_up
 from printlore.services.evening import (
     Clock,
@@ -455,6 +456,15 @@ def test_prints_that_shared_a_drum_are_logged_with_its_run(db):
     trials = load_evidence(db).trials
     assert [trial.run for trial in trials] == [run, run]
     assert len(ledger(db)) == 1
+
+
+def test_a_studio_whose_only_drum_was_shared_is_advised(db):
+    """Nothing tells the noise of drums apart yet; the usual figure stands."""
+    second_frame(db)
+    finished(db, SHEET, dataclasses.replace(SHEET, frame="harbour 15"))
+    logged(db, "harbour 14")
+    logged(db, "harbour 15")
+    assert 0 <= advise(db, AdviceRequest(frame="harbour 14")).advice.probability_good <= 1
 
 
 def test_a_print_beyond_the_pieces_of_a_drum_or_of_another_bath_is_not_taken_to_be_of_it(db):
