@@ -18,9 +18,7 @@ from printlore.faces.web.page import Db, Page, go, render
 from printlore.faces.web.scans import opened
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, ProfileRecord
-from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.trials import TrialRow
 from printlore.services.entry import frames_at_hand, keep_scan, list_records
 from printlore.services.measuring import (
     characterise_by_chart,
