@@ -56,6 +56,9 @@ function connection() {
 // What "undo" means is what was done last here, even if the page has not been told of it yet.
 const STAYS = new Set(["moved", "undone", "closed"]);
 const latest = { key: null, number: 0 };
+const taken = new Set();
+// Another page of this browser may have had something unsent when this one was told of the last step.
+const toTakeBack = () => latest.key ?? (unsent() || taken.has(known?.last) ? null : known?.last);
 studio.addEventListener("written", (event) => { latest.number = Math.max(latest.number, event.detail.number); });
 studio.addEventListener("refused", (event) => { if (latest.key === event.detail.entry.key) latest.key = known?.last ?? null; });
 
@@ -73,11 +76,14 @@ document.addEventListener("submit", (event) => {
   if (!form) return;
   event.preventDefault();
   const kind = form.dataset.event;
-  const body = kind === "undone" ? { key: latest.key } : bodyOf(form);
-  if (kind === "undone" && !latest.key) { say("answer", "There is nothing to take back, or it is being taken back."); return; }
+  const body = kind === "undone" ? { key: toTakeBack() } : bodyOf(form);
+  if (kind === "undone" && !body.key) { say("answer", "There is nothing to take back, or it is being taken back."); return; }
   const key = random();
+  if (kind === "undone") taken.add(body.key);
   latest.key = kind === "undone" ? null : STAYS.has(kind) ? latest.key : key;
   send(kind, body, { key, timed: kind !== "run_begun" });
+  // a name that was sent is not offered again
+  for (const input of form.querySelectorAll("input[list]")) input.value = "";
   connection();
   if (form.dataset.then) studio.addEventListener("written", () => { location.href = form.dataset.then; }, { once: true });
 });
