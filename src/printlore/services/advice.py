@@ -30,7 +30,7 @@ from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
 from printlore.services.doubts import Doubt, unanswered
-from printlore.services.memory import current_memory, drums_tell
+from printlore.services.memory import current_memory
 
 TOLERANCES = ("edition match", "good alone")
 
@@ -253,7 +253,7 @@ def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Me
         frames[filled["frame"]] = FrameFacts(name=filled["frame"], film="unnamed film")
     evidence = Evidence(heads=heads, papers=papers, lots=lots, baths=baths, frames=frames, trials=old.trials)
     remarks = tuple(f"No {word} is in the studio yet: usual figures, from memory, stand in for it." for word in missing)
-    return solve(evidence, learn_scales=drums_tell(evidence)), filled, remarks
+    return solve(evidence), filled, remarks
 
 
 def _handbook(trial: Trial | None, seen: tuple[Seen, ...], head: HeadFacts) -> Setting | None:

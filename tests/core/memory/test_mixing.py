@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
+from printed_rooms import printed
 from printlore.core.memory.mixing import Mixing
+from printlore.core.memory.solve import solve
 
 
 def steps_to(map_of, start, most=60):
@@ -38,3 +40,22 @@ def test_a_curved_map_ends_where_plain_steps_end():
     count, found = steps_to(turned, np.array([0.5, 0.5]))
     assert found == pytest.approx(plain, abs=1e-9)
     assert count < 15
+
+
+def test_a_mixed_step_to_where_no_curve_is_defined_is_taken_back(monkeypatch):
+    evidence = printed("steady vane", 3, 6).evidence
+    plain = solve(evidence)
+    true_after, calls = Mixing.after, []
+
+    def wild(self, point, step, weighed):
+        calls.append(1)
+        found = true_after(self, point, step, weighed)
+        if len(calls) == 2:
+            # the black of a layer below its grey
+            found[plain.layout.paper[0].start + 6] = -5.0
+        return found
+
+    monkeypatch.setattr(Mixing, "after", wild)
+    again = solve(evidence)
+    assert len(calls) > 2
+    assert again.state.general == pytest.approx(plain.state.general, abs=1e-5)

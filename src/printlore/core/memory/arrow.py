@@ -16,7 +16,7 @@ import scipy.sparse
 import scipy.sparse.csgraph
 
 from printlore.core.memory.columns import Columns, Floats, Ints
-from printlore.core.memory.envelope import Factor
+from printlore.core.memory.envelope import Factor, Updated
 from printlore.core.memory.model import Layout, Prediction, block_matrix, inverse
 
 _CELLS_TOGETHER = 1500
@@ -282,7 +282,7 @@ class Elimination:
     """
 
     step: State
-    factor: Factor
+    factor: Factor | Updated
     local_covariance: Floats
     links: Links
     reduced: tuple[Reduced, ...]
@@ -302,20 +302,12 @@ class Elimination:
 
     def half_general(self, rows: Floats) -> Floats:
         """The same of combinations (k, size) of the general effects."""
-        size = self.factor.general
-        found = np.zeros((self.shared, len(rows)))
-        found[self.shared - size :] = self._general @ rows.T
-        return found
+        result: Floats = self.factor.half_general @ rows.T
+        return result
 
     def covariances(self, half: Floats) -> tuple[Floats, Floats, Floats]:
         """Of the general effects (size, size), with what has this half (shared, k), and of that (k, k)."""
-        last = half[self.shared - self.factor.general :]
-        return self._general.T @ self._general, self._general.T @ last, half.T @ half
-
-    @property
-    def _general(self) -> Floats:
-        """(size, size) half of the general effects, which come last."""
-        return self.factor.half_general
+        return self.factor.covariance_general, self.factor.half_general.T @ half, half.T @ half
 
     def follow(self, frames: Ints) -> Floats:
         """(n, 3, shared) minus how these frames follow the shared effects."""

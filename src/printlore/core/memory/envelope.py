@@ -17,6 +17,8 @@ import scipy.sparse
 
 from printlore.core.memory.columns import Floats, Ints
 
+_NOTHING = 1e-14
+"""Eigenvalue of a change that counts for nothing, relative to the largest."""
 _TILE = 96
 """Rows and columns that are worked on together."""
 
@@ -97,9 +99,19 @@ class Factor:
 
     @cached_property
     def half_general(self) -> Floats:
-        """(g, g) of the general unknowns; all before them is zero."""
-        own = self._lower[len(self) - self.general :, len(self) - self.general :]
-        return np.asarray(scipy.linalg.solve_triangular(np.tril(own), np.eye(self.general), lower=True))
+        """(n, g) of the general unknowns; all before them is zero."""
+        start = len(self) - self.general
+        own = np.tril(self._lower[start:, start:])
+        found = np.zeros((len(self), self.general))
+        found[start:] = scipy.linalg.solve_triangular(own, np.eye(self.general), lower=True)
+        return found
+
+    @cached_property
+    def covariance_general(self) -> Floats:
+        """(g, g) of the general unknowns."""
+        last = self.half_general[len(self) - self.general :]
+        result: Floats = last.T @ last
+        return result
 
     def back(self, half: Floats) -> Floats:
         """L'^-1 half (n, k), in the order of the unknowns."""
@@ -119,4 +131,69 @@ class Factor:
     def solve(self, right: Floats) -> Floats:
         """What (n,) the system makes this right side (n,) of."""
         result: Floats = self.back(self.half(right[None, :]))[:, 0]
+        return result
+
+
+class Updated:
+    """A factor after a little more was learned: the one before, new unknowns, and a change of low rank.
+
+    Parameters
+    ----------
+    before : Factor or Updated
+    tied : (m,) unknown from which three new ones are counted; -1: from nothing
+    spread : (m, 3, 3) covariance of the new ones about that
+    """
+
+    def __init__(self, before: "Factor | Updated", tied: Ints, spread: Floats) -> None:
+        self._before, self._tied = before, tied
+        self.general: int = before.general
+        self._own = scipy.linalg.block_diag(*np.linalg.cholesky(spread)) if len(tied) else np.zeros((0, 0))
+        self._basis = np.zeros((len(before) + 3 * len(tied), 0))
+        self._root = np.zeros((0, 0))
+
+    def __len__(self) -> int:
+        return len(self._basis)
+
+    def change(self, half: Floats, information: Floats) -> None:
+        """Add information (k, k) about combinations with this half (n, k); it may be taken away, too."""
+        values, axes = np.linalg.eigh(information)
+        large = np.abs(values) > _NOTHING * np.max(np.abs(values), initial=0.0)
+        self._basis, upper = np.linalg.qr(half @ axes[:, large])
+        inner = np.eye(len(upper)) + upper @ (values[large, None] * upper.T)
+        values, axes = np.linalg.eigh(inner)
+        self._root = (axes / np.sqrt(values)) @ axes.T - np.eye(len(upper))
+
+    def _turned(self, half: Floats) -> Floats:
+        result: Floats = half + self._basis @ (self._root @ (self._basis.T @ half))
+        return result
+
+    def half(self, rows: Floats) -> Floats:
+        """As of ``Factor``."""
+        count = len(self._before)
+        old, new = rows[:, :count].copy(), rows[:, count:]
+        for number, place in enumerate(self._tied.tolist()):
+            if place >= 0:
+                old[:, place : place + 3] += new[:, 3 * number : 3 * number + 3]
+        return self._turned(np.concatenate([self._before.half(old), self._own.T @ new.T]))
+
+    def back(self, half: Floats) -> Floats:
+        """As of ``Factor``."""
+        count = len(self._before)
+        half = self._turned(half)
+        old, new = self._before.back(half[:count]), self._own @ half[count:]
+        for number, place in enumerate(self._tied.tolist()):
+            if place >= 0:
+                new[3 * number : 3 * number + 3] += old[place : place + 3]
+        return np.concatenate([old, new])
+
+    @cached_property
+    def half_general(self) -> Floats:
+        """As of ``Factor``."""
+        before = self._before.half_general
+        return self._turned(np.concatenate([before, np.zeros((len(self) - len(before), self.general))]))
+
+    @cached_property
+    def covariance_general(self) -> Floats:
+        """As of ``Factor``."""
+        result: Floats = self.half_general.T @ self.half_general
         return result

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from printlore.core.memory.arrow import Elimination, Links, Part, Scales, State, by_cell, eliminate, link
+from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
 from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.mixing import Mixing
@@ -45,6 +45,10 @@ _MODE_TOLERANCE = 2e-6
 _SCALE_TOLERANCE = 2e-4
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
 _MOST_STEPS = 60
+_SHORTEST = 1e-3
+"""Share of a step that is worth trying."""
+_MOST_CHANGE = 1.0
+"""[1] Most that the logarithm of a spread changes by in one step."""
 _PSEUDO = {"film": 2.0, "film_read": 1.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
 """Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
 _LEARNED = ("frame_read", "frame_blind", "run", *_PSEUDO)
@@ -66,21 +70,23 @@ class Memory:
     ----------
     trust : (cells,) probability that each cell was made as logged
     patch_trust : (N,) that each row of a cell with several was, if the cell was
+    steps : int
+        Taken to find it.
+    drift : float
+        How far shared effects have moved since all was solved together [log10, or the unit of the effect].
     """
 
     evidence: Evidence
     priors: Priors
     columns: Columns
     layout: Layout
-    links: Links
     state: State
-    scales: Scales
     learned: Priors
     trust: Floats
     patch_trust: Floats
     elimination: Elimination
-    prediction: Prediction
     steps: int
+    drift: float = 0.0
 
 
 def solve(
@@ -112,13 +118,13 @@ def solve(
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
     state, learned, known = _starting_point(layout, columns, priors, start)
-    whole = _whitener(columns.noise)
+    whole = whitener_of(columns.noise)
     if start is not None:
         layout = with_spreads(layout, learned)
-    scales = _scales(layout, columns, state, whole, learned)
+    scales = scales_of(layout, columns, state, whole, learned)
     trust = np.ones(len(columns.cell_frame))
     _place_frames(layout, columns, state, priors, whole, known)
-    prediction, residual, masked = _look(layout, columns, state, priors, whole)
+    prediction, residual, masked = look_at(layout, columns, state, priors, whole)
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
     patch_trust = _patch_trust(columns, _information(masked, slope), seen, offset)
     masked = masked * np.sqrt(patch_trust)[:, None, None]
@@ -133,7 +139,7 @@ def solve(
         return by_general(layout, part.columns, state.general, here, priors, left)
 
     def look(*, held: bool) -> tuple[Prediction, Floats, Floats]:
-        return _look(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None], held=held)
+        return look_at(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None], held=held)
 
     for steps in range(1, _MOST_STEPS + 1):
         current = replace(scales, whitener=masked)
@@ -145,11 +151,19 @@ def solve(
                 there = state.stepped(elimination.step, 1.0)
                 newer = _learn(columns, layout, there, elimination, priors, learned, trust)
             changed = _change(learned, newer) if learn_scales else 0.0
+            before_step = state
             state, learned = _mixed(mixing, layout, state, elimination.step, learned, newer)
             if learn_scales:
                 layout = with_spreads(layout, learned)
-            scales = _scales(layout, columns, state, whole, learned)
+            scales = scales_of(layout, columns, state, whole, learned)
             prediction, residual, masked = look(held=True)
+            length = 1.0
+            while not np.all(np.isfinite(residual)) and length > _SHORTEST:
+                # the step ends where no curve is defined: go less far, by itself
+                mixing.forget()
+                length /= 2
+                state = before_step.stepped(elimination.step, length)
+                prediction, residual, masked = look(held=True)
         else:
             state, prediction, residual, masked, length = _line_search(
                 layout,
@@ -167,7 +181,7 @@ def solve(
         if not settled:
             continue
         before = trust, patch_trust
-        trust, patch_trust = _trust(layout, columns, state, prediction, residual, masked, scales, blamed, patch_trust)
+        trust, patch_trust = trusts(layout, columns, state, prediction, residual, masked, scales, blamed, patch_trust)
         if steps > _PATIENCE:
             trust, patch_trust = np.sqrt(trust * before[0]), np.sqrt(patch_trust * before[1])
         masked = masked * np.sqrt(patch_trust / before[1])[:, None, None]
@@ -188,19 +202,16 @@ def solve(
         priors=priors,
         columns=columns,
         layout=layout,
-        links=links,
         state=state,
-        scales=scales,
         learned=learned,
         trust=trust,
         patch_trust=patch_trust,
         elimination=elimination,
-        prediction=prediction,
         steps=steps,
     )
 
 
-def _whitener(noise: Floats) -> Floats:
+def whitener_of(noise: Floats) -> Floats:
     """K (N, 3, 3) with K'K the inverse of each covariance."""
     return inverse(np.asarray(np.linalg.cholesky(noise), dtype=np.float64))
 
@@ -227,7 +238,7 @@ def _starting_point(
     places = np.array([old.place_of_frame.get(name, -1) for name in columns.names.frames], dtype=np.int64)
     known = places >= 0
     state.frames[known] = start.state.frames[places[known]]
-    known[known] = start.links.part_of_frame[places[known]] >= 0
+    known[known] = start.elimination.links.part_of_frame[places[known]] >= 0
     return state, replace(priors, **{name: getattr(start.learned, name) for name in _LEARNED}), known
 
 
@@ -298,12 +309,13 @@ def _mixed(
     found = mixing.after(point, change, weighed)
     ends = np.cumsum([part.size for part in _parts(state)])
     general, blocks, frames, runs, spreads = np.split(found, ends)
+    spreads = old + np.clip(spreads - old, -_MOST_CHANGE, _MOST_CHANGE)
     values = zip(_LEARNED, np.exp(spreads).reshape(-1, 2).tolist(), strict=True)
     mixed: dict[str, Any] = {name: Spread(common=common, colour=colour) for name, (common, colour) in values}
     return State(general, blocks.reshape(-1, 3), frames.reshape(-1, 3), runs.reshape(-1, 3)), replace(learned, **mixed)
 
 
-def _scales(layout: Layout, columns: Columns, state: State, whitener: Floats, learned: Priors) -> Scales:
+def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, learned: Priors) -> Scales:
     frame = np.where(
         columns.frame_has_reading[:, None, None],
         spread_covariance(learned.frame_read) + _reading_covariance(layout, columns, state),
@@ -322,7 +334,7 @@ def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Float
     return covariance
 
 
-def _look(
+def look_at(
     layout: Layout,
     columns: Columns,
     state: State,
@@ -389,9 +401,9 @@ def _line_search(
         length = 0.6 / largest
     while True:
         trial = state.stepped(step, length)
-        prediction, new_residual, masked = _look(layout, columns, trial, priors, whitener)
+        prediction, new_residual, masked = look_at(layout, columns, trial, priors, whitener)
         there = _objective(layout, columns, trial, replace(scales, whitener=masked), new_residual, trust)
-        if there <= here * (1 + 1e-9) + 1e-9 or (length < 1e-3 and np.isfinite(there)):
+        if there <= here * (1 + 1e-9) + 1e-9 or (length < _SHORTEST and np.isfinite(there)):
             return trial, prediction, new_residual, masked, length
         length /= 2
 
@@ -434,7 +446,7 @@ def _patch_trust(columns: Columns, information: Floats, seen: Floats, offset: Fl
     return trust
 
 
-def _trust(
+def trusts(
     layout: Layout,
     columns: Columns,
     state: State,
@@ -509,7 +521,7 @@ def _learn(
     run_covariance = (
         given
         + given @ weight @ elimination.local_covariance[frame] @ weight @ given
-        + _covariances(elimination, through.reshape(3 * len(cells), -1))
+        + _covariances(elimination, through.reshape(3 * len(cells), elimination.shared))
     )
     run = state.runs[columns.cell_run[cells]]
     run_square = run[:, :, None] * run[:, None, :] + run_covariance
@@ -536,7 +548,7 @@ def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors
         rows[one, layers, layout.size + 3 * block[:, None] + layers] = 1.0
         tied = before >= 0
         rows[one[tied], layers, layout.size + 3 * before[tied, None] + layers] = -1.0
-        covariance = _covariances(elimination, rows.reshape(3 * len(newest), -1))
+        covariance = _covariances(elimination, rows.reshape(3 * len(newest), elimination.shared))
         span = np.array([tie.span for tie in newest])
         square = (moves[:, :, None] * moves[:, None, :] + covariance) / span[:, None, None]
         found[spread] = _updated(getattr(priors, spread), square, np.ones(len(newest)), _PSEUDO[spread])
@@ -546,7 +558,7 @@ def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:
     """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects."""
     half = elimination.half(rows)
-    stacked = half.reshape(half.shape[0], -1, 3)
+    stacked = half.reshape(len(half), len(rows) // 3, 3)
     result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)
     return result
 
