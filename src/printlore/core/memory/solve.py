@@ -345,15 +345,15 @@ def look_at(
 ) -> tuple[Prediction, Floats, Floats]:
     """Prediction, residual, and the information left where a clipped patch is already beyond its bound.
 
-    A run's deviation goes through the curve, or, if held, counts in density at the slope of the print without it: at
-    the mode of everything together a steeper curve would make every deviation smaller, at no charge, and the gradient
-    would creep upwards.
+    The small deviations (of runs, and of frames beside their reading) go through the curve, or, if held, count in
+    density at the slope of the print without them: at the mode of everything together a steeper curve would make every
+    deviation smaller, at no charge, and the gradient would creep upwards.
     """
     additive = state.additive(columns)
     if held:
-        run = state.runs[columns.cell_run][columns.cell]
-        prediction = predict(layout, columns, state.general, additive - run, priors)
-        residual = columns.density - prediction.density - (prediction.by_layer @ run[:, :, None])[:, :, 0]
+        small = _small(columns, state)[columns.cell]
+        prediction = predict(layout, columns, state.general, additive - small, priors)
+        residual = columns.density - prediction.density - (prediction.by_layer @ small[:, :, None])[:, :, 0]
     else:
         prediction = predict(layout, columns, state.general, additive, priors)
         residual = columns.density - prediction.density
@@ -364,6 +364,13 @@ def look_at(
     satisfied = (columns.beyond > 0) & np.where(dark, residual < 0, residual > 0)
     left = (~satisfied).astype(float)
     return prediction, residual * left, whitener * left[:, None, :]
+
+
+def _small(columns: Columns, state: State) -> Floats:
+    """(cells, 3) deviation of the run, and of the frame if its negative was read [log10]."""
+    read = columns.frame_has_reading[columns.cell_frame]
+    result: Floats = state.runs[columns.cell_run] + np.where(read[:, None], state.frames[columns.cell_frame], 0.0)
+    return result
 
 
 def _objective(
@@ -458,9 +465,9 @@ def trusts(
     patch_trust: Floats,
 ) -> tuple[Floats, Floats]:
     """How far each cell counts, and each patch of a cell that has several."""
-    run = state.runs[columns.cell_run]
+    small = _small(columns, state)
     if held:
-        residual = residual + (prediction.by_layer @ run[columns.cell][:, :, None])[:, :, 0]
+        residual = residual + (prediction.by_layer @ small[columns.cell][:, :, None])[:, :, 0]
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
     weighted = _information(whitener, slope)
     # a patch is weighed as if nothing had been held against it yet
@@ -469,7 +476,7 @@ def trusts(
     starts = np.searchsorted(columns.cell, np.arange(len(columns.cell_frame)))
     information = by_cell(weighted, starts)
     gradient = by_cell((weighted @ offset[:, :, None])[:, :, 0], starts)
-    level = state.frames[columns.cell_frame] + (0.0 if held else run)
+    level = state.frames[columns.cell_frame] + state.runs[columns.cell_run] - (small if held else 0.0)
     cells = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
     return cells, patches
 
