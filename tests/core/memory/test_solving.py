@@ -12,6 +12,7 @@ from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement,
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
+from printlore.core.paper.layers import LayerCurves
 from printlore.errors import UnknownRecord
 from printroom.room import settings_around
 
@@ -367,6 +368,16 @@ def test_of_two_prints_that_contradict_each_other_neither_is_believed_and_the_an
     assert trust_by_trial(torn)["dark"] < 0.5
     sd = [float(np.sqrt(np.trace(forecast(look_up(m, CONDITIONS), [setting]).knowledge[0]))) for m in (agree, torn)]
     assert sd[1] > 5 * sd[0]
+
+
+def test_the_gradient_does_not_creep_upwards_with_many_read_frames():
+    record = printed("steady vane", 8, 150)
+    memory = solve(record.evidence)
+    prior, where = memory.layout.curves[0], memory.layout.paper[0]
+    theta = prior.theta + memory.state.general[where.start + 3 : where.stop]
+    slope = LayerCurves(aim=prior.aim, theta=theta).log_exposure_at(np.array(record.room.aim_density))[1]
+    # of a grey, by the room's own paper; lots and baths of the room differ by 2 % in contrast
+    assert slope.sum(axis=1) == pytest.approx(record.room.gradients().sum(axis=1), rel=0.06)
 
 
 def test_noise_of_runs_is_learned_and_never_collapses():
