@@ -114,7 +114,8 @@ def test_two_tabs_never_both_speak_and_the_voice_moves_when_asked(page, context,
     other.wait_for_timeout(1500)
     speaks = "import('/static/evening/voice.js').then((voice) => voice.speaks())"
     assert (page.evaluate(speaks), other.evaluate(speaks)) == (True, False)
-    assert "Another page speaks" in other.locator("[data-say=voice]").inner_text()
+    # at ten times the pace a heartbeat may be half a minute old: then that is said too
+    assert "Another page" in other.locator("[data-say=voice]").inner_text()
     for _ in range(3):
         asks, rests = (other, page) if page.evaluate(speaks) else (page, other)
         asks.locator("[data-speak]").click()

@@ -153,8 +153,8 @@ document.querySelector("[data-speak]")?.addEventListener("click", () => {
   else speakHere(true);
 });
 // Without being asked, once a press has allowed sound: takes the voice only if nobody has it.
-document.addEventListener("pointerdown", () => { if (!speaks() && !awake()) speakHere(false); }, { once: true });
-document.addEventListener("keydown", () => { if (!speaks() && !awake()) speakHere(false); }, { once: true });
+document.addEventListener("pointerdown", () => { if (!speaks()) speakHere(false); }, { once: true });
+document.addEventListener("keydown", () => { if (!speaks()) speakHere(false); }, { once: true });
 
 // ---- the screen stays on while drums are under way, where the browser can
 
