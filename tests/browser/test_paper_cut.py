@@ -131,7 +131,8 @@ def test_a_roll_is_cut_by_foot_switch_and_a_killed_server_resumes_with_the_right
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot())))[..., :3]
     assert shot.max() == 0
     press_until(page, "light")
-    press(page)
+    page.wait_for_timeout(200)
+    page.keyboard.press("PageDown")  # the answer is another page
     page.get_by_text("What was cut is in the ledger").wait_for()
     assert page.get_by_role("link", name="Labels (PDF)").is_visible()
     with Database.open(server.folder) as db:
