@@ -47,19 +47,26 @@ def listening(page, bench, path="/evening/wet"):
 
 LOG = """async () => {
   const { live } = await import('/static/evening/bench.js');
-  const { audio, audioTime } = await import('/static/evening/sound.js');
-  const { until } = await import('/static/evening/studio.js');
+  const { audio } = await import('/static/evening/sound.js');
+  const { moment } = await import('/static/evening/studio.js');
   const samples = [];
   for (let n = 0; n < 40; n += 1) {
     samples.push(audio().currentTime - performance.now() / 1000);
     await new Promise((resolve) => setTimeout(resolve, 5));
   }
-  const lead = Math.max(...samples), latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
-  return live.log.filter((one) => Math.abs(until(one.at)) < 0.8).map((one) => ({
-    at: one.at, name: one.name, error: one.when + latency - (performance.now() / 1000 + lead + until(one.at)),
-  }));
+  const now = performance.now() / 1000, latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
+  const seen = (window.leads ??= []);
+  seen.push({ now, lead: Math.max(...samples) });
+  const leads = seen.filter((one) => one.now > now - 2.5).map((one) => one.lead);
+  return live.log.filter((one) => Math.abs(moment(one.at) - now) < 0.8).map((one) => {
+    const lead = one.when + latency - moment(one.at);
+    return { at: one.at, name: one.name, error: Math.max(lead - Math.max(...leads), Math.min(...leads) - lead, 0) };
+  });
 }"""
-"""For each sound about to be heard or just heard: how far its place on the audio clock is from its moment."""
+"""For each sound about to be heard or just heard: how far its place on the audio clock is from its moment.
+
+An audio device that is starved sets its clock back, once and for good; which of the clocks of the last 2.5 s a sound was
+placed by is then not the page's to choose, so the nearest of them counts. Without a stall they are one and the same."""
 
 
 def overhear(page, seconds):

@@ -54,14 +54,13 @@ def narrowing(
     beside: list[Floats] = []
     noise: list[Floats] = []
     common = _common_unknown(memory, recipes[0][0])
-    run = spread_covariance(memory.learned.run) + spread_covariance(memory.learned.patch)
     for conditions, setting in recipes:
         standpoint = look_up(memory, conditions)
         made = forecast(standpoint, [setting])
         back = np.linalg.inv(made.by_layer[0])
         shared.append(made.half(back[None]))
         beside.append(standpoint.spread - common)
-        noise.append(run + READING_SD**2 * back @ back.T)
+        noise.append(back @ (made.scatter[0] + READING_SD**2 * np.eye(3)) @ back.T)
     half = np.vstack(
         [np.concatenate(shared, axis=1), np.tile(np.linalg.cholesky(common + 1e-15 * np.eye(3)).T, len(recipes))]
     )

@@ -77,11 +77,14 @@ class Scales:
     whitener : (N, 3, 3) K of each row: K'K is the inverse noise covariance in density
     frame : (frames, 3, 3) prior precision
     run : (3, 3) prior precision
+    gradient : (frames,) place in the general vector of the three ln gradients that the prior counts a frame's
+        deviation times; -1 if as it is
     """
 
     whitener: Floats
     frame: Floats
     run: Floats
+    gradient: Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -454,6 +457,7 @@ def reduce_part(
     local_weight = (part.to_local @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3) + local_prior
     local_general = (part.to_local @ left_general.reshape(-1, 3 * size)).reshape(-1, 3, size)
     local_gradient = part.to_local @ left_gradient - np.einsum("ckl,cl->ck", local_prior, local_state)
+    _count_times_gradient(scales.gradient[part.frames], local_prior, local_state, local_general, h_gg, b_g)
     pair = (part.to_pair @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3)
     half = _half(part, left_weight, local_weight)
     own_general = (half @ local_general.reshape(-1, size)).reshape(-1, 3, size)
@@ -481,6 +485,24 @@ def reduce_part(
         weight=weight,
         cell_general=general,
     )
+
+
+def _count_times_gradient(
+    place: Ints, prior: Floats, deviation: Floats, general: Floats, h_gg: Floats, b_g: Floats
+) -> None:
+    """Add what the prior of frames, whose deviation it counts times the gradient at a place, says about the gradient.
+
+    With v = g u and the prior on v, the prior's precision of u is G P G (given here), and d v / d ln g = v. With the
+    prior on u itself, a steeper curve, with dials and times that do less, would make every deviation smaller at no
+    charge: with hundreds of them the gradient would creep upwards.
+    """
+    for at in np.unique(place[place >= 0]).tolist():
+        mine = np.flatnonzero(place == at)
+        u = deviation[mine]
+        cross = prior[mine] * u[:, None, :]
+        general[mine, :, at : at + 3] += cross
+        h_gg[at : at + 3, at : at + 3] += (u[:, :, None] * cross).sum(axis=0)
+        b_g[at : at + 3] -= np.einsum("nk,nkl->l", u, cross)
 
 
 def follow_part(part: Part, reduced: Reduced, step: State) -> None:

@@ -97,6 +97,7 @@ class Columns:
         1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial
     block_last : (blocks,) day on which each block was last used [d]
+    frame_paper : (frames,) paper that each frame was first printed on
     """
 
     names: Names
@@ -129,6 +130,7 @@ class Columns:
     block_last: Floats
     # frames
     frame_has_reading: npt.NDArray[np.bool_]
+    frame_paper: Ints
     frame_source: Ints
     frame_reading_variance: Floats
     reading_mean: dict[str, Floats]
@@ -315,14 +317,16 @@ def columns_of(
     )
     shares = np.ones((len(first), 5))
     shares[:, 4] = [aged(trials[number].bath_state, priors) for number in first.tolist()]
+    paper_of_lot = _whole([papers[paper] for paper in evidence.lots.values()])
     block_last = np.full(len(names.blocks), -np.inf)
     np.maximum.at(block_last, np.where(cell_blocks < 0, cell_blocks.max(initial=0), cell_blocks), day[first, None])
 
+    frame_paper = np.zeros(len(names.frames), dtype=np.int64)
+    frame_paper[frame[::-1]] = paper_of_lot[lot][::-1]
     frame_source, frame_reading = _readings(evidence, sources, mean_reading, film_reading)
     row = _rows(evidence, names, trials, persons)
     row = row.ordered(np.argsort(cell[row.trial], kind="stable"))
     of = row.trial
-    paper_of_lot = _whole([papers[paper] for paper in evidence.lots.values()])
     process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
     paper = paper_of_lot[lot[of]]
     curves = [LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers]
@@ -355,6 +359,7 @@ def columns_of(
         cell_trial=cell_trial,
         block_last=block_last,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
+        frame_paper=frame_paper,
         frame_source=frame_source,
         frame_reading_variance=_real(
             [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]

@@ -367,6 +367,23 @@ def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
 
 
+def gradients(layout: Layout, general: Floats) -> Floats:
+    """(papers, 3) how many times steeper each layer of each paper is than was believed before anything was printed."""
+    found = [general[where.start + 3 : where.start + 6] for where in layout.paper]
+    result: Floats = np.exp(np.array(found).reshape(-1, 3))
+    return result
+
+
+def at_gradient(spread: Spread, layout: Layout, general: Floats) -> Floats:
+    """(papers, 3, 3) covariance in log exposure of deviations whose spread is of them times the gradient.
+
+    How far prints lie apart is seen in density; what that is in log exposure follows the gradient as known by now.
+    """
+    steeper = gradients(layout, general)
+    result: Floats = spread_covariance(spread) / (steeper[:, :, None] * steeper[:, None, :])
+    return result
+
+
 def _theta(layout: Layout, general: Floats, paper: int) -> Floats:
     where = layout.paper[paper]
     result: Floats = layout.curves[paper].theta + general[where.start + 3 : where.stop]

@@ -14,14 +14,16 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
-from printlore.core.memory.columns import Columns, Floats, compile_columns
+from printlore.core.memory.columns import Columns, Floats, Ints, compile_columns
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.mixing import Mixing
 from printlore.core.memory.model import (
     Layout,
     Prediction,
     Tie,
+    at_gradient,
     by_general,
+    gradients,
     inverse,
     lay_out,
     predict,
@@ -138,8 +140,8 @@ def solve(
     def slopes(part: Part, here: Prediction, left: Floats) -> Floats:
         return by_general(layout, part.columns, state.general, here, priors, left)
 
-    def look(*, held: bool) -> tuple[Prediction, Floats, Floats]:
-        return look_at(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None], held=held)
+    def look() -> tuple[Prediction, Floats, Floats]:
+        return look_at(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None])
 
     for steps in range(1, _MOST_STEPS + 1):
         current = replace(scales, whitener=masked)
@@ -156,16 +158,16 @@ def solve(
             if learn_scales:
                 layout = with_spreads(layout, learned)
             scales = scales_of(layout, columns, state, whole, learned)
-            prediction, residual, masked = look(held=True)
+            prediction, residual, masked = look()
             length = 1.0
             while not np.all(np.isfinite(residual)) and length > _SHORTEST:
                 # the step ends where no curve is defined: go less far, by itself
                 mixing.forget()
                 length /= 2
                 state = before_step.stepped(elimination.step, length)
-                prediction, residual, masked = look(held=True)
+                prediction, residual, masked = look()
         else:
-            state, prediction, residual, masked, length = _line_search(
+            state, length = _line_search(
                 layout,
                 columns,
                 state,
@@ -174,14 +176,16 @@ def solve(
                 current,
                 whole * np.sqrt(patch_trust)[:, None, None],
                 trust,
+                prediction,
                 residual,
             )
+            prediction, residual, masked = look()
             moved, changed = length * moved, np.inf
             settled = settled or moved < _SETTLED
         if not settled:
             continue
         before = trust, patch_trust
-        trust, patch_trust = trusts(layout, columns, state, prediction, residual, masked, scales, blamed, patch_trust)
+        trust, patch_trust = trusts(layout, columns, state, prediction, residual, masked, scales, patch_trust)
         if steps > _PATIENCE:
             trust, patch_trust = np.sqrt(trust * before[0]), np.sqrt(patch_trust * before[1])
         masked = masked * np.sqrt(patch_trust / before[1])[:, None, None]
@@ -189,9 +193,7 @@ def solve(
             float(np.max(np.abs(trust - before[0]), initial=0.0)),
             float(np.max(np.abs(patch_trust - before[1]), initial=0.0)),
         )
-        if not blamed and shaken < _TRUST_SETTLED:
-            blamed = True
-            prediction, residual, masked = look(held=True)
+        blamed = blamed or shaken < _TRUST_SETTLED
         if moved < _MODE_TOLERANCE and max(changed, shaken) < _SCALE_TOLERANCE:
             break
     assert elimination is not None
@@ -299,9 +301,7 @@ def _mixed(
     mixing: Mixing, layout: Layout, state: State, step: State, learned: Priors, newer: Priors
 ) -> tuple[State, Priors]:
     """Next state and spreads: the step, mixed with those before it."""
-    names = [(name, part) for name in _LEARNED for part in ("common", "colour")]
-    old = np.log([getattr(getattr(learned, name), part) for name, part in names])
-    new = np.log([getattr(getattr(newer, name), part) for name, part in names])
+    old, new = _logarithms(learned), _logarithms(newer)
     point = np.concatenate([*(part.ravel() for part in _parts(state)), old])
     change = np.concatenate([*(part.ravel() for part in _parts(step)), new - old])
     scale = np.sqrt(np.concatenate([np.diag(layout.precision), layout.between.diagonal()]))
@@ -310,18 +310,47 @@ def _mixed(
     ends = np.cumsum([part.size for part in _parts(state)])
     general, blocks, frames, runs, spreads = np.split(found, ends)
     spreads = old + np.clip(spreads - old, -_MOST_CHANGE, _MOST_CHANGE)
-    values = zip(_LEARNED, np.exp(spreads).reshape(-1, 2).tolist(), strict=True)
-    mixed: dict[str, Any] = {name: Spread(common=common, colour=colour) for name, (common, colour) in values}
+    mixed: dict[str, Any] = dict(zip(_LEARNED, _spreads(spreads), strict=True))
     return State(general, blocks.reshape(-1, 3), frames.reshape(-1, 3), runs.reshape(-1, 3)), replace(learned, **mixed)
 
 
+def _logarithms(learned: Priors) -> Floats:
+    """(2 spreads,) ln standard deviations of each spread across the grey direction and along it.
+
+    Either stays well away from nothing, even where the part common to the layers does not.
+    """
+    pairs = np.array([(spread.colour, spread.common) for spread in (getattr(learned, name) for name in _LEARNED)])
+    across = np.square(pairs[:, 0])
+    result: Floats = np.log(np.column_stack([across, across + 3 * np.square(pairs[:, 1])]).ravel()) / 2
+    return result
+
+
+def _spreads(logarithms: Floats) -> list[Spread]:
+    """Back from ``_logarithms``."""
+    across, along = np.exp(2 * logarithms.reshape(-1, 2)).T
+    common = np.sqrt(np.maximum(along - across, 1e-10) / 3)
+    pairs = zip(common.tolist(), np.sqrt(across).tolist(), strict=True)
+    return [Spread(common=common, colour=colour) for common, colour in pairs]
+
+
 def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, learned: Priors) -> Scales:
+    """Precisions at a state."""
     frame = np.where(
         columns.frame_has_reading[:, None, None],
         spread_covariance(learned.frame_read) + _reading_covariance(layout, columns, state),
-        spread_covariance(learned.frame_blind),
+        at_gradient(learned.frame_blind, layout, state.general)[columns.frame_paper],
     )
-    return Scales(whitener=whitener, frame=inverse(frame), run=spread_precision(learned.run))
+    return Scales(
+        whitener=whitener,
+        frame=inverse(frame),
+        run=spread_precision(learned.run),
+        gradient=np.where(columns.frame_has_reading, -1, _gradient_places(layout)[columns.frame_paper]),
+    )
+
+
+def _gradient_places(layout: Layout) -> Ints:
+    """(papers,) where the ln gradients of each begin in the general vector."""
+    return np.array([where.start + 3 for where in layout.paper], dtype=np.int64)
 
 
 def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Floats:
@@ -340,23 +369,18 @@ def look_at(
     state: State,
     priors: Priors,
     whitener: Floats,
-    *,
-    held: bool = False,
+    slope: Floats | None = None,
 ) -> tuple[Prediction, Floats, Floats]:
     """Prediction, residual, and the information left where a clipped patch is already beyond its bound.
 
-    The small deviations (of runs, and of frames beside their reading) go through the curve, or, if held, count in
-    density at the slope of the print without them: at the mode of everything together a steeper curve would make every
-    deviation smaller, at no charge, and the gradient would creep upwards.
+    The small deviations (of runs, and of frames beside their reading) do not go through the curve but count in density
+    at the slope of the print without them, or at a slope (N, 3, 3) given: at the mode of everything together a steeper
+    curve would make every such deviation smaller, at no charge, and the gradient would creep upwards.
     """
-    additive = state.additive(columns)
-    if held:
-        small = _small(columns, state)[columns.cell]
-        prediction = predict(layout, columns, state.general, additive - small, priors)
-        residual = columns.density - prediction.density - (prediction.by_layer @ small[:, :, None])[:, :, 0]
-    else:
-        prediction = predict(layout, columns, state.general, additive, priors)
-        residual = columns.density - prediction.density
+    small = _small(columns, state)[columns.cell]
+    prediction = predict(layout, columns, state.general, state.additive(columns) - small, priors)
+    slope = prediction.by_layer if slope is None else slope
+    residual = columns.density - prediction.density - (slope @ small[:, :, None])[:, :, 0]
     if not columns.beyond.any():
         return prediction, residual, whitener
     aim = np.array([curves.aim for curves in layout.curves])[columns.paper]
@@ -374,12 +398,14 @@ def _small(columns: Columns, state: State) -> Floats:
 
 
 def _objective(
-    layout: Layout, columns: Columns, state: State, scales: Scales, residual: Floats, trust: Floats
+    layout: Layout, columns: Columns, state: State, before: Floats, scales: Scales, residual: Floats, trust: Floats
 ) -> float:
-    """Twice the negative log posterior at fixed trust, but for a constant."""
+    """Twice the negative log posterior at fixed trust, but for a constant; the scales are of these gradients before."""
     misfit = np.square(np.einsum("nkl,nl->nk", scales.whitener, residual)).sum(axis=1)
     total = float(misfit @ trust[columns.cell])
-    total += float(np.einsum("fk,fkl,fl->", state.frames, scales.frame, state.frames))
+    steeper = (gradients(layout, state.general) / before)[columns.frame_paper]
+    frames = state.frames * np.where(columns.frame_has_reading[:, None], 1.0, steeper)
+    total += float(np.einsum("fk,fkl,fl->", frames, scales.frame, frames))
     run = np.einsum("rk,kl,rl->r", state.runs, scales.run, state.runs)
     run_trust = np.ones(len(run))
     run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
@@ -398,20 +424,22 @@ def _line_search(
     scales: Scales,
     whitener: Floats,
     trust: Floats,
+    prediction: Prediction,
     residual: Floats,
-) -> tuple[State, Prediction, Floats, Floats, float]:
-    """Longest of 1, 1/2, 1/4 ... of the step that does not make things worse."""
-    here = _objective(layout, columns, state, scales, residual, trust)
+) -> tuple[State, float]:
+    """Longest of 1, 1/2, 1/4 ... of the step that makes nothing worse, slopes of small deviations as they were."""
+    before = gradients(layout, state.general)
+    here = _objective(layout, columns, state, before, scales, residual, trust)
     length = 1.0
     largest = float(np.max(np.abs(step.general[layout.base]), initial=0.0))
     if largest > 0.6:
         length = 0.6 / largest
     while True:
         trial = state.stepped(step, length)
-        prediction, new_residual, masked = look_at(layout, columns, trial, priors, whitener)
-        there = _objective(layout, columns, trial, replace(scales, whitener=masked), new_residual, trust)
+        _, new_residual, masked = look_at(layout, columns, trial, priors, whitener, prediction.by_layer)
+        there = _objective(layout, columns, trial, before, replace(scales, whitener=masked), new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or (length < _SHORTEST and np.isfinite(there)):
-            return trial, prediction, new_residual, masked, length
+            return trial, length
         length /= 2
 
 
@@ -461,13 +489,11 @@ def trusts(
     residual: Floats,
     whitener: Floats,
     scales: Scales,
-    held: bool,
     patch_trust: Floats,
 ) -> tuple[Floats, Floats]:
     """How far each cell counts, and each patch of a cell that has several."""
     small = _small(columns, state)
-    if held:
-        residual = residual + (prediction.by_layer @ small[columns.cell][:, :, None])[:, :, 0]
+    residual = residual + (prediction.by_layer @ small[columns.cell][:, :, None])[:, :, 0]
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
     weighted = _information(whitener, slope)
     # a patch is weighed as if nothing had been held against it yet
@@ -476,7 +502,7 @@ def trusts(
     starts = np.searchsorted(columns.cell, np.arange(len(columns.cell_frame)))
     information = by_cell(weighted, starts)
     gradient = by_cell((weighted @ offset[:, :, None])[:, :, 0], starts)
-    level = state.frames[columns.cell_frame] + state.runs[columns.cell_run] - (small if held else 0.0)
+    level = state.frames[columns.cell_frame] + state.runs[columns.cell_run] - small
     cells = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
     return cells, patches
 
@@ -502,10 +528,15 @@ def _learn(
     if not len(printed):
         return learned
     newest = printed[-_MOST_CELLS:]
-    covariance = _covariances(elimination, np.concatenate(elimination.follow(newest)))
-    covariance += elimination.local_covariance[newest]
-    square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
     read = columns.frame_has_reading[newest]
+    deviation, paper = state.frames[newest], columns.frame_paper[newest]
+    # what is learned of frames that were not read is the spread of their deviation times the gradient
+    follows, places = elimination.follow(newest), _gradient_places(layout)[paper[~read], None] + np.arange(3)
+    follows[np.flatnonzero(~read)[:, None], np.arange(3), places] -= deviation[~read]
+    covariance = _covariances(elimination, np.concatenate(follows)) + elimination.local_covariance[newest]
+    square = deviation[:, :, None] * deviation[:, None, :] + covariance
+    steeper = np.where(read[:, None], 1.0, gradients(layout, state.general)[paper])
+    square *= steeper[:, :, None] * steeper[:, None, :]
     left = spread_covariance(learned.frame_read)
     share = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
     beside = share @ square[read] @ np.swapaxes(share, 1, 2) + left - share @ left
@@ -535,7 +566,11 @@ def _learn(
     run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
     found = {"frame_read": frame_read, "frame_blind": frame_blind, "run": run_spread}
     found |= _learn_blocks(layout, state, elimination, priors)
-    moved: dict[str, Any] = {name: _hastened(getattr(learned, name), new) for name, new in found.items()}
+    moved: dict[str, Any] = dict(found)
+    newer = replace(learned, **moved)
+    old = _logarithms(learned)
+    # a longer step the same way: expectation and maximisation creeps near its end
+    moved = dict(zip(_LEARNED, _spreads(old + _HASTE * (_logarithms(newer) - old)), strict=True))
     return replace(learned, **moved)
 
 
@@ -582,13 +617,4 @@ def _updated(prior: Spread, square: Floats, weight: Floats, pseudo: float) -> Sp
 
 def _change(old: Priors, new: Priors) -> float:
     """Largest relative change of a learned spread."""
-    pairs = [(getattr(old, name), getattr(new, name)) for name in _LEARNED]
-    return float(max(max(abs(a.common / b.common - 1), abs(a.colour / b.colour - 1)) for a, b in pairs))
-
-
-def _hastened(old: Spread, new: Spread) -> Spread:
-    """A longer step the same way: expectation and maximisation creeps near its end."""
-    return Spread(
-        common=max(old.common * (new.common / old.common) ** _HASTE, 1e-5),
-        colour=max(old.colour * (new.colour / old.colour) ** _HASTE, 1e-5),
-    )
+    return float(np.max(np.abs(np.expm1(_logarithms(new) - _logarithms(old)))))

@@ -184,7 +184,7 @@ class _Some:
     def look(self) -> tuple[Prediction, Floats, Floats]:
         """Prediction, residual and whitener, as of ``look_at``."""
         whitener = self.whole * np.sqrt(self.patch_trust)[:, None, None]
-        return look_at(self.memory.layout, self.columns, self.state, self.memory.priors, whitener, held=True)
+        return look_at(self.memory.layout, self.columns, self.state, self.memory.priors, whitener)
 
     def reduced(self, seen: tuple[Prediction, Floats, Floats]) -> Reduced:
         """Runs and frames eliminated."""
@@ -213,7 +213,6 @@ class _Some:
             residual,
             whitener,
             self.scales(),
-            True,
             self.patch_trust,
         )
         return max(
@@ -403,7 +402,7 @@ def _without(values: Floats, gone: Ints) -> Floats:
 
 
 _PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial")
-_PER_FRAME = ("frame_has_reading", "frame_source", "frame_reading_variance")
+_PER_FRAME = ("frame_has_reading", "frame_paper", "frame_source", "frame_reading_variance")
 
 
 def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells: Ints) -> Columns:

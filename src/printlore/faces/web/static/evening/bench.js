@@ -1,11 +1,11 @@
 // The bench and the wet page: buttons that become events, numbers that count, cues that are heard, all live.
 
-import { clock, device, evening, flush, isReached, listen, now, page, random, send, setClock, studio, unsent, until } from "./studio.js";
+import { clock, device, evening, flush, isReached, listen, moment, now, page, random, send, setClock, studio, unsent } from "./studio.js";
 import { Live, awake, loadPrompts, sayNow, setTones, settle, wake } from "./sound.js";
 import { hush, speak, speaks, voice } from "./voice.js";
 
 const sounds = JSON.parse(document.getElementById("sounds").textContent);
-const live = new Live({ until });
+const live = new Live({ moment });
 const part = document.getElementById("part");
 const say = (name, text) => { for (const place of document.querySelectorAll(`[data-say="${name}"]`)) place.textContent = text; };
 setTones(sounds.tones);
@@ -175,4 +175,4 @@ await setClock().catch(() => {});
 listen();
 flush();
 await refresh();
-export { device, live, now, page, refresh, speakHere, until };
+export { device, live, now, page, refresh, speakHere };

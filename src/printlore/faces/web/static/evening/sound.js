@@ -113,11 +113,7 @@ function lead() {
   const since = performance.now() - LOOKED;
   return Math.max(...samples.filter((one) => one.at > since).map((one) => one.lead));
 }
-export function audioTime(milliseconds) {
-  look();
-  const latency = Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
-  return lead() + milliseconds / 1000 - latency;
-}
+const latency = () => Math.min(audio().outputLatency || audio().baseLatency || 0, 0.3);
 
 // ---- live: the cues of the studio's plan, each on its moment of the studio's clock
 
@@ -125,8 +121,9 @@ export function audioTime(milliseconds) {
 const ahead = () => (document.hidden ? 90 : 15);
 const STRAYED = 0.004;   // seconds: what was put on the audio clock and has not sounded is put there anew
 export class Live {
-  constructor({ until }) {
-    this.until = until;
+  // moment: of a time of the studio's clock, seconds on performance.now().
+  constructor({ moment }) {
+    this.moment = moment;
     this.sounds = [];
     this.going = new Map();
     this.heard = new Map();
@@ -150,16 +147,18 @@ export class Live {
   more() {
     if (this.timer === null || !awake()) return;
     look();
-    const far = ahead(), at = lead(), soon = audio().currentTime + 0.05;
+    // The device may have stalled, and the studio's clock may have been asked again.
+    const far = ahead(), now = performance.now() / 1000, at = lead(), soon = audio().currentTime + 0.05;
     for (const [key, going] of this.going) {
-      if (going.when > soon && Math.abs(going.lead - at) > STRAYED) { going.source.stop(); this.going.delete(key); }
+      if (going.when > soon && Math.abs(at + this.moment(going.at) - going.meant) > STRAYED) { going.source.stop(); this.going.delete(key); }
     }
     for (const sound of this.sounds) {
-      const left = this.until(sound.at);
+      const moment = this.moment(sound.at);
       const key = this.key(sound);
-      if (left < -0.005 || left > far || this.going.has(key)) continue;
-      const when = Math.max(audioTime(performance.now() + left * 1000), audio().currentTime);
-      this.going.set(key, { source: play(audio(), sound, when), when, lead: at });
+      if (moment - now < -0.005 || moment - now > far || this.going.has(key)) continue;
+      const meant = at + moment;
+      const when = Math.max(meant - latency(), audio().currentTime);
+      this.going.set(key, { source: play(audio(), sound, when), when, meant, at: sound.at });
       this.heard.set(key, { at: sound.at, name: sound.tone ?? sound.prompt, when });
     }
   }

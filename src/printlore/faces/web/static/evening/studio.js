@@ -38,7 +38,7 @@ export async function setClock(questions = 6) {
 }
 
 export const now = () => clock.offset + (performance.now() / 1000) * clock.pace;
-export const until = (at) => (at - now()) / clock.pace;   // seconds of the wall
+export const moment = (at) => (at - clock.offset) / clock.pace;   // seconds on performance.now()
 
 // ---- events
 
