@@ -74,7 +74,12 @@ def eliminated(pigs, noise, between, *, as_block=False):
         State(np.zeros(2), np.zeros((blocks, 3)), np.zeros((frames, 3)), np.zeros((n, 3))),
         Prediction(np.zeros((n, 3)), np.zeros((n, 3)), by_layer),
         residual,
-        Scales(whitener, np.broadcast_to(SURE * np.eye(3) if as_block else prior, (frames, 3, 3)), SURE * np.eye(3)),
+        Scales(
+            whitener,
+            np.broadcast_to(SURE * np.eye(3) if as_block else prior, (frames, 3, 3)),
+            SURE * np.eye(3),
+            np.full(frames, -1),
+        ),
         np.ones(n),
         lambda part, here, left: left @ by_general[part.columns],
     )

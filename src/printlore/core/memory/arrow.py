@@ -79,12 +79,14 @@ class Scales:
     run : (3, 3) prior precision
     gradient : (frames,) place in the general vector of the three ln gradients that the prior counts a frame's
         deviation times; -1 if as it is
+    gradient_of_blocks : the same of all blocks
     """
 
     whitener: Floats
     frame: Floats
     run: Floats
     gradient: Ints
+    gradient_of_blocks: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -378,6 +380,15 @@ def eliminate(
         between = between + block_matrix(
             np.concatenate(row), np.concatenate(column), np.concatenate(values), (3 * blocks, 3 * blocks)
         )
+    if scales.gradient_of_blocks >= 0:
+        at, layer = scales.gradient_of_blocks, np.tile(three, blocks)
+        deviation = scipy.sparse.csr_array(
+            (state.blocks.ravel(), (np.arange(3 * blocks), layer)), shape=(3 * blocks, 3)
+        )
+        times = layout.between @ deviation
+        cross[:, at : at + 3] += times.toarray()
+        general[at : at + 3, at : at + 3] += (deviation.T @ times).toarray()
+        right[at : at + 3] -= times.T @ state.blocks.ravel()
     factor = Factor(general, cross, between, links.order)
     shared = factor.solve(right)
     step = State(shared[:size], shared[size:].reshape(-1, 3), -state.frames, np.zeros_like(state.runs))
@@ -490,11 +501,11 @@ def reduce_part(
 def _count_times_gradient(
     place: Ints, prior: Floats, deviation: Floats, general: Floats, h_gg: Floats, b_g: Floats
 ) -> None:
-    """Add what the prior of frames, whose deviation it counts times the gradient at a place, says about the gradient.
+    """Add what the prior of frames, whose deviation u it counts times the gradient g at a place, says about the gradient.
 
-    With v = g u and the prior on v, the prior's precision of u is G P G (given here), and d v / d ln g = v. With the
-    prior on u itself, a steeper curve, with dials and times that do less, would make every deviation smaller at no
-    charge: with hundreds of them the gradient would creep upwards.
+    The prior is on g u / g0, where g0 is the gradient at the present state: d (g u / g0) / d ln g = u. With the prior on
+    u alone a steeper curve, with dials and times that do less, would make every deviation smaller at no charge (how
+    large they are is learned, too), and with hundreds of them the gradient would creep upwards.
     """
     for at in np.unique(place[place >= 0]).tolist():
         mine = np.flatnonzero(place == at)

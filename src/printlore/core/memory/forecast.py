@@ -9,7 +9,7 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Columns, Floats, aged, day_of
 from printlore.core.memory.evidence import BathState, FrameFacts
-from printlore.core.memory.model import at_gradient, by_general, predict, reading_gain, spread_covariance
+from printlore.core.memory.model import by_general, predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import UnknownRecord
 
@@ -169,7 +169,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         apart -= memory.elimination.follow(np.array([local]))[0]
         spread = spread + memory.elimination.local_covariance[local]
     else:
-        spread = spread + frame_covariance(memory, frame, row["source"], names.papers.index(paper))
+        spread = spread + frame_covariance(memory, frame, row["source"])
     row |= {
         "head": names.heads.index(conditions.head),
         "paper": names.papers.index(paper),
@@ -187,14 +187,12 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     )
 
 
-def frame_covariance(memory: Memory, frame: FrameFacts, source: int, paper: int) -> Floats:
+def frame_covariance(memory: Memory, frame: FrameFacts, source: int) -> Floats:
     """(3, 3) covariance of a frame that was not printed yet, beside its film and its reading [log10^2]."""
-    layout, general, learned = memory.layout, memory.state.general, memory.learned
     if frame.reading is None:
-        covariance: Floats = at_gradient(learned.frame_blind, layout, general)[paper]
-        return covariance
-    gain = reading_gain(layout, general, source) if source >= 0 else np.eye(3)
-    return spread_covariance(learned.frame_read) + frame.reading.standard_error**2 * gain @ gain.T
+        return spread_covariance(memory.learned.frame_blind)
+    gain = reading_gain(memory.layout, memory.state.general, source) if source >= 0 else np.eye(3)
+    return spread_covariance(memory.learned.frame_read) + frame.reading.standard_error**2 * gain @ gain.T
 
 
 def _source_row(memory: Memory, conditions: Conditions) -> tuple[dict[str, int], Floats]:

@@ -9,6 +9,7 @@ Effects that every observation has (dials, curve, reading ...) are *general*: on
 Film, lot, bath and date are *blocks* of three. Frames and runs are *local*: three each, met by few trials.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
@@ -59,6 +60,8 @@ class Layout:
         Length of the general vector; blocks of three follow it.
     precision : (size, size) prior inverse covariance of the general vector; the prior mean is zero throughout.
     between : (3 blocks, 3 blocks) sparse: prior inverse covariance of the blocks.
+    usual_paper : int
+        That most trials are on: its gradient is what the blocks' prior counts them times.
     """
 
     names: Names
@@ -75,6 +78,7 @@ class Layout:
     size: int
     precision: Floats
     between: scipy.sparse.csr_array
+    usual_paper: int
     curves: tuple[LayerCurves, ...]
     gauge: Mapping[str, str]
     films_read: Set[str]
@@ -124,11 +128,17 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         size=size,
         precision=precision,
         between=scipy.sparse.csr_array((3 * len(names.blocks),) * 2),
+        usual_paper=_usual_paper(evidence, names),
         curves=tuple(LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
         films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
     )
     return with_spreads(layout, priors)
+
+
+def _usual_paper(evidence: Evidence, names: Names) -> int:
+    count = Counter(evidence.lots[trial.lot] for trial in evidence.trials)
+    return max(range(len(names.papers)), key=lambda place: count[names.papers[place]], default=0)
 
 
 def with_spreads(layout: Layout, spreads: Priors) -> Layout:
@@ -367,21 +377,9 @@ def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
 
 
-def gradients(layout: Layout, general: Floats) -> Floats:
-    """(papers, 3) how many times steeper each layer of each paper is than was believed before anything was printed."""
-    found = [general[where.start + 3 : where.start + 6] for where in layout.paper]
-    result: Floats = np.exp(np.array(found).reshape(-1, 3))
-    return result
-
-
-def at_gradient(spread: Spread, layout: Layout, general: Floats) -> Floats:
-    """(papers, 3, 3) covariance in log exposure of deviations whose spread is of them times the gradient.
-
-    How far prints lie apart is seen in density; what that is in log exposure follows the gradient as known by now.
-    """
-    steeper = gradients(layout, general)
-    result: Floats = spread_covariance(spread) / (steeper[:, :, None] * steeper[:, None, :])
-    return result
+def gradient_places(layout: Layout) -> Ints:
+    """(papers,) where the three ln gradients of each paper begin in the general vector."""
+    return np.array([where.start + 3 for where in layout.paper], dtype=np.int64)
 
 
 def _theta(layout: Layout, general: Floats, paper: int) -> Floats:

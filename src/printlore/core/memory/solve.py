@@ -14,16 +14,15 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
-from printlore.core.memory.columns import Columns, Floats, Ints, compile_columns
+from printlore.core.memory.columns import Columns, Floats, compile_columns
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.mixing import Mixing
 from printlore.core.memory.model import (
     Layout,
     Prediction,
     Tie,
-    at_gradient,
     by_general,
-    gradients,
+    gradient_places,
     inverse,
     lay_out,
     predict,
@@ -335,22 +334,19 @@ def _spreads(logarithms: Floats) -> list[Spread]:
 
 def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, learned: Priors) -> Scales:
     """Precisions at a state."""
+    gradients = gradient_places(layout)
     frame = np.where(
         columns.frame_has_reading[:, None, None],
         spread_covariance(learned.frame_read) + _reading_covariance(layout, columns, state),
-        at_gradient(learned.frame_blind, layout, state.general)[columns.frame_paper],
+        spread_covariance(learned.frame_blind),
     )
     return Scales(
         whitener=whitener,
         frame=inverse(frame),
         run=spread_precision(learned.run),
-        gradient=np.where(columns.frame_has_reading, -1, _gradient_places(layout)[columns.frame_paper]),
+        gradient=np.where(columns.frame_has_reading, -1, gradients[columns.frame_paper]),
+        gradient_of_blocks=int(gradients[layout.usual_paper]),
     )
-
-
-def _gradient_places(layout: Layout) -> Ints:
-    """(papers,) where the ln gradients of each begin in the general vector."""
-    return np.array([where.start + 3 for where in layout.paper], dtype=np.int64)
 
 
 def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Floats:
@@ -400,17 +396,21 @@ def _small(columns: Columns, state: State) -> Floats:
 def _objective(
     layout: Layout, columns: Columns, state: State, before: Floats, scales: Scales, residual: Floats, trust: Floats
 ) -> float:
-    """Twice the negative log posterior at fixed trust, but for a constant; the scales are of these gradients before."""
+    """Twice the negative log posterior at fixed trust, but for a constant.
+
+    Deviations count times the gradient over that of the general effects ``before``.
+    """
     misfit = np.square(np.einsum("nkl,nl->nk", scales.whitener, residual)).sum(axis=1)
     total = float(misfit @ trust[columns.cell])
-    steeper = (gradients(layout, state.general) / before)[columns.frame_paper]
-    frames = state.frames * np.where(columns.frame_has_reading[:, None], 1.0, steeper)
+    places = gradient_places(layout)[:, None] + np.arange(3)
+    steeper = np.exp(state.general - before)[places]
+    frames = state.frames * np.where(columns.frame_has_reading[:, None], 1.0, steeper[columns.frame_paper])
     total += float(np.einsum("fk,fkl,fl->", frames, scales.frame, frames))
     run = np.einsum("rk,kl,rl->r", state.runs, scales.run, state.runs)
     run_trust = np.ones(len(run))
     run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
     total += float(run @ run_trust)
-    blocks = state.blocks.ravel()
+    blocks = (state.blocks * steeper[layout.usual_paper]).ravel()
     total += float(state.general @ layout.precision @ state.general)
     return total + float(blocks @ (layout.between @ blocks))
 
@@ -428,8 +428,7 @@ def _line_search(
     residual: Floats,
 ) -> tuple[State, float]:
     """Longest of 1, 1/2, 1/4 ... of the step that makes nothing worse, slopes of small deviations as they were."""
-    before = gradients(layout, state.general)
-    here = _objective(layout, columns, state, before, scales, residual, trust)
+    here = _objective(layout, columns, state, state.general, scales, residual, trust)
     length = 1.0
     largest = float(np.max(np.abs(step.general[layout.base]), initial=0.0))
     if largest > 0.6:
@@ -437,7 +436,8 @@ def _line_search(
     while True:
         trial = state.stepped(step, length)
         _, new_residual, masked = look_at(layout, columns, trial, priors, whitener, prediction.by_layer)
-        there = _objective(layout, columns, trial, before, replace(scales, whitener=masked), new_residual, trust)
+        now = replace(scales, whitener=masked)
+        there = _objective(layout, columns, trial, state.general, now, new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or (length < _SHORTEST and np.isfinite(there)):
             return trial, length
         length /= 2
@@ -529,14 +529,9 @@ def _learn(
         return learned
     newest = printed[-_MOST_CELLS:]
     read = columns.frame_has_reading[newest]
-    deviation, paper = state.frames[newest], columns.frame_paper[newest]
-    # what is learned of frames that were not read is the spread of their deviation times the gradient
-    follows, places = elimination.follow(newest), _gradient_places(layout)[paper[~read], None] + np.arange(3)
-    follows[np.flatnonzero(~read)[:, None], np.arange(3), places] -= deviation[~read]
-    covariance = _covariances(elimination, np.concatenate(follows)) + elimination.local_covariance[newest]
-    square = deviation[:, :, None] * deviation[:, None, :] + covariance
-    steeper = np.where(read[:, None], 1.0, gradients(layout, state.general)[paper])
-    square *= steeper[:, :, None] * steeper[:, None, :]
+    covariance = _covariances(elimination, np.concatenate(elimination.follow(newest)))
+    covariance += elimination.local_covariance[newest]
+    square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
     left = spread_covariance(learned.frame_read)
     share = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
     beside = share @ square[read] @ np.swapaxes(share, 1, 2) + left - share @ left
