@@ -65,8 +65,8 @@ LOG = """async () => {
 }"""
 """For each sound about to be heard or just heard: how far its place on the audio clock is from its moment.
 
-An audio device that is starved sets its clock back, once and for good; which of the clocks of the last 2.5 s a sound was
-placed by is then not the page's to choose, so the nearest of them counts. Without a stall they are one and the same."""
+An audio device that is starved sets its clock back, once and for good; which of the clocks of the last 2.5 s a sound
+was placed by is then not the page's to choose, so the nearest counts. Without a stall they are one and the same."""
 
 
 def overhear(page, seconds):

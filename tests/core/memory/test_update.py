@@ -74,6 +74,13 @@ def test_at_one_linearisation_and_weight_it_is_the_full_solution(record, memory,
     system[size:, size:] += layout.between.toarray()
     right[:size] -= layout.precision @ memory.state.general
     right[size:] -= layout.between @ memory.state.blocks.ravel()
+    # the blocks' prior is on them times the gradient: d (g b) / d ln g = b
+    at, deviation = layout.paper[0].start + 3, np.vstack([np.diag(block) for block in memory.state.blocks])
+    times = layout.between @ deviation
+    system[size:, at : at + 3] += times
+    system[at : at + 3, size:] += times.T
+    system[at : at + 3, at : at + 3] += deviation.T @ times
+    right[at : at + 3] -= times.T @ memory.state.blocks.ravel()
     step = np.linalg.solve(system, right)
     moved = np.concatenate(
         [quick.state.general - memory.state.general, (quick.state.blocks - memory.state.blocks).ravel()]

@@ -501,11 +501,11 @@ def reduce_part(
 def _count_times_gradient(
     place: Ints, prior: Floats, deviation: Floats, general: Floats, h_gg: Floats, b_g: Floats
 ) -> None:
-    """Add what the prior of frames, whose deviation u it counts times the gradient g at a place, says about the gradient.
+    """Add what the prior of frames whose deviation u counts times the gradient g, found at a place, says about that.
 
-    The prior is on g u / g0, where g0 is the gradient at the present state: d (g u / g0) / d ln g = u. With the prior on
-    u alone a steeper curve, with dials and times that do less, would make every deviation smaller at no charge (how
-    large they are is learned, too), and with hundreds of them the gradient would creep upwards.
+    The prior is on g u / g0, where g0 is the gradient at the present state: d (g u / g0) / d ln g = u. With the prior
+    on u alone a steeper curve, with dials and times that do less, would make every deviation smaller at no charge
+    (how large they are is learned, too), and with hundreds of them the gradient would creep upwards.
     """
     for at in np.unique(place[place >= 0]).tolist():
         mine = np.flatnonzero(place == at)
