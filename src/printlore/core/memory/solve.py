@@ -36,8 +36,8 @@ from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.trust import trust_within
 from printlore.core.paper.layers import LayerCurves
 
-_SETTLED = 0.02
-"""Steps below this [log10, or the unit of the effect] mean the mode is near: only now are blunders looked for."""
+_SETTLED = 0.005
+"""Steps of frames, runs and blocks below this [log10] mean the mode is near: only now are blunders looked for."""
 _TRUST_SETTLED = 0.1
 """Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
 _PATIENCE = 15
@@ -179,8 +179,8 @@ def solve(
                 residual,
             )
             prediction, residual, masked = look()
-            moved, changed = length * moved, np.inf
-            settled = settled or moved < _SETTLED
+            apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
+            settled, changed = settled or length * apart < _SETTLED, np.inf
         if not settled:
             continue
         before = trust, patch_trust
