@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from bench.speed import invented_evidence
+from bench.invented import invented_evidence
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.papers import PaperFamily

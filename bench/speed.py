@@ -2,7 +2,7 @@
 
     python -m bench speed [--trials 100000] [--growth 1000 3000 10000 30000 100000]
 
-The record is invented: plain random settings and densities near the aim, with the names and dates of a busy studio.
+The record is invented (bench/invented.py): negatives of a busy studio, each printed until it is right.
 Each size is measured in a process of its own, so that its peak memory is its own. Linear algebra is held to
 one thread: the matrices are small, and threads that wait for each other on a busy machine made it 24 times slower.
 """
@@ -20,85 +20,15 @@ from pathlib import Path
 from typing import Any
 
 RESULTS = Path(__file__).parent / "results"
-FULL = 100_000
-FRAMES, FILMS, LOTS, BATHS, DATES = 30_000, 12, 40, 400, 800
 REPEATS = 7
 _START = "import sys; from printlore.faces.cli.main import main; sys.exit(main())"
-
-
-def invented_evidence(trials: int, seed: int = 1) -> Any:
-    """Evidence of so many trials; frames, lots, baths and dates in the proportions of the full record."""
-    import numpy as np
-
-    from printlore.core.light.filters import FilterPack
-    from printlore.core.light.setting import Setting
-    from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, NegativeReading, Patch, Trial
-    from printlore.core.paper.facts import PaperFacts
-
-    rng = np.random.default_rng(seed)
-    share = trials / FULL
-    frames, films = max(round(FRAMES * share), 3), FILMS
-    lots, baths, dates = (max(round(count * share), 1) for count in (LOTS, BATHS, DATES))
-    film_level = 0.08 * rng.standard_normal((films, 1)) + 0.04 * rng.standard_normal((films, 3))
-    level = 0.16 * rng.standard_normal((frames, 1)) + 0.05 * rng.standard_normal((frames, 3))
-    lot_level = 0.03 * rng.standard_normal((lots, 3))
-    bath_level = 0.01 * rng.standard_normal((baths, 3))
-    read = rng.uniform(size=frames) < 0.7
-    facts = {}
-    for number in range(frames):
-        density = level[number] + film_level[number % films] + 0.006 * rng.standard_normal(3) + 0.7
-        reading = NegativeReading(density=tuple(density.tolist()), standard_error=0.006) if read[number] else None
-        facts[f"frame {number}"] = FrameFacts(name=f"frame {number}", film=f"film {number % films}", reading=reading)
-    paper = PaperFacts(name="paper")
-    aim, gradient = np.array(paper.aim_density), np.array(paper.gradient)
-    head = HeadFacts(name="head")
-    usual = head.usual
-    made = []
-    for number in range(trials):
-        frame = min(number * frames // trials, frames - 1)
-        at = number / trials
-        lot, bath, date = int(at * lots), int(at * baths), float(int(at * dates))
-        error = 0.06 * rng.standard_normal(3)
-        pack = np.round([usual.pack.magenta, usual.pack.yellow] + 100 * (error[1:] - error[0]))
-        need = level[frame] + film_level[frame % films] - lot_level[lot] - bath_level[bath]
-        seconds = round(usual.time * 10 ** float(need.mean() + error.mean()), 1)
-        pack = np.clip(pack - 100 * (need[1:] - need[0]), 0, 190).round()
-        dial = np.array([0.0, pack[0] - usual.pack.magenta, pack[1] - usual.pack.yellow]) / 100
-        h = np.log10(seconds / usual.time) - dial - need + 0.008 * rng.standard_normal(3)
-        density = np.clip(aim + 0.9 * np.tanh(gradient / 0.9 * h), 0.08, 2.2) + 0.006 * rng.standard_normal(3)
-        setting = Setting(
-            pack=FilterPack(magenta=float(pack[0]), yellow=float(pack[1])),
-            time=max(seconds, 0.5),
-            f_number=usual.f_number,
-            magnification=usual.magnification,
-        )
-        made.append(
-            Trial(
-                name=f"trial {number}",
-                frame=f"frame {frame}",
-                head="head",
-                lot=f"lot {lot}",
-                bath=f"bath {bath}",
-                date=date,
-                run=f"run {number}",
-                bath_state=BathState(area_per_litre=float(rng.uniform(0, 2)), age_days=float(rng.uniform(0, 20))),
-                patches=(Patch(setting=setting, density=tuple(density.tolist())),),
-            )
-        )
-    return Evidence(
-        heads={"head": head},
-        papers={"paper": paper},
-        lots={f"lot {n}": "paper" for n in range(lots)},
-        baths={f"bath {n}": "process" for n in range(baths)},
-        frames=facts,
-        trials=tuple(made),
-    )
 
 
 def measure(trials: int) -> dict[str, Any]:
     """Times [s] and peak memory [MiB] at this size; what is timed includes turning evidence into arrays."""
     from dataclasses import replace
 
+    from bench.invented import invented_evidence
     from printlore.core.advice.advise import advise
     from printlore.core.advice.tolerance import EDITION_MATCH
     from printlore.core.memory.forecast import Conditions
@@ -214,6 +144,7 @@ def table(rows: Sequence[dict[str, Any]]) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     from bench.drawing import growth_plot
+    from bench.invented import FULL
 
     parser = argparse.ArgumentParser(prog="python -m bench speed", description=__doc__)
     parser.add_argument("--growth", type=int, nargs="+", default=[1000, 3000, 10_000, 30_000, FULL])

@@ -43,7 +43,8 @@ _TRUST_SETTLED = 0.1
 _PATIENCE = 15
 """Steps after which trust moves half as far, lest it go round in circles."""
 _MODE_TOLERANCE = 2e-6
-_SCALE_TOLERANCE = 2e-4
+"""[log10] Last step of frames, runs and blocks; general effects, which prints see less of, may still move tenfold."""
+_SCALE_TOLERANCE = 1e-3
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
 _MOST_STEPS = 60
 _SHORTEST = 1e-3
@@ -145,7 +146,8 @@ def solve(
     for steps in range(1, _MOST_STEPS + 1):
         current = replace(scales, whitener=masked)
         elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
-        moved = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step))
+        apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
+        moved = max(apart, float(np.max(np.abs(elimination.step.general), initial=0.0)) / 10)
         if blamed:
             newer = learned
             if learn_scales:
@@ -179,7 +181,6 @@ def solve(
                 residual,
             )
             prediction, residual, masked = look()
-            apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
             settled, changed = settled or length * apart < _SETTLED, np.inf
         if not settled:
             continue
