@@ -24,10 +24,11 @@ from printlore.core.memory.solve import Memory, look_at, scales_of, solve, trust
 
 _MOST_TRIALS = 12
 """More new trials than this are not a few."""
-_FAR = 2e-5
+_FAR = 0.01
 """[log10, or the unit of the effect] Shared effects that have moved further since all was solved together are solved
 for together again: a run counts at the slope of its print, which moves with the curve, and no straight line says so.
-About two fifths of such a move have been seen to be missing from the mode (measured here, 400 to 4000 trials)."""
+Up to a fifth of such a move has been seen to be missing in what a print is foretold (measured here, 300 to 3000
+trials): 0.2 CC at most, a quarter of what two equal prints differ by."""
 _ROUNDS = 40
 _DONE = 1e-7
 _SAME = 1e-6
