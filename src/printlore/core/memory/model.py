@@ -378,8 +378,8 @@ def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
 
 
 def gradient_places(layout: Layout) -> Ints:
-    """(papers,) where the three ln gradients of each paper begin in the general vector."""
-    return np.array([where.start + 3 for where in layout.paper], dtype=np.int64)
+    """(papers,) where the three ln gradients of each paper begin in the general vector; [-1] without a paper."""
+    return np.array([where.start + 3 for where in layout.paper] or [-1], dtype=np.int64)
 
 
 def _theta(layout: Layout, general: Floats, paper: int) -> Floats:

@@ -346,7 +346,7 @@ def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, 
         frame=inverse(frame),
         run=spread_precision(learned.run),
         gradient=np.where(columns.frame_has_reading, -1, gradients[columns.frame_paper]),
-        gradient_of_blocks=int(gradients[layout.usual_paper]) if len(gradients) else -1,
+        gradient_of_blocks=int(gradients[layout.usual_paper]),
     )
 
 
@@ -411,7 +411,7 @@ def _objective(
     run_trust = np.ones(len(run))
     run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
     total += float(run @ run_trust)
-    blocks = (state.blocks * steeper[layout.usual_paper]).ravel() if len(steeper) else state.blocks.ravel()
+    blocks = (state.blocks * steeper[layout.usual_paper]).ravel()
     total += float(state.general @ layout.precision @ state.general)
     return total + float(blocks @ (layout.between @ blocks))
 
