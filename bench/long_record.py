@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 
 from bench.invented import invented_evidence
+from printlore.core.memory.priors import Priors
+from printlore.core.paper.layers import LayerCurves
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.papers import PaperFamily
@@ -91,6 +93,7 @@ def _tables(trials: int, seed: int) -> Iterator[tuple[str, list[dict[str, Any]]]
         if facts.reading is not None:
             _read(into["negative_readings"], when, frame, facts.reading)
     aim, gradient = (np.array(getattr(evidence.papers["paper"], what)) for what in ("aim_density", "gradient"))
+    curves = LayerCurves.from_facts(evidence.papers["paper"], Priors().side_absorption)
     last_of = {trial.frame: trial.name for trial in evidence.trials}
     for number, trial in enumerate(evidence.trials):
         when = at(trial.date, number % 60)
@@ -121,7 +124,8 @@ def _tables(trials: int, seed: int) -> Iterator[tuple[str, list[dict[str, Any]]]
                 time=round(patch.setting.time * factor, 2), f_number=patch.setting.f_number,
                 magnification=patch.setting.magnification, burns=[],
             )  # fmt: skip
-            density = np.array(patch.density) + 0.9 * gradient * np.log10(factor) + 0.004 * rng.standard_normal(3)
+            exposed = curves.log_exposure_at(np.array([patch.density]))[0] + np.log10(factor)
+            density = curves.density_at(exposed)[0] + 0.004 * rng.standard_normal(3)
             if by_eye:
                 _judged(into["judgements"], when, exposure, density - aim, gradient)
             else:
