@@ -61,7 +61,9 @@ _MOST_BLOCKS = 60
 """Newest blocks of a kind that its spread is learned from."""
 _MOST_CELLS = 400
 """Newest frames and cells that the spreads of frames and runs are learned from."""
-_HASTE = 1.7
+_HASTE, _MOST_HASTE = 1.7, 8.0
+"""How much longer a step of a learned spread is made than expectation and maximisation make it, which creeps near its
+end; where a reading's own error hides most of a spread it creeps more, and as much more of its step is taken."""
 
 
 @dataclass(slots=True)
@@ -534,8 +536,8 @@ def _learn(
     covariance += elimination.local_covariance[newest]
     square = state.frames[newest][:, :, None] * state.frames[newest][:, None, :] + covariance
     left = spread_covariance(learned.frame_read)
-    share = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
-    beside = share @ square[read] @ np.swapaxes(share, 1, 2) + left - share @ left
+    share_read = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
+    beside = share_read @ square[read] @ np.swapaxes(share_read, 1, 2) + left - share_read @ left
     frame_read = _updated(priors.frame_read, beside, np.ones(int(read.sum())), priors.pseudo_observations)
     frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
 
@@ -565,9 +567,21 @@ def _learn(
     moved: dict[str, Any] = dict(found)
     newer = replace(learned, **moved)
     old = _logarithms(learned)
-    # a longer step the same way: expectation and maximisation creeps near its end
-    moved = dict(zip(_LEARNED, _spreads(old + _HASTE * (_logarithms(newer) - old)), strict=True))
+    haste = np.full((len(_LEARNED), 2), _HASTE)
+    haste[_LEARNED.index("frame_read")] = np.minimum(
+        _HASTE / _pace(share_read, priors.pseudo_observations), _MOST_HASTE
+    )
+    moved = dict(zip(_LEARNED, _spreads(old + haste.ravel() * (_logarithms(newer) - old)), strict=True))
     return replace(learned, **moved)
+
+
+def _pace(share: Floats, pseudo: float) -> Floats:
+    """(2,) how much of the way a step goes across the grey direction and along it, if so much (n, 3, 3) is seen."""
+    along = share.sum(axis=(1, 2)) / 3
+    across = (np.trace(share, axis1=1, axis2=2) - along) / 2
+    seen = np.array([np.square(across).sum(), np.square(along).sum()])
+    result: Floats = (pseudo + seen) / (pseudo + len(share))
+    return result
 
 
 def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors: Priors) -> dict[str, Spread]:
