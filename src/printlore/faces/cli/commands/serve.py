@@ -1,5 +1,6 @@
 """Serve the studio's page on this machine."""
 
+import gc
 import ipaddress
 import socket
 
@@ -32,7 +33,10 @@ def serve(desk: Desk, *, port: int, host: str, names: tuple[str, ...] = (), http
     own = certificate_in(desk.folder)
     if https and not own.there:
         raise Refused(f"There is no certificate in {own.certificate.parent}. Make one with: printlore certificate.")
+    gc.disable()
     app = create_app(desk.db, names=(*names, socket.gethostname(), f"{socket.gethostname()}.local"))
+    gc.freeze()
+    gc.enable()
     listening = listen(host, port)
     port = listening.getsockname()[1]
     shown = f"[{host}]" if ":" in host else host
