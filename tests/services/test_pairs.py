@@ -12,6 +12,7 @@ from printlore.core.light.setting import Setting
 from printlore.core.measure.pairs import Pair, PairKind
 from printlore.errors import Refused, UnknownRecord
 from printlore.records.bulk import WET_ERROR
+from printlore.records.rows import add
 from printlore.records.trials import PatchReading
 from printlore.services.entry import add_lot, add_paper
 from printlore.services.evidence import load_evidence
@@ -83,9 +84,19 @@ def test_a_pair_taken_back_no_longer_counts(paper):
         remove_pair(paper, 99)
 
 
-def test_what_was_recorded_wet_before_counts_with_a_wider_error(paper):
+def test_a_wet_reading_is_refused_as_a_correction_too_or_corrected_itself(paper):
     trial = logged(paper, DRY)
-    correct_trial(paper, trial.name, version=1, readings={0: WET})
+    with pytest.raises(Refused, match="dries down was never measured"):
+        correct_trial(paper, trial.name, version=1, readings={0: WET})
+    add_pair(paper, PairKind.DRY_DOWN, DRIES_BY)
+    (reading,) = correct_trial(paper, trial.name, version=1, readings={0: WET}).patches[0].readings
+    assert (reading.wet, Flag.DRIED in reading.flags) == (False, True)
+
+
+def test_what_was_recorded_wet_before_counts_with_a_wider_error(paper):
+    exposure = logged(paper, DRY).patches[0].exposure
+    with paper.transaction() as conn:
+        add(conn, dataclasses.replace(WET, exposure_id=exposure.id))
     assert load_evidence(paper).trials[0].patches[0].standard_error == WET_ERROR
 
 

@@ -365,6 +365,8 @@ def correct_trial(
     ------
     ChangedMeanwhile
         If the trial was corrected since it was read.
+    Refused
+        If a reading is wet and the paper's dry-down not measured.
     """
     with db.transaction() as conn:
         record = _trial(conn, trial)
@@ -373,7 +375,8 @@ def correct_trial(
             correct(conn, dataclasses.replace(_exposure(record, position), setting=setting))
         for position, reading in (readings or {}).items():
             exposure, there = _exposure(record, position), record.patches[position].readings
-            _put(conn, there[-1] if there else None, reading and dataclasses.replace(reading, exposure_id=exposure.id))
+            right = reading and dataclasses.replace(dried(conn, reading, row.lot), exposure_id=exposure.id)
+            _put(conn, there[-1] if there else None, right)
         for position, judgement in (judgements or {}).items():
             exposure, said = _exposure(record, position), record.patches[position].judgements
             if judgement is not None and said:
