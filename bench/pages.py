@@ -5,7 +5,9 @@
 The studio is invented (``bench.long_record``) and served by ``printlore serve`` in a process of its own. "Cold" is from
 the start of that process to the last byte of the first page; warm answers are the median and the worst of several. A
 page that needs the memory answers at once and says that it is being worked out; that time is measured apart.
-A plain loop of additions is timed beside it, so that a busy machine shows.
+Beside them, in the same run, what stands at the bottom of each: a file from the same server for a page, one row put
+into a plain SQLite file and committed for an action; each answer is stated as a multiple of it, too. A plain loop of
+additions shows how busy the machine is.
 """
 
 import argparse
@@ -13,6 +15,7 @@ import http.client
 import json
 import os
 import socket
+import sqlite3
 import statistics
 import subprocess
 import sys
@@ -88,7 +91,22 @@ def timed(deed, count):
         begun = time.perf_counter()
         deed(number)
         times.append(1000 * (time.perf_counter() - begun))
-    return round(statistics.median(times)), round(max(times))
+    return statistics.median(times), max(times)
+
+
+def row(title: str, middle: float, worst: float, bare: float, *more: str) -> str:
+    return "| " + " | ".join((title, f"{middle:.0f} ({worst:.0f})", f"{middle / bare:.0f}", *more)) + " |"
+
+
+def bare_commit(folder: Path) -> float:
+    """Median milliseconds of one row put into a SQLite file of its own beside the studio, on disk when it returns."""
+    place = folder / "bare.sqlite"
+    with sqlite3.connect(place, isolation_level=None) as bare:
+        bare.execute("PRAGMA synchronous = FULL")
+        bare.execute("CREATE TABLE IF NOT EXISTS trials (name TEXT, magenta REAL, yellow REAL, time REAL)")
+        middle, _ = timed(lambda number: bare.execute("INSERT INTO trials VALUES ('x', 50, 60, ?)", (number,)), 30)
+    place.unlink()
+    return middle
 
 
 def yardstick() -> float:
@@ -209,25 +227,27 @@ def measure(folder: Path, longest: float) -> str:
         served.first("/")
         if served.get("/api/evening")[0] == 404:
             served.post("/api/evening", {})
-        lines = [table_head("page", "answer [ms], median (worst)", "memory being solved")]
+        plain, _ = timed(lambda _: served.get("/static/working.js"), 30)
+        commit = bare_commit(folder)
+        lines = [table_head("page", "answer [ms], median (worst)", "times a file", "memory being solved")]
         for title, path in pages(frame).items():
             served.get(path)
             status = []
             middle, worst = timed(lambda _, path=path, status=status: status.append(served.get(path)[0]), WARM)
-            lines.append(f"| {title} | {middle} ({worst}) | {'says so (202)' if 202 in status else 'whole'} |")
-        done = [table_head("action", "answer [ms], median (worst)")]
+            lines.append(row(title, middle, worst, plain, "says so (202)" if 202 in status else "whole"))
+        done = [table_head("action", "answer [ms], median (worst)", "times a commit")]
         for title, deed in actions(served, frame).items():
             middle, worst = timed(deed, ACTIONS)
-            done.append(f"| {title} | {middle} ({worst}) |")
+            done.append(row(title, middle, worst, commit))
         first = wait_for(served, pages(frame)["main job of a frame"], longest)
         again = None
         ready = []
         if first is not None:
-            ready = [table_head("page, the memory solved", "answer [ms], median (worst)")]
+            ready = [table_head("page, the memory solved", "answer [ms], median (worst)", "times a file")]
             for title, path in pages(frame).items():
                 wait_for(served, path, longest)
                 middle, worst = timed(lambda _, path=path: served.get(path), WARM)
-                ready.append(f"| {title} | {middle} ({worst}) |")
+                ready.append(row(title, middle, worst, plain))
             actions(served, frame)["log a sheet with a reading"](0)
             again = wait_for(served, pages(frame)["main job of a frame"], longest)
     finally:
@@ -238,6 +258,7 @@ def measure(folder: Path, longest: float) -> str:
         f"{size['films']} films, {size['baths']} baths, {size['runs']:,} drum loads; invented. A million additions "
         f"took {1000 * stick:.0f} ms before and {1000 * yardstick():.0f} ms after (30 to 60 on a machine with nothing "
         "else to do).\n",
+        f"A file from the same server: {plain:.1f} ms. One row put into a plain SQLite file: {commit:.1f} ms.\n",
         "First page from a cold start: " + ", ".join(f"{title} {taken:.2f} s" for title, taken in cold.items()) + ".\n",
         "\n".join(lines) + "\n",
         "\n".join(done) + "\n",
