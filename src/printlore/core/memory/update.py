@@ -36,12 +36,12 @@ _SAME = 1e-6
 
 
 def update(memory: Memory, evidence: Evidence) -> Memory:
-    """Memory of evidence with a few trials more than it was solved with.
+    """Memory of evidence with a few trials more than it was solved with, or a few that say something else now.
 
-    The frames that the new trials show, and those that shared a drum with them, are solved anew at a linearisation and
+    The frames that these trials show, and those that shared a drum with them, are solved anew at a linearisation and
     trust of their own; all other trials count as they were linearised. What the learned spreads are stays as it was
     until everything is solved together again. That is done here, too, from the last solution, if anything but
-    trials, new frames, new days or new baths differs, or if shared effects have moved too far.
+    trials, aims of frames, new frames, new days or new baths differs, or if shared effects have moved too far.
 
     Raises
     ------
@@ -60,7 +60,8 @@ class _Change:
     Attributes
     ----------
     frames : (n,) numbers of the frames, in order
-    before, trials : (t,) numbers of their trials before and now
+    before, trials : numbers of their trials before and now
+    same : numbers of those that are what they were
     tied, spread : of the new blocks, as ``Updated``
     """
 
@@ -68,27 +69,39 @@ class _Change:
     frames: Ints
     before: Ints
     trials: Ints
+    same: Ints
     tied: Ints
     spread: Floats
 
 
 def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
-    """What is new; None if it is not a few trials only."""
+    """What is new or otherwise; None if it is not a few trials only."""
     old, columns = memory.evidence, memory.columns
     count = len(old.trials)
-    new = evidence.trials[count:]
     same = evidence.heads == old.heads and evidence.papers == old.papers and evidence.lots == old.lots
-    if not same or not count or not 0 < len(new) <= _MOST_TRIALS or evidence.trials[:count] != old.trials:
+    if not same or not 0 < count <= len(evidence.trials):
         return None
-    added = _added_frames(old, evidence)
-    names = None if added is None else _names_with(memory, evidence, new, added)
-    if added is None or names is None or any(key not in names[0].place_of_frame for key in (t.frame for t in new)):
+    pairs = zip(old.trials, evidence.trials, strict=False)
+    other = [number for number, (one, two) in enumerate(pairs) if one is not two and one != two]
+    # a trial that was removed moves all later ones: then they have other names
+    if len(other) > _MOST_TRIALS or any(old.trials[n].name != evidence.trials[n].name for n in other):
+        return None
+    numbers = [*other, *range(count, len(evidence.trials))]
+    new = tuple(evidence.trials[number] for number in numbers)
+    frames = _frames_between(old, evidence)
+    if frames is None or not 0 < len(new) <= _MOST_TRIALS:
+        return None
+    added, renewed = frames
+    names = _names_with(memory, evidence, new, added)
+    if names is None or any(key not in names[0].place_of_frame for key in (t.frame for t in new)):
         return None
     found, tied, spread = names
-    runs = {trial.run for trial in new if trial.run}
-    shared = [number for number, trial in enumerate(old.trials) if trial.run in runs] if runs else []
-    touched = {found.place_of_frame[trial.frame] for trial in new}
-    touched |= {found.place_of_frame[old.trials[number].frame] for number in shared}
+    earlier = [old.trials[number] for number in other]
+    runs = {trial.run for trial in (*new, *earlier) if trial.run}
+    shared = [trial for trial in old.trials if trial.run in runs] if runs else []
+    touched = {found.place_of_frame[trial.frame] for trial in (*new, *earlier, *shared)}
+    printed = memory.elimination.links.part_of_frame
+    touched |= {place for place in (found.place_of_frame[name] for name in renewed) if printed[place] >= 0}
     cells = np.zeros(0, dtype=np.int64)
     while True:
         grown = np.flatnonzero(np.isin(columns.cell_frame, list(touched)))
@@ -105,21 +118,26 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
         names=found,
         frames=np.array(sorted(touched), dtype=np.int64),
         before=before,
-        trials=np.concatenate([before, np.arange(count, count + len(new))]),
+        trials=np.union1d(before, np.array(numbers, dtype=np.int64)),
+        same=np.setdiff1d(before, np.array(other, dtype=np.int64)),
         tied=tied,
         spread=spread,
     )
 
 
-def _added_frames(old: Evidence, evidence: Evidence) -> tuple[str, ...] | None:
-    """Frames that are new; None if one that was there differs."""
+def _frames_between(old: Evidence, evidence: Evidence) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """Frames that are new, and those that have another aim; None if one that was there differs in anything else."""
     if evidence.frames is old.frames:
-        return ()
+        return (), ()
     names, facts = tuple(evidence.frames), tuple(evidence.frames.values())
     count = len(old.frames)
-    if names[:count] != tuple(old.frames) or facts[:count] != tuple(old.frames.values()):
+    if names[:count] != tuple(old.frames):
         return None
-    return names[count:]
+    pairs = zip(old.frames.values(), facts, strict=False)
+    other = [(one, two) for one, two in pairs if one is not two and one != two]
+    if any(replace(one, aims=two.aims) != two for one, two in other):
+        return None
+    return names[count:], tuple(two.name for _, two in other)
 
 
 def _names_with(
@@ -222,8 +240,10 @@ class _Some:
         )
 
 
-def _some(memory: Memory, evidence: Evidence, names: Names, blocks: Floats, frames: Ints, trials: Ints) -> _Some:
-    """These trials of these frames, at the memory's state and trust as far as it has them."""
+def _some(
+    memory: Memory, evidence: Evidence, names: Names, blocks: Floats, frames: Ints, trials: Ints, same: Ints
+) -> _Some:
+    """These trials of these frames, at the memory's state; at its trust where they are the same."""
     columns = memory.columns
     own = tuple(names.frames[place] for place in frames.tolist())
     facts: Mapping[str, FrameFacts] = {name: evidence.frames[name] for name in own}
@@ -240,9 +260,10 @@ def _some(memory: Memory, evidence: Evidence, names: Names, blocks: Floats, fram
     state.frames[: len(old)] = memory.state.frames[old]
     trust, patch_trust = np.ones(len(mine.cell_frame)), np.ones(mine.rows)
     # rows of a trial stand in the same order in both
-    there = np.flatnonzero(np.isin(columns.trial, trials))
+    number = trials[mine.trial]
+    there, here = np.flatnonzero(np.isin(columns.trial, same)), np.flatnonzero(np.isin(number, same))
     there = there[np.argsort(columns.trial[there], kind="stable")]
-    here = np.argsort(trials[mine.trial], kind="stable")[: len(there)]
+    here = here[np.argsort(number[here], kind="stable")]
     trust[mine.cell[here]] = memory.trust[columns.cell[there]]
     patch_trust[here] = memory.patch_trust[there]
     state.runs[mine.cell_run[mine.cell[here]]] = memory.state.runs[columns.cell_run[columns.cell[there]]]
@@ -268,11 +289,12 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
         new = [from_there[place : place + 3] if place >= 0 else np.zeros(3) for place in change.tied.tolist()]
         blocks = np.concatenate([blocks, np.array(new)])
         memory = replace(memory, layout=with_spreads(replace(memory.layout, names=change.names), memory.learned))
-    now = _some(memory, evidence, change.names, blocks, change.frames, change.trials)
+    now = _some(memory, evidence, change.names, blocks, change.frames, change.trials, change.same)
     met = now.part.blocks
     gone: tuple[Floats, Floats] = _widened(None, met, met, size)
     if len(change.before):
-        before = _some(memory, evidence, change.names, blocks, change.frames, change.before)
+        was = replace(evidence, trials=memory.evidence.trials, frames={**evidence.frames, **memory.evidence.frames})
+        before = _some(memory, was, change.names, blocks, change.frames, change.before, change.before)
         gone = _widened(before.reduced(before.look()), before.part.blocks, met, size)
     places = np.concatenate([np.arange(size), (size + 3 * met[:, None] + np.arange(3)).ravel()])
     units = np.zeros((len(places) - size, len(factor)))
