@@ -10,8 +10,8 @@ from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.measure.pairs import Pair, PairKind
+from printlore.core.memory.evidence import WET_ERROR
 from printlore.errors import Refused, UnknownRecord
-from printlore.records.bulk import WET_ERROR
 from printlore.records.rows import add
 from printlore.records.trials import PatchReading
 from printlore.services.entry import add_lot, add_paper

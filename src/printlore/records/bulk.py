@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import (
+    WET_ERROR,
     BathState,
     Cast,
     Evidence,
@@ -20,6 +22,7 @@ from printlore.core.memory.evidence import (
     NegativeReading,
     Patch,
     Trial,
+    proofs,
 )
 from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts, Vector
@@ -32,9 +35,6 @@ from printlore.records.trials import burns_from_json
 
 EPOCH = datetime.fromisoformat("2000-01-01T00:00:00Z").timestamp()
 """Day 0 of ``Trial.date``."""
-
-WET_ERROR = 0.03
-"""[1] Densities read wet are uncertain by this much at least (from memory): prints dry down."""
 
 NOTED_ERROR = 0.12
 """[1] Error of a density that old notes say was right (from memory): wider than of a print judged today."""
@@ -97,12 +97,13 @@ def read_all(conn: sa.Connection) -> Held:
     names = _names(conn)
     numbers, trials = _trials(conn, names, None)
     used = _used(conn)
+    lots = _lots(conn, names, used["lots"])
     evidence = Evidence(
         heads=_heads(conn, used["heads"]),
         papers=_papers(conn),
-        lots=_lots(conn, names, used["lots"]),
+        lots=lots,
         baths=_baths(conn, names, used["baths"]),
-        frames=_frames(conn, names, None, used["frames"]),
+        frames=_frames(conn, names, None, used["frames"], trials, lots),
         trials=trials,
     )
     return Held(evidence=evidence, mark=mark, numbers=numbers, changed=tuple(trial.name for trial in trials))
@@ -122,22 +123,43 @@ def read_since(conn: sa.Connection, held: Held) -> Held:
     names = _names(conn, held)
     old = held.evidence
     frames = old.frames
-    touched_frames = _touched_frames(conn, held.mark)
-    if touched_frames:
-        frames = {**old.frames, **_frames(conn, names, touched_frames, None)}
     touched = _touched_trials(conn, held.mark)
     numbers, trials = _trials(conn, names, touched)
     all_numbers, all_trials, gone = _merge(held, touched, numbers, trials)
+    lots = old.lots if mark["lots"] == held.mark["lots"] else _lots(conn, names, None)
+    touched_frames = _touched_frames(conn, held.mark)
+    if _any_kept(trials) or _any_kept(_before(held, touched)):
+        touched_frames = sorted({*touched_frames, *_frames_of(conn, touched)})
+    if touched_frames:
+        frames = {**old.frames, **_frames(conn, names, touched_frames, None, all_trials, lots)}
     evidence = Evidence(
         heads=old.heads if mark["heads"] == held.mark["heads"] else _heads(conn, None),
         papers=old.papers,
-        lots=old.lots if mark["lots"] == held.mark["lots"] else _lots(conn, names, None),
+        lots=lots,
         baths=old.baths if mark["baths"] == held.mark["baths"] else _baths(conn, names, None),
         frames=frames,
         trials=all_trials,
     )
     changed = tuple(trial.name for trial in trials)
     return Held(evidence=evidence, mark=mark, numbers=all_numbers, changed=changed, gone=gone, whole=False)
+
+
+def _before(held: Held, touched: Sequence[int]) -> list[Trial]:
+    """What these trials said before."""
+    if not held.numbers or all(number > held.numbers[-1] for number in touched):
+        return []
+    wanted = set(touched)
+    return [t for number, t in zip(held.numbers, held.evidence.trials, strict=True) if number in wanted]
+
+
+def _any_kept(trials: Iterable[Trial]) -> bool:
+    return any(patch.kept for trial in trials for patch in trial.patches)
+
+
+def _frames_of(conn: sa.Connection, trials: Sequence[int]) -> set[int]:
+    """Record numbers of the frames that these trials are or were of."""
+    among = ",".join(str(int(number)) for number in trials)
+    return _numbers(conn, f"SELECT frame_id FROM trials WHERE id IN ({among}) OR corrects_id IN ({among})")
 
 
 def _merge(
@@ -229,6 +251,8 @@ def _frames(
     names: Mapping[str, Mapping[int, str]],
     numbers: Sequence[int] | None,
     used: set[int] | None,
+    trials: Iterable[Trial],
+    lots: Mapping[str, str],
 ) -> dict[str, FrameFacts]:
     readings: dict[int, NegativeReading] = {}
     query = "SELECT frame_id, red, green, blue, source, standard_error FROM negative_readings_now WHERE 1"
@@ -241,18 +265,21 @@ def _frames(
     for frame, family, density in _rows(conn, query + _among("frame_id", numbers) + " ORDER BY record_id"):
         red, green, blue = json.loads(density)
         aims.setdefault(frame, {})[names["paper_families"][family]] = (red, green, blue)
+    kept: dict[str, dict[str, Vector]] = {}
+    for (of_frame, paper), (_, proof) in proofs(trials, lots).items():
+        kept.setdefault(of_frame, {})[paper] = proof
     found = {}
     tones = _Tones(conn)
     columns = ("removed", "name", "film_id", "aim_lightness", "aim_a", "aim_b")
     query = newest("frames", *columns) + _among("coalesce(this.corrects_id, this.id)", numbers)
     for number, removed, name, film, *tone in _rows(conn, query):
         if not removed or used is None or number in used:
-            own = aims.get(number, {})
+            toned = {} if tuple(tone) == NEUTRAL_GREY else tones.on_papers(tuple(tone))
             found[name] = FrameFacts(
                 name=name,
                 film=names["films"][film],
                 reading=readings.get(number),
-                aims=own if tuple(tone) == NEUTRAL_GREY else {**tones.on_papers(tuple(tone)), **own},
+                aims={**toned, **tones.as_kept(toned, kept.get(name, {})), **aims.get(number, {})},
             )
     return found
 
@@ -264,13 +291,42 @@ class _Tones:
         self._conn = conn
         self._papers: list[PaperFamily] | None = None
         self._known: dict[Lab, dict[str, Vector]] = {}
+        self._slopes: dict[str, np.ndarray[tuple[int, ...], np.dtype[np.float64]]] = {}
 
     def on_papers(self, tone: Lab) -> dict[str, Vector]:
+        if tone not in self._known:
+            self._known[tone] = {paper.name: aim for paper in self._all() if (aim := self._on(paper, tone))}
+        return self._known[tone]
+
+    def as_kept(self, toned: Mapping[str, Vector], kept: Mapping[str, Vector]) -> dict[str, Vector]:
+        """Aims on all papers of a frame with prints kept on some: those, and on the others the colour of the first.
+
+        How far the kept print is from the tone that was wanted is carried over by the dye models' slopes at grey.
+        """
+        if not kept:
+            return {}
+        found = dict(kept)
+        first, proof = next(iter(kept.items()))
+        papers = {paper.name: paper for paper in self._all()}
+        off = np.array(proof) - toned.get(first, papers[first].aim_density)
+        for name, paper in papers.items():
+            if name not in found:
+                move = np.linalg.solve(self._slope(paper), self._slope(papers[first]) @ off)
+                red, green, blue = (np.array(toned.get(name, paper.aim_density)) + move).tolist()
+                found[name] = (red, green, blue)
+        return found
+
+    def _all(self) -> list[PaperFamily]:
         if self._papers is None:
             self._papers = _records(self._conn, PaperFamily, None)
-        if tone not in self._known:
-            self._known[tone] = {paper.name: aim for paper in self._papers if (aim := self._on(paper, tone))}
-        return self._known[tone]
+        return self._papers
+
+    def _slope(self, paper: PaperFamily) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+        """(3 Lab, 3 densities) change of Lab with density about grey."""
+        if paper.dye_model not in self._slopes:
+            dyes = paper_named(paper.dye_model)
+            self._slopes[paper.dye_model] = dyes.lab_jacobian_of_density(dyes.density_from_lab(NEUTRAL_GREY))
+        return self._slopes[paper.dye_model]
 
     @staticmethod
     def _on(paper: PaperFamily, tone: Lab) -> Vector | None:

@@ -5,7 +5,7 @@ Names (of heads, lots, frames ...) are any strings; equal strings mean the same 
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -262,6 +262,24 @@ class FrameFacts:
     film: str
     reading: NegativeReading | None = None
     aims: Mapping[str, Vector] = field(default_factory=dict)
+
+
+WET_ERROR = 0.03
+"""[1] Densities read wet are uncertain by this much at least (from memory): prints dry down."""
+
+
+def proofs(trials: Iterable[Trial], lots: Mapping[str, str]) -> dict[tuple[str, str], tuple[str, Vector]]:
+    """By frame and paper: the first trial that was kept and measured, dry and within range, and its density.
+
+    It is what the frame's later prints should match. The first, for with each later one the aim would wander by what
+    equal prints differ by.
+    """
+    found: dict[tuple[str, str], tuple[str, Vector]] = {}
+    for trial in trials:
+        for patch in trial.patches:
+            if patch.kept and patch.density and patch.standard_error < WET_ERROR and not any(patch.beyond):
+                found.setdefault((trial.frame, lots[trial.lot]), (trial.name, patch.density))
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
