@@ -13,7 +13,7 @@ from printlore.core.advice.tolerance import Tolerance
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.handbook import handbook_move
 from printlore.core.light.setting import LONGEST_TIME, Setting
-from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
+from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial, proofs
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import Memory, solve
 from printlore.core.paper.dyes import paper_named
@@ -25,7 +25,7 @@ from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
-from printlore.records.papers import Lot, PaperFamily
+from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
@@ -172,6 +172,9 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     seen = history(memory, conditions)
     with db.reading() as conn:
         asked = unanswered(conn, advice.suspects)
+        stated = any(aim.family == paper for aim in every(conn, FrameAim, frame=conditions.frame))
+    if not stated:
+        remarks += _aimed_at(evidence, conditions.frame, paper)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -182,6 +185,20 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         dial_cc=_dial_cc(memory, conditions, advice.setting),
         doubts=asked,
         remarks=remarks,
+    )
+
+
+def _aimed_at(evidence: Evidence, frame: str, paper: str) -> tuple[str, ...]:
+    """Which kept print is the aim, in words."""
+    found = proofs((trial for trial in evidence.trials if trial.frame == frame), evidence.lots)
+    if not found:
+        return ()
+    if (frame, paper) in found:
+        return (f"It is to match {found[frame, paper][0]}, the first print of it that was kept and measured.",)
+    (_, other), (trial, _) = next(iter(found.items()))
+    return (
+        f'It is to look like {trial}, kept and measured on "{other}"; carried over to this paper by what is known of '
+        "the dyes of both.",
     )
 
 
