@@ -15,6 +15,8 @@ from printlore.faces import words
 _RANGES = (6, 10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 400)
 _SIDE = 480.0
 _EDGE = 40.0
+_WORDS_AT = 2
+"""Newest prints that the cast map says the lightness of."""
 _CLOUD = 72
 
 
@@ -303,7 +305,7 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
     trail = "".join(f"{'M' if index == 0 else 'L'}{px:.1f} {py:.1f}" for index, (px, py) in enumerate(places))
     parts = [f'<path class="axis" d="{trail}" stroke-dasharray="2 4"/>'] if len(places) > 1 else []
     taken: list[tuple[float, float]] = []
-    for print_, (px, py) in zip(past, places, strict=True):
+    for index, (print_, (px, py)) in enumerate(zip(past, places, strict=True)):
         for half, css in ((11.0, "sheet"), *(((15.0, "ink"),) if print_.kept else ())):
             side, corner = 2 * half, half * 0.15 if print_.by_eye else half
             parts.append(
@@ -311,7 +313,8 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
                 f'rx="{corner:g}" stroke-width="1.5"/>'
             )
         parts.append(_text(px, py + 4.5, print_.number, 13, anchor="middle", bold=True))
-        if print_.lightness:
+        # words at each of many prints would lie over each other; all are in the table below and in what is read aloud
+        if print_.lightness and index >= len(past) - _WORDS_AT:
             left = px > _SIDE * 0.62
             ty = py + 4.5
             while any(abs(ty - other) < 14 and abs(px - ox) < 110 for ox, other in taken):
