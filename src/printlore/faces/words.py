@@ -12,6 +12,7 @@ MINUS = "−"
 DECIMAL_MARK: ContextVar[str] = ContextVar("decimal mark", default=".")
 """As the studio writes numbers; set for each page and command, so that every word below agrees."""
 _FRACTIONS = (
+    (1 / 10, "1/10"),
     (1 / 6, "1/6"),
     (1 / 4, "1/4"),
     (1 / 3, "1/3"),
