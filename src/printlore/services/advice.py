@@ -115,7 +115,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     memory = current_memory(db)
     with db.reading() as conn:
         costs, limits = settled(conn, CostRecord), settled(conn, Tolerances)
-        last = _latest(memory.evidence.trials, request.frame)
+        last = _latest(memory, request.frame)
         names = {
             "head": request.head or (last.head if last else None) or _newest(conn, Head),
             "lot": request.lot or (last.lot if last else None) or _newest(conn, Lot),
@@ -174,7 +174,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         asked = unanswered(conn, advice.suspects)
         stated = any(aim.family == paper for aim in every(conn, FrameAim, frame=conditions.frame))
     if not stated:
-        remarks += _aimed_at(evidence, conditions.frame, paper)
+        remarks += _aimed_at(memory, conditions.frame, paper)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -188,9 +188,9 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     )
 
 
-def _aimed_at(evidence: Evidence, frame: str, paper: str) -> tuple[str, ...]:
+def _aimed_at(memory: Memory, frame: str, paper: str) -> tuple[str, ...]:
     """Which kept print is the aim, in words."""
-    found = proofs((trial for trial in evidence.trials if trial.frame == frame), evidence.lots)
+    found = proofs(memory.trials_of(frame), memory.evidence.lots)
     if not found:
         return ()
     if (frame, paper) in found:
@@ -233,10 +233,10 @@ def tolerance_named(name: str, limits: Tolerances) -> Tolerance:
     raise ValueOutOfRange(f'There is no tolerance "{name}"; use one of: {", ".join(TOLERANCES)}.')
 
 
-def _latest(trials: tuple[Trial, ...], frame: str | None) -> Trial | None:
+def _latest(memory: Memory, frame: str | None) -> Trial | None:
     """The frame's latest trial, else the studio's."""
-    mine = [trial for trial in trials if trial.frame == frame] if frame else []
-    return max(mine or trials, key=lambda trial: trial.date, default=None)
+    mine = memory.trials_of(frame) if frame else ()
+    return max(mine or memory.evidence.trials, key=lambda trial: trial.date, default=None)
 
 
 def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Frame]) -> str | None:

@@ -15,16 +15,15 @@ def judged_patches(db: Database, conditions: Conditions) -> tuple[Seen, ...]:
     A word for a cast is a density error; the paper's gradient at the aim turns it into the move
     that would mend it. People's own scales, as far as learned, are in the advice, not in the points.
     """
-    evidence = current_memory(db).evidence
+    memory = current_memory(db)
+    evidence = memory.evidence
     paper_name = evidence.lots.get(conditions.lot)
     if paper_name is None or conditions.frame not in evidence.frames:
         return ()
     gradient = evidence.papers[paper_name].gradient
     aim = evidence.aim_density(conditions.frame, paper_name)
     points = []
-    for trial in evidence.trials:
-        if trial.frame != conditions.frame:
-            continue
+    for trial in memory.trials_of(conditions.frame):
         for place, patch in enumerate(trial.patches):
             if patch.density is not None or patch.judgement is None:
                 continue

@@ -21,6 +21,9 @@ from printlore.core.memory.solve import Memory
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.facts import Vector
 
+_FAR_OFF = 0.201
+"""[dial units / 100] Beyond all that was ever dialled by more, a pack is said to be guessed."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
@@ -177,12 +180,11 @@ def _earlier(
     memory: Memory, conditions: Conditions, name: str | None, slips: Set[str]
 ) -> tuple[str, Conditions, Setting]:
     """The trial to compare with, and what it was made with; of the frame's own, one that was made as logged."""
-    trials = memory.evidence.trials
     if name is None:
-        mine = [trial for trial in trials if trial.frame == conditions.frame and trial.name not in slips]
+        mine = [trial for trial in memory.trials_of(conditions.frame) if trial.name not in slips]
         chosen = max(mine, key=lambda trial: trial.date, default=None)
     else:
-        chosen = next((trial for trial in trials if trial.name == name), None)
+        chosen = next((trial for trial in memory.evidence.trials if trial.name == name), None)
     if chosen is None:
         return "", conditions, memory.evidence.heads[conditions.head].usual
     aim = memory.evidence.aim_density(chosen.frame, memory.evidence.lots[chosen.lot])
@@ -206,13 +208,13 @@ def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Fl
         flags.append(Flag.PRIOR_ONLY)
     if not dialled.comfortable:
         flags.append(Flag.OUTSIDE_COMFORT)
-    packs = [p.setting.pack for t in memory.evidence.trials if t.head == conditions.head for p in t.patches]
-    pack = dialled.setting.pack
-    if packs and any(
-        not min(getattr(p, c) for p in packs) - 20 <= getattr(pack, c) <= max(getattr(p, c) for p in packs) + 20
-        for c in ("cyan", "magenta", "yellow")
-    ):
-        flags.append(Flag.EXTRAPOLATED)
+    columns, heads = memory.columns, memory.columns.names.heads
+    made = columns.dial[columns.head == heads.index(conditions.head)] if conditions.head in heads else columns.dial[:0]
+    if len(made):
+        usual = memory.evidence.heads[conditions.head].usual.pack.as_tuple()
+        dial = (np.array(dialled.setting.pack.as_tuple()) - usual) / 100
+        if (dial < made.min(axis=0) - _FAR_OFF).any() or (dial > made.max(axis=0) + _FAR_OFF).any():
+            flags.append(Flag.EXTRAPOLATED)
     return tuple(flags)
 
 
@@ -224,8 +226,8 @@ def history(memory: Memory, conditions: Conditions) -> tuple[Seen, ...]:
     aim = np.array(memory.evidence.aim_density(conditions.frame, paper))
     wanted = curves.log_exposure_at(aim)[0]
     seen = []
-    for trial in memory.evidence.trials:
-        if trial.frame != conditions.frame or memory.evidence.lots[trial.lot] != paper:
+    for trial in memory.trials_of(conditions.frame):
+        if memory.evidence.lots[trial.lot] != paper:
             continue
         for place, patch in enumerate(trial.patches):
             if patch.density is None:

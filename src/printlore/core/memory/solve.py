@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
 from printlore.core.memory.columns import Columns, Floats, compile_columns
-from printlore.core.memory.evidence import Evidence
+from printlore.core.memory.evidence import Evidence, Trial
 from printlore.core.memory.mixing import Mixing
 from printlore.core.memory.model import (
     Layout,
@@ -91,6 +91,12 @@ class Memory:
     elimination: Elimination
     steps: int
     drift: float = 0.0
+
+    def trials_of(self, frame: str) -> tuple[Trial, ...]:
+        """Trials of a frame that say anything, in the order logged."""
+        place = self.columns.names.place_of_frame.get(frame, -1)
+        mine = (self.columns.cell_frame == place)[self.columns.cell]
+        return tuple(self.evidence.trials[number] for number in np.unique(self.columns.trial[mine]).tolist())
 
 
 def solve(
