@@ -61,6 +61,9 @@ _MOST_BLOCKS = 60
 """Newest blocks of a kind that its spread is learned from."""
 _MOST_CELLS = 400
 """Newest frames and cells that the spreads of frames and runs are learned from."""
+_MOST_APART = 16.0
+"""Squared standard deviations, of three layers together, that a run's square is cut at when their spread is learned: of
+sound runs one in a thousand is further off."""
 _HASTE, _MOST_HASTE = 1.7, 8.0
 """How much longer a step of a learned spread is made than expectation and maximisation make it, which creeps near its
 end; where a reading's own error hides most of a spread it creeps more, and as much more of its step is taken."""
@@ -567,6 +570,9 @@ def _learn(
     )
     run = state.runs[columns.cell_run[cells]]
     run_square = run[:, :, None] * run[:, None, :] + run_covariance
+    # a slip that is not doubted yet must not widen the spread until nothing would be doubted any more
+    apart = np.einsum("kl,ckl->c", spread_precision(learned.run), run_square)
+    run_square *= np.minimum(1.0, _MOST_APART / np.maximum(apart, 1e-12))[:, None, None]
     run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
     found = {"frame_read": frame_read, "frame_blind": frame_blind, "run": run_spread}
     found |= _learn_blocks(layout, state, elimination, priors)
