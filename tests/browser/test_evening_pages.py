@@ -60,7 +60,7 @@ LOG = """async () => {
   const leads = seen.filter((one) => one.now > now - 2.5).map((one) => one.lead);
   return live.log.filter((one) => Math.abs(moment(one.at) - now) < 0.8).map((one) => {
     const lead = one.when + latency - moment(one.at);
-    return { at: one.at, name: one.name, error: Math.max(lead - Math.max(...leads), Math.min(...leads) - lead, 0) };
+    return { at: one.at, name: one.name, error: Math.min(...leads.map((seen) => Math.abs(lead - seen))) };
   });
 }"""
 """For each sound about to be heard or just heard: how far its place on the audio clock is from its moment.

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -128,10 +128,13 @@ def read_since(conn: sa.Connection, held: Held) -> Held:
     all_numbers, all_trials, gone = _merge(held, touched, numbers, trials)
     lots = old.lots if mark["lots"] == held.mark["lots"] else _lots(conn, names, None)
     touched_frames = _touched_frames(conn, held.mark)
+    there: set[int] | None = None
     if _any_kept(trials) or _any_kept(_before(held, touched)):
+        # a trial may have been of a frame that was removed since
+        there = {*touched_frames, *_used(conn)["frames"]}
         touched_frames = sorted({*touched_frames, *_frames_of(conn, touched)})
     if touched_frames:
-        frames = {**old.frames, **_frames(conn, names, touched_frames, None, all_trials, lots)}
+        frames = {**old.frames, **_frames(conn, names, touched_frames, there, all_trials, lots)}
     evidence = Evidence(
         heads=old.heads if mark["heads"] == held.mark["heads"] else _heads(conn, None),
         papers=old.papers,
@@ -266,8 +269,10 @@ def _frames(
         red, green, blue = json.loads(density)
         aims.setdefault(frame, {})[names["paper_families"][family]] = (red, green, blue)
     kept: dict[str, dict[str, Vector]] = {}
-    for (of_frame, paper), (_, proof) in proofs(trials, lots).items():
+    kept_on: dict[str, float] = {}
+    for (of_frame, paper), (trial, proof) in proofs(trials, lots).items():
         kept.setdefault(of_frame, {})[paper] = proof
+        kept_on.setdefault(of_frame, trial.date)
     found = {}
     tones = _Tones(conn)
     columns = ("removed", "name", "film_id", "aim_lightness", "aim_a", "aim_b")
@@ -275,12 +280,12 @@ def _frames(
     for number, removed, name, film, *tone in _rows(conn, query):
         if not removed or used is None or number in used:
             toned = {} if tuple(tone) == NEUTRAL_GREY else tones.on_papers(tuple(tone))
-            found[name] = FrameFacts(
-                name=name,
-                film=names["films"][film],
-                reading=readings.get(number),
-                aims={**toned, **tones.as_kept(toned, kept.get(name, {})), **aims.get(number, {})},
-            )
+            stated = {**toned, **aims.get(number, {})}
+            facts = FrameFacts(name=name, film=names["films"][film], reading=readings.get(number), aims=stated)
+            if name in kept:
+                as_kept = {**toned, **tones.as_kept(toned, kept[name]), **aims.get(number, {})}
+                facts = replace(facts, aims=as_kept, kept_on=kept_on[name], earlier_aims=stated)
+            found[name] = facts
     return found
 
 
@@ -303,11 +308,11 @@ class _Tones:
 
         How far the kept print is from the tone that was wanted is carried over by the dye models' slopes at grey.
         """
-        if not kept:
-            return {}
         found = dict(kept)
         first, proof = next(iter(kept.items()))
         papers = {paper.name: paper for paper in self._all()}
+        # a paper that cannot show the tone has no aim of it to count from
+        toned = toned if first in toned else {}
         off = np.array(proof) - toned.get(first, papers[first].aim_density)
         for name, paper in papers.items():
             if name not in found:

@@ -24,7 +24,7 @@ from printlore.records.baths_kept import developers
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.light import Head
-from printlore.records.negatives import Frame
+from printlore.records.negatives import NEUTRAL_GREY, Frame
 from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
@@ -173,8 +173,9 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     with db.reading() as conn:
         asked = unanswered(conn, advice.suspects)
         stated = any(aim.family == paper for aim in every(conn, FrameAim, frame=conditions.frame))
+        toned = any(frame.aim != NEUTRAL_GREY for frame in every(conn, Frame, name=conditions.frame))
     if not stated:
-        remarks += _aimed_at(memory, conditions.frame, paper)
+        remarks += _aimed_at(memory, conditions.frame, paper, toned)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -188,17 +189,19 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     )
 
 
-def _aimed_at(memory: Memory, frame: str, paper: str) -> tuple[str, ...]:
+def _aimed_at(memory: Memory, frame: str, paper: str, toned: bool) -> tuple[str, ...]:
     """Which kept print is the aim, in words."""
     found = proofs(memory.trials_of(frame), memory.evidence.lots)
     if not found:
         return ()
+    rest = " As long as that print is kept, the tone that was given for the negative does not count." if toned else ""
     if (frame, paper) in found:
-        return (f"It is to match {found[frame, paper][0]}, the first print of it that was kept and measured.",)
+        trial, _ = found[frame, paper]
+        return (f"It is to match {trial.name}, the first print of it that was kept and measured.{rest}",)
     (_, other), (trial, _) = next(iter(found.items()))
     return (
-        f'It is to look like {trial}, kept and measured on "{other}"; carried over to this paper by what is known of '
-        "the dyes of both.",
+        f'It is to look like {trial.name}, kept and measured on "{other}"; carried over to this paper by what is known '
+        f"of the dyes of both.{rest}",
     )
 
 

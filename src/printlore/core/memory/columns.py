@@ -443,7 +443,7 @@ def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Ma
             of = trials[trial[number]]
             paper = evidence.lots[of.lot]
             which.append(number)
-            density.append(evidence.aim_density(of.frame, paper))
+            density.append(evidence.aim_judged_by(of))
             if patch.judgement is None:
                 kind.append(2)
                 seen.append(no_error)

@@ -256,29 +256,35 @@ class FrameFacts:
     reading : NegativeReading or None
     aims : mapping of paper name to (3,) density
         Where this frame's aim differs from the paper's usual one.
+    kept_on : float
+        Date of the print that these aims are of; -inf if of none.
+    earlier_aims : mapping as ``aims``
+        Up to then.
     """
 
     name: str
     film: str
     reading: NegativeReading | None = None
     aims: Mapping[str, Vector] = field(default_factory=dict)
+    kept_on: float = -math.inf
+    earlier_aims: Mapping[str, Vector] = field(default_factory=dict)
 
 
 WET_ERROR = 0.03
 """[1] Densities read wet are uncertain by this much at least (from memory): prints dry down."""
 
 
-def proofs(trials: Iterable[Trial], lots: Mapping[str, str]) -> dict[tuple[str, str], tuple[str, Vector]]:
-    """By frame and paper: the first trial that was kept and measured, dry and within range, and its density.
+def proofs(trials: Iterable[Trial], lots: Mapping[str, str]) -> dict[tuple[str, str], tuple[Trial, Vector]]:
+    """By frame and paper: the first logged trial that was kept and measured, and its density.
 
     It is what the frame's later prints should match. The first, for with each later one the aim would wander by what
-    equal prints differ by.
+    equal prints differ by. Measured means within range, with an error below ``WET_ERROR``.
     """
-    found: dict[tuple[str, str], tuple[str, Vector]] = {}
+    found: dict[tuple[str, str], tuple[Trial, Vector]] = {}
     for trial in trials:
         for patch in trial.patches:
             if patch.kept and patch.density and patch.standard_error < WET_ERROR and not any(patch.beyond):
-                found.setdefault((trial.frame, lots[trial.lot]), (trial.name, patch.density))
+                found.setdefault((trial.frame, lots[trial.lot]), (trial, patch.density))
     return found
 
 
@@ -304,3 +310,13 @@ class Evidence:
     def aim_density(self, frame: str, paper: str) -> Vector:
         """Density the reference patch of this frame should have on this paper [1]."""
         return self.frames[frame].aims.get(paper, self.papers[paper].aim_density)
+
+    def aim_judged_by(self, trial: Trial) -> Vector:
+        """The same as it was when a trial was judged: before its frame's first print was kept, as without that [1].
+
+        Else what an eye said of the kept print itself would be said of its being unlike itself.
+        """
+        facts, paper = self.frames[trial.frame], self.lots[trial.lot]
+        if trial.date > facts.kept_on:
+            return self.aim_density(trial.frame, paper)
+        return facts.earlier_aims.get(paper, self.papers[paper].aim_density)

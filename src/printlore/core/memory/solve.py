@@ -79,8 +79,10 @@ class Memory:
     patch_trust : (N,) that each row of a cell with several was, if the cell was
     steps : int
         Taken to find it.
+    added : int
+        How often something was added since all was solved together.
     drift : float
-        How far shared effects have moved since all was solved together [log10, or the unit of the effect].
+        How far shared effects have moved since then at most: the sum of their moves [log10, or the unit of the effect].
     """
 
     evidence: Evidence
@@ -93,6 +95,7 @@ class Memory:
     patch_trust: Floats
     elimination: Elimination
     steps: int
+    added: int = 0
     drift: float = 0.0
 
     def trials_of(self, frame: str) -> tuple[Trial, ...]:

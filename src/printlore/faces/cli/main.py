@@ -39,8 +39,10 @@ class Commands(click.Group):
             return None
         # what is imported stays: looking through it for what could be thrown away took a fifth of the start
         gc.disable()
-        command = import_module(f"{_MODULE}.{path.stem}").command
-        gc.enable()
+        try:
+            command = import_module(f"{_MODULE}.{path.stem}").command
+        finally:
+            gc.enable()
         assert isinstance(command, click.Command)
         return command
 
