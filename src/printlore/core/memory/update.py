@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from printlore.core.memory.arrow import Part, Reduced, Scales, State, follow_part, part_of, reduce_part
 from printlore.core.memory.columns import (
@@ -106,16 +107,16 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     touched |= {place for place in (found.place_of_frame[name] for name in renewed) if printed[place] >= 0}
     cells = np.zeros(0, dtype=np.int64)
     while True:
-        grown = np.flatnonzero(np.isin(columns.cell_frame, list(touched)))
+        grown = np.flatnonzero(_among(columns.cell_frame, sorted(touched)))
         tied_runs = columns.cell_run[grown[~columns.cell_nested[grown]]]
-        grown = np.union1d(grown, np.flatnonzero(np.isin(columns.cell_run, tied_runs) & ~columns.cell_nested))
+        grown = np.union1d(grown, np.flatnonzero(_among(columns.cell_run, tied_runs) & ~columns.cell_nested))
         touched |= set(columns.cell_frame[grown].tolist())
         if len(grown) == len(cells):
             break
         cells = grown
     if len(touched) > LARGEST_KNOT // 2:
         return None
-    before = np.unique(columns.trial[np.isin(columns.cell, cells)])
+    before = np.unique(columns.trial[_among(columns.cell, cells)])
     return _Change(
         names=found,
         frames=np.array(sorted(touched), dtype=np.int64),
@@ -263,7 +264,7 @@ def _some(
     trust, patch_trust = np.ones(len(mine.cell_frame)), np.ones(mine.rows)
     # rows of a trial stand in the same order in both
     number = trials[mine.trial]
-    there, here = np.flatnonzero(np.isin(columns.trial, same)), np.flatnonzero(np.isin(number, same))
+    there, here = np.flatnonzero(_among(columns.trial, same)), np.flatnonzero(_among(number, same))
     there = there[np.argsort(columns.trial[there], kind="stable")]
     here = here[np.argsort(number[here], kind="stable")]
     trust[mine.cell[here]] = memory.trust[columns.cell[there]]
@@ -370,8 +371,8 @@ def _put_together(
 ) -> Memory:
     size, elimination, columns = memory.layout.size, memory.elimination, memory.columns
     frames = len(change.names.frames)
-    gone = np.flatnonzero(np.isin(columns.cell_frame, change.frames))
-    rows = np.flatnonzero(np.isin(columns.cell, gone))
+    gone = np.flatnonzero(_among(columns.cell_frame, change.frames))
+    rows = np.flatnonzero(_among(columns.cell, gone))
     merged = _merged(columns, now.columns, change, rows, gone)
     part = replace(
         now.part,
@@ -421,6 +422,14 @@ def _put_together(
     )
 
 
+def _among(values: Ints, few: Ints | list[int]) -> npt.NDArray[np.bool_]:
+    """Which of many whole numbers are among a few: by a table, for there are hundreds of thousands."""
+    table = np.zeros(max(int(values.max(initial=0)), int(max(few, default=0))) + 1, dtype=bool)
+    table[few] = True
+    result: npt.NDArray[np.bool_] = table[values]
+    return result
+
+
 def _without(values: Floats, gone: Ints) -> Floats:
     """Rows but those that are gone; quick where these lie together, as the rows of a frame do."""
     if not len(gone):
@@ -443,7 +452,7 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
         "cell_run": mine.cell_run + columns.run_count,
         "cell_trial": change.trials[mine.cell_trial],
     }
-    place = np.cumsum(~np.isin(np.arange(len(columns.cell_frame)), cells)) - 1
+    place = np.cumsum(~_among(np.arange(len(columns.cell_frame)), cells)) - 1
     found: dict[str, Any] = {}
     for field in fields(columns):
         old = getattr(columns, field.name)
