@@ -149,3 +149,11 @@ def test_the_advice_says_what_it_is_to_match(studio):
     assert predicted == pytest.approx(FIRST, abs=0.03)
     assert any(remark.startswith(f"It is to look like {first}") for remark in advise(
         studio, AdviceRequest(frame="harbour 14", lot="lot 2")).remarks)  # fmt: skip
+
+
+def test_a_frame_that_was_removed_can_still_be_advised_on(studio):
+    printed(studio, FIRST)
+    with studio.reading() as conn:
+        gone = find(conn, Frame, "harbour 14")
+    remove_record(studio, gone)
+    assert advise(studio, AdviceRequest(frame="harbour 14", lot="lot 1")).advice.probability_good > 0

@@ -172,10 +172,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     seen = history(memory, conditions)
     with db.reading() as conn:
         asked = unanswered(conn, advice.suspects)
-        stated = any(aim.family == paper for aim in every(conn, FrameAim, frame=conditions.frame))
-        toned = any(frame.aim != NEUTRAL_GREY for frame in every(conn, Frame, name=conditions.frame))
-    if not stated:
-        remarks += _aimed_at(memory, conditions.frame, paper, toned)
+        remarks += _aimed_at(conn, memory, conditions.frame, paper)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -189,11 +186,13 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     )
 
 
-def _aimed_at(memory: Memory, frame: str, paper: str, toned: bool) -> tuple[str, ...]:
+def _aimed_at(conn: sa.Connection, memory: Memory, frame: str, paper: str) -> tuple[str, ...]:
     """Which kept print is the aim, in words."""
     found = proofs(memory.trials_of(frame), memory.evidence.lots)
-    if not found:
+    there = every(conn, Frame, name=frame)
+    if not found or (there and any(aim.family == paper for aim in every(conn, FrameAim, frame=frame))):
         return ()
+    toned = any(one.aim != NEUTRAL_GREY for one in there)
     rest = " As long as that print is kept, the tone that was given for the negative does not count." if toned else ""
     if (frame, paper) in found:
         trial, _ = found[frame, paper]
