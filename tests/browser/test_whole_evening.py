@@ -159,6 +159,8 @@ class Printer:
         """An elbow on the wrong target, taken back at once: the plan is as it was."""
         run = lambda: self.bench.state().loads[load].run(self.bench.clock.now())  # noqa: E731
         self.until(lambda: not run().waiting)
+        # the page's clock may be a round trip behind, and the evening's runs 30 times as fast
+        self.page.wait_for_timeout(200)
         end = run().end
         self.page.locator(f'[id="hold-{load}"]').click()
         self.page.locator(f'[id="undo-{load}"]').click()

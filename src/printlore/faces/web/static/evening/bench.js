@@ -55,12 +55,17 @@ function connection() {
 
 // What "undo" means is what was done last here, even if the page has not been told of it yet.
 const STAYS = new Set(["moved", "undone", "closed"]);
-const latest = { key: null, number: 0 };
+const latest = { key: null, number: 0, refused: false };
 const taken = new Set();
 // Another page of this browser may have had something unsent when this one was told of the last step.
 const toTakeBack = () => latest.key ?? (unsent() || taken.has(known?.last) ? null : known?.last);
 studio.addEventListener("written", (event) => { latest.number = Math.max(latest.number, event.detail.number); });
-studio.addEventListener("refused", (event) => { if (latest.key === event.detail.entry.key) latest.key = known?.last ?? null; });
+// What was refused was not done: an undo pressed for it must not take back the step before, which may be the pour.
+studio.addEventListener("refused", (event) => {
+  if (event.detail.entry.kind === "undone") return;
+  latest.refused = true;
+  if (latest.key === event.detail.entry.key) latest.key = known?.last ?? null;
+});
 
 function bodyOf(form) {
   const body = JSON.parse(form.dataset.body ?? "{}");
@@ -76,6 +81,12 @@ document.addEventListener("submit", (event) => {
   if (!form) return;
   event.preventDefault();
   const kind = form.dataset.event;
+  if (kind === "undone" && latest.refused) {
+    latest.refused = false;
+    say("answer", "The last step was refused, so nothing came of it. Press again to take back the one before it.");
+    return;
+  }
+  latest.refused = false;
   const body = kind === "undone" ? { key: toTakeBack() } : bodyOf(form);
   if (kind === "undone" && !body.key) { say("answer", "There is nothing to take back, or it is being taken back."); return; }
   const key = random();
