@@ -584,14 +584,14 @@ def _learn(
     old = _logarithms(learned)
     haste = np.full((len(_LEARNED), 2), _HASTE)
     haste[_LEARNED.index("frame_read")] = np.minimum(
-        _HASTE / _pace(share_read, priors.pseudo_observations), _MOST_HASTE
+        _HASTE / _way_per_step(share_read, priors.pseudo_observations), _MOST_HASTE
     )
     moved = dict(zip(_LEARNED, _spreads(old + haste.ravel() * (_logarithms(newer) - old)), strict=True))
     return replace(learned, **moved)
 
 
-def _pace(share: Floats, pseudo: float) -> Floats:
-    """(2,) how much of the way a step goes across the grey direction and along it, if so much (n, 3, 3) is seen."""
+def _way_per_step(share: Floats, pseudo: float) -> Floats:
+    """(2,) share of the way that a step goes across the grey direction and along it, if so much (n, 3, 3) is seen [1]."""
     along = share.sum(axis=(1, 2)) / 3
     across = (np.trace(share, axis1=1, axis2=2) - along) / 2
     seen = np.array([np.square(across).sum(), np.square(along).sum()])
