@@ -591,7 +591,7 @@ def _learn(
 
 
 def _way_per_step(share: Floats, pseudo: float) -> Floats:
-    """(2,) share of the way that a step goes across the grey direction and along it, if so much (n, 3, 3) is seen [1]."""
+    """(2,) share of the way that a step goes across and along the grey direction, if so much (n, 3, 3) is seen [1]."""
     along = share.sum(axis=(1, 2)) / 3
     across = (np.trace(share, axis1=1, axis2=2) - along) / 2
     seen = np.array([np.square(across).sum(), np.square(along).sum()])
