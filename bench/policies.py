@@ -1,17 +1,17 @@
-"""Ways to get from a negative to a good print: Printlore, habits of the trade, and two limits of what can be known."""
+"""Ways to get from a negative to a good print: Printlore, habits of the trade, and limits of what can be known."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable
 
 import numpy as np
 
-from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Tally, is_good
-from bench.trade import by_eye, handbook, handbook_without_strip, strip_of
+from bench.limits import learner, limit, limit_with_strip, perfect
+from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Piece, Sheet, Tally, is_good
+from bench.trade import by_eye, handbook, handbook_without_strip
 from printlore import BathState, Exposed, FilterPack, Setting, Studio
 from printlore.core.advice.advise import Advice
 from printlore.core.memory.slips import suspects
 from printlore.services.memory import current_memory
-from printroom.room import Conditions, Exposure, Outcome, Room
+from printroom.room import Exposure, Outcome
 
 Policy = Callable[[Desk, bool, str, int], list[Tally]]
 
@@ -150,148 +150,15 @@ def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good
     return Sheet(order, after_strip, advice.probability_good, good, vector(off), bool(outcome.blunder))
 
 
-def limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """The information limit: all of the room is known but the frame and the noise; slips are told. Sheets only."""
-    return _limit(desk, with_reading, tolerance, negatives, with_strip=False)
-
-
-def limit_with_strip(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """The same with a strip of five times, half-stops apart, before the first sheet: it pays where no reading tells."""
-    return _limit(desk, with_reading, tolerance, negatives, with_strip=True)
-
-
-def _limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int, with_strip: bool) -> list[Tally]:
-    room = desk.room
-    tallies = []
-    for job in desk.jobs(negatives):
-        knowledge = Frame(room, job, with_reading)
-        strips = sheets = 0
-        good = False
-        while strips + sheets < MOST_CYCLES and not good:
-            at = desk.conditions(job)
-            run = f"{job.frame} run {strips + sheets}"
-            exact = room.right_setting_for_latent(job.film, knowledge.mean, at)
-            exposure = on_the_steps(room, job, exact, knowledge.mean, at)
-            if with_strip and not strips:
-                strips = 1
-                desk.used(job, STRIP_OF_SHEET)
-                knowledge.learn(desk.expose_strip(job, strip_of(exposure), run), at)
-                continue
-            outcome = desk.expose(job, exposure, run)
-            desk.used(job, 1.0)
-            sheets += 1
-            good = is_good(room, outcome, tolerance)
-            if not good:
-                knowledge.learn((outcome,), at)
-        tallies.append(Tally(strips, sheets, good))
-    return tallies
-
-
-def perfect(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
-    """Perfect knowledge: the frame is known too; only noise and the steps of dials and timer remain."""
-    del with_reading
-    room = desk.room
-    tallies = []
-    for job in desk.jobs(negatives):
-        cycles, good = 0, False
-        latent = room.latent_of(job.frame)
-        while cycles < MOST_CYCLES and not good:
-            at = desk.conditions(job)
-            exact = room.right_setting_for_latent(job.film, latent, at)
-            outcome = desk.expose(job, on_the_steps(room, job, exact, latent, at), f"{job.frame} run {cycles}")
-            desk.used(job, 1.0)
-            cycles += 1
-            good = is_good(room, outcome, tolerance)
-        tallies.append(Tally(0, cycles, good))
-    return tallies
-
-
-class Frame:
-    """What is known of a frame's dye amounts: a normal law, brought up to date by iterated linearisation."""
-
-    def __init__(self, room: Room, job: Job, with_reading: bool) -> None:
-        self.room, self.job = room, job
-        prior = room.latent_prior(job.film)
-        self.prior = prior
-        self.mean = prior.mean.copy()
-        self.looks: list[tuple[Callable[[np.ndarray], np.ndarray], np.ndarray, np.ndarray]] = []
-        if with_reading:
-            reading = room.read_negative(job.frame)
-            noise = room.kind.negative_reading_sd**2 * np.eye(3)
-            self.looks.append((lambda x: room.reading_for_latent(job.film, x), reading, noise))
-            self._settle()
-
-    def learn(self, outcomes: Sequence[Outcome], at: Conditions) -> None:
-        """From patches of one run: its noise is common to them."""
-        room, film = self.room, self.job.film
-        # a slip is told: it is neither the frame nor the noise
-        made = [o.made if o.blunder else o.logged for o in outcomes]
-        slopes = []
-        for setting in made:
-            points = room.log_exposure_for_latent(film, self.mean, setting, at) + np.vstack(
-                [np.zeros(3), 1e-4 * np.eye(3)]
-            )
-            density = room.density_at(points, at)[0]
-            slopes.append((density[1:] - density[0]).T / 1e-4)
-        stacked = np.vstack(slopes)
-        noise = stacked @ room.run_covariance() @ stacked.T
-        for place, slope in enumerate(slopes):
-            own = slice(3 * place, 3 * place + 3)
-            noise[own, own] += slope @ room.patch_covariance() @ slope.T
-            noise[own, own] += room.kind.density_reading_sd**2 * np.eye(3)
-
-        def predict(latent: np.ndarray) -> np.ndarray:
-            return np.concatenate([room.density_for_latent(film, latent, setting, at) for setting in made], axis=-1)
-
-        self.looks.append((predict, np.concatenate([o.measured for o in outcomes]), noise))
-        self._settle()
-
-    def _settle(self) -> None:
-        inverse = np.linalg.inv(self.prior.covariance)
-        for _ in range(12):
-            normal = inverse.copy()
-            right = inverse @ (self.prior.mean - self.mean)
-            for predict, seen, noise in self.looks:
-                points = self.mean + np.vstack([np.zeros(3), 1e-4 * np.eye(3)])
-                values = predict(points)
-                slope = (values[1:] - values[0]).T / 1e-4
-                weight = slope.T @ np.linalg.inv(noise)
-                normal += weight @ slope
-                right += weight @ (seen - values[0])
-            step = np.linalg.solve(normal, right)
-            self.mean = self.mean + step
-            if np.abs(step).max() < 1e-8:
-                return
-
-
-def on_the_steps(room: Room, job: Job, exact: Exposure, latent: np.ndarray, at) -> Exposure:
-    """Setting on the steps of dials and timer that comes nearest to the aim without noise."""
-    step, tick = room.kind.dial_step, room.kind.time_step
-    dials = [[0.0] if v < 1e-9 else sorted({np.floor(v / step) * step, np.ceil(v / step) * step}) for v in exact.dials]
-    best, best_miss = exact, np.inf
-    for cyan in dials[0]:
-        for magenta in dials[1]:
-            for yellow in dials[2]:
-                trial = replace(exact, cyan=float(cyan), magenta=float(magenta), yellow=float(yellow))
-                h = room.log_exposure_for_latent(job.film, latent, trial, at)
-                time = exact.time * 10 ** float(-h @ np.array([0.3, 0.55, 0.15]))
-                for seconds in {np.floor(time / tick) * tick, np.ceil(time / tick) * tick}:
-                    timed = replace(trial, time=max(float(seconds), tick))
-                    miss = room.log_exposure_for_latent(job.film, latent, timed, at)
-                    size = float(np.sqrt(miss @ np.diag([0.3, 1.0, 0.6]) @ miss))
-                    if size < best_miss:
-                        best, best_miss = timed, size
-    return best
-
-
 POLICIES: dict[str, Policy] = {
     "memory": memory,
     "limit": limit,
     "limit, strip first": limit_with_strip,
+    "ideal learner": learner,
     "perfect": perfect,
     "handbook": handbook,
     "handbook, no strip": handbook_without_strip,
     "by eye": by_eye,
 }
-READS = {"memory", "limit", "limit, strip first", "handbook", "handbook, no strip"}
+READS = {"memory", "limit", "limit, strip first", "ideal learner", "handbook", "handbook, no strip"}
 """Policies for which a reading of the negative makes a difference."""

@@ -58,7 +58,7 @@ class Task:
 
 def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
-    files = [HERE / name for name in ("rooms.py", "policies.py")]
+    files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py")]
     files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
     if policy not in ("memory", "perfect"):
         files.append(HERE / "trade.py")

@@ -39,6 +39,10 @@ from printroom.negative import Film, draw_film_spectra, draw_reader
 from printroom.paper import draw_paper
 from printroom.spectra import Floats
 
+_LOT_COMMON, _BATH_COMMON, _LAMP_COMMON = 0.5, 0.6, 0.7
+"""Share of the variance of lots, baths and the lamp's walk that the three layers have in common."""
+_FAMILY_SHARE, _OWN_SHARE = 0.8, 0.6
+"""Of the spread of ageing: what the room's baths have in common, and each for itself; their squares add up to 1."""
 REFERENCE_TIME, REFERENCE_F_NUMBER, REFERENCE_MAGNIFICATION = 10.0, 8.0, 8.0
 LEAST_BLUNDER = 0.15
 F_NUMBERS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
@@ -123,6 +127,27 @@ class LatentPrior:
 
     mean: Floats
     covariance: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChangePrior:
+    """Laws that this room's lots, baths and lamp are drawn from, what all its baths have in common being known.
+
+    Attributes
+    ----------
+    lot, bath : (3, 3) covariance of a shift about zero
+    per_area, per_day : (3,) mean change per m2/L and per day
+    per_area_sd, per_day_sd : float, of one bath's layers about that
+    lamp : (3, 3) covariance of the walk of one day
+    """
+
+    lot: Floats
+    bath: Floats
+    per_area: Floats
+    per_day: Floats
+    per_area_sd: float
+    per_day_sd: float
+    lamp: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -240,7 +265,7 @@ class Room:
         """A paper lot of the room's one family: a shift of log exposure and of contrast."""
         if name not in self._lots:
             rng = self._rng("lot", name)
-            shift = correlated(self.kind.lot_sd, 0.5, rng.standard_normal(4))
+            shift = correlated(self.kind.lot_sd, _LOT_COMMON, rng.standard_normal(4))
             self._lots[name] = (shift, math.exp(rng.normal(0.0, self.kind.lot_contrast_sd)))
         return name
 
@@ -248,10 +273,10 @@ class Room:
         """A newly mixed developer, and how it will age."""
         if name not in self._baths:
             rng, kind = self._rng("bath", name), self.kind
-            own, family = rng.standard_normal((2, 3)), self._rng("bath family").standard_normal((2, 3))
-            spread = 1 + kind.ageing_spread * (0.8 * family + 0.6 * own)
+            own, family = rng.standard_normal((2, 3)), self._bath_family()
+            spread = 1 + kind.ageing_spread * (_FAMILY_SHARE * family + _OWN_SHARE * own)
             self._baths[name] = _Bath(
-                shift=correlated(kind.bath_sd, 0.6, rng.standard_normal(4)),
+                shift=correlated(kind.bath_sd, _BATH_COMMON, rng.standard_normal(4)),
                 contrast=math.exp(rng.normal(0.0, kind.bath_contrast_sd)),
                 per_area=kind.ageing_per_area * spread[0],
                 per_day=kind.ageing_per_day * spread[1],
@@ -259,6 +284,9 @@ class Room:
                 per_strength=kind.strength_exponent * (1 + 0.15 * family[0]),
             )
         return name
+
+    def _bath_family(self) -> Floats:
+        return self._rng("bath family").standard_normal((2, 3))
 
     def add_frame(self, film: str, name: str | None = None) -> str:
         """A negative of this film; its reference patch is drawn by its name ("frame 1", "frame 2" ... if not given)."""
@@ -327,7 +355,7 @@ class Room:
     def _lamp(self, date: float) -> Floats:
         if self._drift is None:
             steps = self._rng("lamp").standard_normal((4000, 4))
-            moves = correlated(self.kind.lamp_drift_sd, 0.7, steps.T).T
+            moves = correlated(self.kind.lamp_drift_sd, _LAMP_COMMON, steps.T).T
             self._drift = np.vstack([np.zeros(3), np.cumsum(moves, axis=0)])
         if not 0 <= date <= len(self._drift) - 1:
             raise ValueError(f"date is {date:g}; days run from 0 to {len(self._drift) - 1}.")
@@ -515,8 +543,29 @@ class Room:
 
     def log_exposure_for_latent(self, film: str, latent: Floats, exposure: Exposure, conditions: Conditions) -> Floats:
         """(..., 3) log exposure without noise; lamp, lot and bath included. ``density_at`` takes it on."""
-        light = self._light_log_exposure(self._film(film).transmittance(np.asarray(latent)), exposure)
-        return np.asarray(light + self._shift(conditions)[0])
+        return self.light_for_latent(film, latent, exposure) + self._shift(conditions)[0]
+
+    def light_for_latent(self, film: str, latent: Floats, exposure: Exposure) -> Floats:
+        """As ``log_exposure_for_latent``, without what lamp, lot and bath add."""
+        return self._light_log_exposure(self._film(film).transmittance(np.asarray(latent)), exposure)
+
+    def shift(self, conditions: Conditions) -> Floats:
+        """(3,) log exposure that lamp, lot and bath add."""
+        return self._shift(conditions)[0].copy()
+
+    def change_prior(self) -> ChangePrior:
+        """Laws of what changes in this room."""
+        kind, (area, day) = self.kind, self._bath_family()
+        common, own = kind.ageing_spread * _FAMILY_SHARE, kind.ageing_spread * _OWN_SHARE
+        return ChangePrior(
+            lot=_covariance(kind.lot_sd, _LOT_COMMON),
+            bath=_covariance(kind.bath_sd, _BATH_COMMON),
+            per_area=kind.ageing_per_area * (1 + common * area),
+            per_day=kind.ageing_per_day * (1 + common * day),
+            per_area_sd=abs(kind.ageing_per_area) * own,
+            per_day_sd=abs(kind.ageing_per_day) * own,
+            lamp=_covariance(kind.lamp_drift_sd, _LAMP_COMMON),
+        )
 
     def dye_at(self, log_exposure: Floats, conditions: Conditions) -> Floats:
         """(..., 3) print dye amounts of log exposures (..., 3) under these conditions."""
@@ -556,23 +605,24 @@ class Room:
     ) -> Exposure:
         """The setting, unrounded and with one filter at 0, that gives the aim exactly if nothing is noisy."""
         negative = self._frame(frame)
-        return self._right_setting(negative.transmittance, conditions or self.conditions(), f_number, magnification)
+        shift = self.shift(conditions or self.conditions())
+        return self._right_setting(negative.transmittance, shift, f_number, magnification)
 
     def right_setting_for_latent(
         self,
         film: str,
         latent: Floats,
-        conditions: Conditions | None = None,
+        shift: Floats,
         *,
         f_number: float = REFERENCE_F_NUMBER,
         magnification: float = REFERENCE_MAGNIFICATION,
     ) -> Exposure:
-        """As ``right_setting``, for dye amounts (3,)."""
+        """As ``right_setting``, for dye amounts (3,) and what lamp, lot and bath are believed to add (3,)."""
         transmittance = self._film(film).transmittance(np.asarray(latent))
-        return self._right_setting(transmittance, conditions or self.conditions(), f_number, magnification)
+        return self._right_setting(transmittance, shift, f_number, magnification)
 
-    def _right_setting(self, transmittance: Floats, at: Conditions, f_number: float, magnification: float) -> Exposure:
-        aim = -self._shift(at)[0] - self._geometry(f_number, magnification)
+    def _right_setting(self, transmittance: Floats, shift: Floats, f_number: float, magnification: float) -> Exposure:
+        aim = -shift - self._geometry(f_number, magnification)
         for zero in range(3):
             found = self._solve(transmittance, aim, zero)
             if found is not None:

@@ -1,13 +1,18 @@
 """The scoreboard's own rules: same rooms, same noise, fair counting."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from bench.drawing import cycles_plot, reliability_plot
+from bench.limits import Known, Learned, nearest_setting
 from bench.policies import POLICIES
 from bench.rooms import Desk, Tally
 from bench.scoreboard import Task, kept, play, tasks_for
 from bench.tables import cycles_table, ratio_to, write_all
 from bench.trade import moved, read_off, strip_of
+
+from printroom.kinds import KINDS
 
 
 def test_every_policy_meets_the_same_frames_and_run_noise():
@@ -31,6 +36,38 @@ def test_perfect_knowledge_needs_no_more_than_the_limit_and_the_limit_no_more_th
         for name in ("perfect", "limit", "handbook")
     }
     assert 1.0 <= cycles["perfect"] < cycles["limit"] < cycles["handbook"]
+
+
+def test_the_ideal_learner_is_the_limit_where_nothing_changes(monkeypatch):
+    kind = replace(KINDS["steady vane"], lot_sd=0.0, bath_sd=0.0, lamp_drift_sd=0.0, ageing_spread=0.0)
+    monkeypatch.setitem(KINDS, "unchanging", kind)
+    limit, learner = (
+        [t.cycles for t in POLICIES[name](Desk.of("unchanging", 4), True, "edition match", 22)]
+        for name in ("limit", "ideal learner")
+    )
+    assert learner == limit
+
+
+def test_the_ideal_learner_learns_the_lot_and_is_as_sure_of_it_as_it_may_be():
+    """After eight negatives: what is believed of lot, bath and lamp errs by what is stated."""
+    desks = [Desk.of("steady vane", seed) for seed in range(40, 64)]
+    off = []
+    for desk in desks:
+        changing = Learned(desk.room)
+        for job in desk.jobs(8):
+            at = desk.conditions(job)
+            changing.meet(at)
+            known = Known(desk.room, job, changing, with_reading=True)
+            exposure = nearest_setting(desk.room, job, known.latent, known.shift(at))
+            known.learn((desk.expose(job, exposure, job.frame),), at)
+            known.hand_on()
+        believed = changing.shift(changing.mean, at) - desk.room.shift(at)
+        by_unknown = np.kron([1.0, 1.0, at.area_per_litre, at.age_days, 1.0], np.eye(3))
+        covariance = by_unknown @ changing.covariance @ by_unknown.T
+        off.append(np.linalg.solve(np.linalg.cholesky(covariance), believed))
+    # 72 standard normal deviates: their mean square is 1 within 0.17
+    assert np.mean(np.square(off)) == pytest.approx(1.0, abs=0.5)
+    assert np.sqrt(covariance[1, 1]) < 0.008
 
 
 def test_a_move_is_the_sum_of_packs_and_the_ratio_of_times():
