@@ -77,7 +77,7 @@ def eliminated(pigs, noise, between, *, as_block=False):
         Scales(
             whitener,
             np.broadcast_to(SURE * np.eye(3) if as_block else prior, (frames, 3, 3)),
-            SURE * np.eye(3),
+            np.eye(3) / SURE,
             np.full(frames, -1),
         ),
         np.ones(n),

@@ -17,7 +17,8 @@ import scipy.sparse.csgraph
 
 from printlore.core.memory.columns import Columns, Floats, Ints
 from printlore.core.memory.envelope import Factor, Updated
-from printlore.core.memory.model import Layout, Prediction, block_matrix, inverse
+from printlore.core.memory.model import Layout, Prediction, block_matrix
+from printlore.core.memory.threes import half_inverse, inverses
 
 _CELLS_TOGETHER = 1500
 """Cells that are worked on together, at least."""
@@ -76,7 +77,7 @@ class Scales:
     ----------
     whitener : (N, 3, 3) K of each row: K'K is the inverse noise covariance in density
     frame : (frames, 3, 3) prior precision
-    run : (3, 3) prior precision
+    run : (3, 3) prior covariance
     gradient : (frames,) place in the general vector of the three ln gradients that the prior counts a frame's
         deviation times; -1 if as it is
     gradient_of_blocks : the same of all blocks
@@ -99,6 +100,7 @@ class Part:
     Attributes
     ----------
     rows, cells : slice of the columns
+    nested, single : (cells,) whether a cell has its run to itself; whether it has one row, too
     frames, runs, blocks : numbers in the memory of those of this part
     """
 
@@ -111,6 +113,7 @@ class Part:
     starts: Ints
     cell: Ints
     nested: npt.NDArray[np.bool_]
+    single: npt.NDArray[np.bool_]
     frame: Ints
     run: Ints
     shared_runs: Ints
@@ -211,6 +214,7 @@ def part_of(columns: Columns, begin: int, end: int) -> Part:
         starts=np.searchsorted(columns.cell[first_row:last_row], np.arange(begin, end)),
         cell=columns.cell[first_row:last_row] - begin,
         nested=nested,
+        single=nested & (np.bincount(columns.cell[first_row:last_row] - begin, minlength=cells) == 1),
         frame=frame,
         run=run,
         shared_runs=shared_runs,
@@ -256,7 +260,8 @@ class Reduced:
     right_general, right_blocks : added to the right side
     half : (3 locals, 3 locals) sparse inverse factor of the local system
     own_general, own_right, own_blocks : local quantities times it
-    run_inverse, run_gradient, weight, cell_general : of each cell
+    run_spread, weight, gradient, cell_general : of each cell: prior covariance of its run; information about its log
+        exposure, right side, and both with the general effects, its run eliminated if it has it to itself
     """
 
     general: Floats
@@ -268,9 +273,9 @@ class Reduced:
     own_general: Floats
     own_right: Floats
     own_blocks: scipy.sparse.csr_matrix
-    run_inverse: Floats
-    run_gradient: Floats
+    run_spread: Floats
     weight: Floats
+    gradient: Floats
     cell_general: Floats | None
 
 
@@ -283,7 +288,8 @@ class Elimination:
     factor : of the shared system (general vector, then blocks)
     local_covariance : (frames, 3, 3) of each frame, shared effects given
     watched : cells of which is known how their run follows
-    run_covariance, cell_weight, cell_general : (watched, 3, 3), the same, (watched, 3, size)
+    run_covariance : (watched, 3, 3) of their run, all else given
+    run_by_exposure, run_by_general : (watched, 3, 3), (watched, 3, size) minus how their run follows
     """
 
     step: State
@@ -293,8 +299,8 @@ class Elimination:
     reduced: tuple[Reduced, ...]
     watched: Ints
     run_covariance: Floats
-    cell_weight: Floats
-    cell_general: Floats
+    run_by_exposure: Floats
+    run_by_general: Floats
 
     @property
     def shared(self) -> int:
@@ -392,17 +398,19 @@ def eliminate(
     factor = Factor(general, cross, between, links.order)
     shared = factor.solve(right)
     step = State(shared[:size], shared[size:].reshape(-1, 3), -state.frames, np.zeros_like(state.runs))
-    covariance = inverse(scales.frame)
+    covariance = inverses(scales.frame)
     watched = np.zeros(0, dtype=np.int64) if watched is None else watched
     kept = [np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, size))]
     for part, one in zip(links.parts, reduced, strict=True):
-        follow_part(part, one, step)
+        follow_part(part, one, state, step)
         covariance[part.frames] = _diagonal_blocks(one.half, len(part.frames))
         mine = np.flatnonzero((watched >= part.cells.start) & (watched < part.cells.stop))
         local = watched[mine] - part.cells.start
-        for into, value in zip(kept, (one.run_inverse, one.weight, one.cell_general), strict=True):
-            assert value is not None
-            into[mine] = value[local]
+        assert one.cell_general is not None
+        spread = one.run_spread[local]
+        kept[1][mine] = spread @ one.weight[local]
+        kept[0][mine] = spread - kept[1][mine] @ spread
+        kept[2][mine] = spread @ one.cell_general[local]
         one.cell_general = None
     return Elimination(
         step=step,
@@ -412,8 +420,8 @@ def eliminate(
         reduced=reduced,
         watched=watched,
         run_covariance=kept[0],
-        cell_weight=kept[1],
-        cell_general=kept[2],
+        run_by_exposure=kept[1],
+        run_by_general=kept[2],
     )
 
 
@@ -429,48 +437,55 @@ def reduce_part(
     """Eliminate the runs and frames of a part."""
     rows = part.rows
     trust = trust[part.cells]
-    whitener = scales.whitener[rows] * np.sqrt(trust[part.cell])[:, None, None]
     here = Prediction(prediction.log_exposure[rows], prediction.density[rows], prediction.by_layer[rows])
+    runs = state.runs[part.runs]
+    whitener, missed = scales.whitener[rows], residual[rows]
+    # the run of a single row is noise of that row: it counts in the row's covariance
+    single = np.flatnonzero(part.single)
+    at = part.starts[single]
+    slope = whitener[at] @ here.by_layer[at]
+    whitener, missed = whitener.copy(), missed.copy()
+    whitener[at] = half_inverse(np.eye(3) + slope @ scales.run @ np.swapaxes(slope, 1, 2)) @ whitener[at]
+    missed[at] += times(here.by_layer[at], runs[part.run[single]])
+    whitener *= np.sqrt(trust[part.cell])[:, None, None]
     a = slopes(part, here, whitener)
     layer = np.swapaxes(whitener @ here.by_layer, 1, 2)
-    miss = np.einsum("nkl,nl->nk", whitener, residual[rows])
+    miss = times(whitener, missed)
     size = a.shape[2]
     flat = a.reshape(-1, size)
     h_gg = flat.T @ flat
     b_g = flat.T @ miss.ravel()
     weight = by_cell(layer @ np.swapaxes(layer, 1, 2), part.starts)
-    general = by_cell(np.einsum("nkl,nlg->nkg", layer, a), part.starts)
-    gradient = by_cell(np.einsum("nkl,nl->nk", layer, miss), part.starts)
+    general = by_cell(layer @ a, part.starts)
+    gradient = by_cell(times(layer, miss), part.starts)
 
-    nested = part.nested
-    run_prior = trust[:, None, None] * scales.run
-    run_half = inverse(np.asarray(np.linalg.cholesky(weight + run_prior), dtype=np.float64))
-    run_inverse = np.swapaxes(run_half, 1, 2) @ run_half
-    runs = state.runs[part.runs]
-    run_gradient = gradient - np.einsum("ckl,cl->ck", run_prior, runs[part.run])
     # a run that several frames share is eliminated with them, not here
-    run_half = np.where(nested[:, None, None], run_half, 0.0)
-    through = np.einsum("ckl,clg->ckg", run_half, general)
-    pulled = np.einsum("ckl,cl->ck", run_half, run_gradient)
-    flat = through.reshape(-1, size)
-    h_gg -= flat.T @ flat
-    b_g -= pulled.ravel() @ flat
-    back = weight @ np.swapaxes(run_half, 1, 2)
-    left_weight = weight - back @ np.swapaxes(back, 1, 2)
-    left_general = general - np.einsum("ckl,clg->ckg", back, through)
-    left_gradient = gradient - np.einsum("ckl,cl->ck", back, pulled)
+    several = np.flatnonzero(part.nested & ~part.single)
+    run_spread = scales.run / trust[:, None, None]
+    if len(several):
+        prior = inverses(run_spread[several])
+        run_half = half_inverse(weight[several] + prior)
+        through = run_half @ general[several]
+        pulled = times(run_half, gradient[several] - times(prior, runs[part.run[several]]))
+        flat = through.reshape(-1, size)
+        h_gg -= flat.T @ flat
+        b_g -= pulled.ravel() @ flat
+        back = weight[several] @ np.swapaxes(run_half, 1, 2)
+        weight[several] -= back @ np.swapaxes(back, 1, 2)
+        general[several] -= back @ through
+        gradient[several] -= times(back, pulled)
 
     frames, count = len(part.frames), part.to_local.shape[0]
     local_prior = np.empty((count, 3, 3))
     local_prior[:frames] = scales.frame[part.frames]
-    local_prior[frames:] = scales.run
+    local_prior[frames:] = inverses(scales.run[None])
     local_state = np.concatenate([state.frames[part.frames], runs[part.shared_runs]])
-    local_weight = (part.to_local @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3) + local_prior
-    local_general = (part.to_local @ left_general.reshape(-1, 3 * size)).reshape(-1, 3, size)
-    local_gradient = part.to_local @ left_gradient - np.einsum("ckl,cl->ck", local_prior, local_state)
+    local_weight = (part.to_local @ weight.reshape(-1, 9)).reshape(-1, 3, 3) + local_prior
+    local_general = (part.to_local @ general.reshape(-1, 3 * size)).reshape(-1, 3, size)
+    local_gradient = part.to_local @ gradient - times(local_prior, local_state)
     _count_times_gradient(scales.gradient[part.frames], local_prior, local_state, local_general, h_gg, b_g)
-    pair = (part.to_pair @ left_weight.reshape(-1, 9)).reshape(-1, 3, 3)
-    half = _half(part, left_weight, local_weight)
+    pair = (part.to_pair @ weight.reshape(-1, 9)).reshape(-1, 3, 3)
+    half = _half(part, weight, local_weight)
     own_general = (half @ local_general.reshape(-1, size)).reshape(-1, 3, size)
     own_right = half @ local_gradient.ravel()
     blocks = len(part.blocks)
@@ -478,22 +493,22 @@ def reduce_part(
     flat = own_general.reshape(-1, size)
     h_gg -= flat.T @ flat
     b_g -= flat.T @ own_right
-    cross = (part.to_block @ left_general.reshape(-1, 3 * size)).reshape(3 * blocks, size) - own_blocks.T @ flat
-    both = (part.to_block_pair @ left_weight.reshape(-1, 9)).reshape(blocks, blocks, 3, 3)
+    cross = (part.to_block @ general.reshape(-1, 3 * size)).reshape(3 * blocks, size) - own_blocks.T @ flat
+    both = (part.to_block_pair @ weight.reshape(-1, 9)).reshape(blocks, blocks, 3, 3)
     between = both.transpose(0, 2, 1, 3).reshape(3 * blocks, 3 * blocks) - (own_blocks.T @ own_blocks).toarray()
     return Reduced(
         general=h_gg,
         right_general=b_g,
         cross=cross,
-        right_blocks=(part.to_block @ left_gradient).ravel() - own_blocks.T @ own_right,
+        right_blocks=(part.to_block @ gradient).ravel() - own_blocks.T @ own_right,
         between=between,
         half=half,
         own_general=own_general,
         own_right=own_right,
         own_blocks=own_blocks,
-        run_inverse=run_inverse,
-        run_gradient=run_gradient,
+        run_spread=run_spread,
         weight=weight,
+        gradient=gradient,
         cell_general=general,
     )
 
@@ -516,8 +531,8 @@ def _count_times_gradient(
         b_g[at : at + 3] -= np.einsum("nk,nkl->l", u, cross)
 
 
-def follow_part(part: Part, reduced: Reduced, step: State) -> None:
-    """Write into a step how the frames and runs of a part follow its shared effects."""
+def follow_part(part: Part, reduced: Reduced, state: State, step: State) -> None:
+    """Write into a step from a state how the frames and runs of a part follow its shared effects."""
     size = len(step.general)
     assert reduced.cell_general is not None
     blocks = step.blocks[part.blocks]
@@ -528,10 +543,15 @@ def follow_part(part: Part, reduced: Reduced, step: State) -> None:
     step.frames[part.frames] = local[:frames]
     step.runs[part.runs[part.shared_runs]] = local[frames:]
     per_cell = local[part.frame] + part.to_block.T @ blocks
-    left = reduced.run_gradient - np.einsum("ckl,cl->ck", reduced.weight, per_cell)
-    left -= reduced.cell_general @ step.general
-    alone = np.einsum("ckl,cl->ck", reduced.run_inverse, left)
-    step.runs[part.runs[part.run[part.nested]]] = alone[part.nested]
+    left = reduced.gradient - times(reduced.weight, per_cell) - reduced.cell_general @ step.general
+    of_nested = part.runs[part.run[part.nested]]
+    step.runs[of_nested] = times(reduced.run_spread, left)[part.nested] - state.runs[of_nested]
+
+
+def times(matrix: Floats, vector: Floats) -> Floats:
+    """(n, k) of matrices (n, k, l) and vectors (n, l)."""
+    result: Floats = np.einsum("nkl,nl->nk", matrix, vector)
+    return result
 
 
 def by_cell(values: Floats, starts: Ints) -> Floats:
@@ -549,7 +569,7 @@ def by_cell(values: Floats, starts: Ints) -> Floats:
 def _half(part: Part, left_weight: Floats, local_weight: Floats) -> scipy.sparse.csr_matrix:
     """Inverse Cholesky factor (3 locals, 3 locals) of the local system."""
     count = len(local_weight)
-    own = inverse(np.asarray(np.linalg.cholesky(local_weight), dtype=np.float64))
+    own = half_inverse(local_weight)
     if not part.knots:
         return block_matrix(np.arange(count), np.arange(count), own, (3 * count, 3 * count))
     alone = np.setdiff1d(np.arange(count), np.concatenate([members for members, _ in part.knots]))

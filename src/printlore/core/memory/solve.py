@@ -6,7 +6,7 @@ redescending weight, so a blunder neither poisons the memory nor pulls at it for
 frames and runs are learned by expectation and maximisation with pseudo-observations at the default.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -33,6 +33,7 @@ from printlore.core.memory.model import (
     with_spreads,
 )
 from printlore.core.memory.priors import Priors, Spread
+from printlore.core.memory.threes import half_inverse, inverses
 from printlore.core.memory.trust import trust_within
 from printlore.core.paper.layers import LayerCurves
 
@@ -64,9 +65,9 @@ _MOST_CELLS = 400
 _MOST_APART = 16.0
 """Squared standard deviations, of three layers together, that a run's square is cut at when their spread is learned: of
 sound runs one in a thousand is further off."""
-_HASTE, _MOST_HASTE = 1.7, 8.0
-"""How much longer a step of a learned spread is made than expectation and maximisation make it, which creeps near its
-end; where a reading's own error hides most of a spread it creeps more, and as much more of its step is taken."""
+_MOST_HASTE = 20.0
+"""How much longer a step of a learned spread is made at most than expectation and maximisation make it. These go only
+the share of the way that is seen: where errors hide most of a spread they creep."""
 
 
 @dataclass(slots=True)
@@ -229,7 +230,7 @@ def solve(
 
 def whitener_of(noise: Floats) -> Floats:
     """K (N, 3, 3) with K'K the inverse of each covariance."""
-    return inverse(np.asarray(np.linalg.cholesky(noise), dtype=np.float64))
+    return half_inverse(noise)
 
 
 def _parts(state: State) -> tuple[Floats, ...]:
@@ -333,7 +334,12 @@ def _logarithms(learned: Priors) -> Floats:
 
     Either stays well away from nothing, even where the part common to the layers does not.
     """
-    pairs = np.array([(spread.colour, spread.common) for spread in (getattr(learned, name) for name in _LEARNED)])
+    return _logarithms_of([getattr(learned, name) for name in _LEARNED])
+
+
+def _logarithms_of(spreads: Sequence[Spread]) -> Floats:
+    """(2 spreads,)"""
+    pairs = np.array([(spread.colour, spread.common) for spread in spreads])
     across = np.square(pairs[:, 0])
     result: Floats = np.log(np.column_stack([across, across + 3 * np.square(pairs[:, 1])]).ravel()) / 2
     return result
@@ -357,8 +363,8 @@ def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, 
     )
     return Scales(
         whitener=whitener,
-        frame=inverse(frame),
-        run=spread_precision(learned.run),
+        frame=inverses(frame),
+        run=spread_covariance(learned.run),
         gradient=np.where(columns.frame_has_reading, -1, gradients[columns.frame_paper]),
         gradient_of_blocks=int(gradients[layout.usual_paper]),
     )
@@ -421,7 +427,7 @@ def _objective(
     steeper = np.exp(state.general - before)[places]
     frames = state.frames * np.where(columns.frame_has_reading[:, None], 1.0, steeper[columns.frame_paper])
     total += float(np.einsum("fk,fkl,fl->", frames, scales.frame, frames))
-    run = np.einsum("rk,kl,rl->r", state.runs, scales.run, state.runs)
+    run = np.einsum("rk,kl,rl->r", state.runs, inverse(scales.run), state.runs)
     run_trust = np.ones(len(run))
     run_trust[columns.cell_run[columns.cell_nested]] = trust[columns.cell_nested]
     total += float(run @ run_trust)
@@ -518,7 +524,7 @@ def trusts(
     information = by_cell(weighted, starts)
     gradient = by_cell((weighted @ offset[:, :, None])[:, :, 0], starts)
     level = state.frames[columns.cell_frame] + state.runs[columns.cell_run] - small
-    cells = trust_within(columns.cell_frame, level, information, gradient, inverse(scales.run), scales.frame)
+    cells = trust_within(columns.cell_frame, level, information, gradient, scales.run, scales.frame)
     return cells, patches
 
 
@@ -550,25 +556,24 @@ def _learn(
     left = spread_covariance(learned.frame_read)
     share_read = left @ inverse(left + _reading_covariance(layout, columns, state)[newest[read]])
     beside = share_read @ square[read] @ np.swapaxes(share_read, 1, 2) + left - share_read @ left
-    frame_read = _updated(priors.frame_read, beside, np.ones(int(read.sum())), priors.pseudo_observations)
-    frame_blind = _updated(priors.frame_blind, square[~read], np.ones(int((~read).sum())), priors.pseudo_observations)
+    blind = square[~read]
+    seen_blind = _share_seen(covariance[~read], learned.frame_blind)
 
     cells = elimination.watched
-    given, weight, general = elimination.run_covariance, elimination.cell_weight, elimination.cell_general
+    given, by_exposure = elimination.run_covariance, elimination.run_by_exposure
     size = layout.size
-    shared = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
-    shared[:, :, :size] = general
+    through = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
+    through[:, :, :size] = elimination.run_by_general
     for column in range(columns.cell_blocks.shape[1]):
         block, share = columns.cell_blocks[cells, column], columns.cell_shares[cells, column]
         for layer in range(3):
             there = np.flatnonzero(block >= 0)
-            shared[there, :, size + 3 * block[there] + layer] += share[there, None] * weight[there, :, layer]
+            through[there, :, size + 3 * block[there] + layer] += share[there, None] * by_exposure[there, :, layer]
     frame = columns.cell_frame[cells]
-    shared -= weight @ elimination.follow(frame)
-    through = given @ shared
+    through -= by_exposure @ elimination.follow(frame)
     run_covariance = (
         given
-        + given @ weight @ elimination.local_covariance[frame] @ weight @ given
+        + by_exposure @ elimination.local_covariance[frame] @ np.swapaxes(by_exposure, 1, 2)
         + _covariances(elimination, through.reshape(3 * len(cells), elimination.shared))
     )
     run = state.runs[columns.cell_run[cells]]
@@ -576,30 +581,19 @@ def _learn(
     # a slip that is not doubted yet must not widen the spread until nothing would be doubted any more
     apart = np.einsum("kl,ckl->c", spread_precision(learned.run), run_square)
     run_square *= np.minimum(1.0, _MOST_APART / np.maximum(apart, 1e-12))[:, None, None]
-    run_spread = _updated(priors.run, run_square, trust[cells], priors.pseudo_observations)
-    found = {"frame_read": frame_read, "frame_blind": frame_blind, "run": run_spread}
-    found |= _learn_blocks(layout, state, elimination, priors)
+    found = _learn_blocks(layout, state, elimination, priors, learned)
+    pseudo = priors.pseudo_observations
+    found["frame_read"] = _hastened(priors.frame_read, learned.frame_read, beside, share_read, None, pseudo)
+    found["frame_blind"] = _hastened(priors.frame_blind, learned.frame_blind, blind, seen_blind, None, pseudo)
+    seen_run = _share_seen(run_covariance, learned.run)
+    found["run"] = _hastened(priors.run, learned.run, run_square, seen_run, trust[cells], pseudo)
     moved: dict[str, Any] = dict(found)
-    newer = replace(learned, **moved)
-    old = _logarithms(learned)
-    haste = np.full((len(_LEARNED), 2), _HASTE)
-    haste[_LEARNED.index("frame_read")] = np.minimum(
-        _HASTE / _way_per_step(share_read, priors.pseudo_observations), _MOST_HASTE
-    )
-    moved = dict(zip(_LEARNED, _spreads(old + haste.ravel() * (_logarithms(newer) - old)), strict=True))
     return replace(learned, **moved)
 
 
-def _way_per_step(share: Floats, pseudo: float) -> Floats:
-    """(2,) share of the way that a step goes across and along the grey direction, if so much (n, 3, 3) is seen [1]."""
-    along = share.sum(axis=(1, 2)) / 3
-    across = (np.trace(share, axis1=1, axis2=2) - along) / 2
-    seen = np.array([np.square(across).sum(), np.square(along).sum()])
-    result: Floats = (pseudo + seen) / (pseudo + len(share))
-    return result
-
-
-def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors: Priors) -> dict[str, Spread]:
+def _learn_blocks(
+    layout: Layout, state: State, elimination: Elimination, priors: Priors, learned: Priors
+) -> dict[str, Spread]:
     """The same step for the spreads of films, lots, baths, their paces and the lamp's walk."""
     by_spread: dict[str, list[Tie]] = {}
     for tie in ties(layout):
@@ -615,11 +609,40 @@ def _learn_blocks(layout: Layout, state: State, elimination: Elimination, priors
         rows[one, layers, layout.size + 3 * block[:, None] + layers] = 1.0
         tied = before >= 0
         rows[one[tied], layers, layout.size + 3 * before[tied, None] + layers] = -1.0
-        covariance = _covariances(elimination, rows.reshape(3 * len(newest), elimination.shared))
-        span = np.array([tie.span for tie in newest])
-        square = (moves[:, :, None] * moves[:, None, :] + covariance) / span[:, None, None]
-        found[spread] = _updated(getattr(priors, spread), square, np.ones(len(newest)), _PSEUDO[spread])
+        span = np.array([tie.span for tie in newest])[:, None, None]
+        covariance = _covariances(elimination, rows.reshape(3 * len(newest), elimination.shared)) / span
+        square = moves[:, :, None] * moves[:, None, :] / span + covariance
+        current = getattr(learned, spread)
+        seen = _share_seen(covariance, current)
+        found[spread] = _hastened(getattr(priors, spread), current, square, seen, None, _PSEUDO[spread])
     return found
+
+
+def _share_seen(covariance: Floats, spread: Spread) -> Floats:
+    """(n, 3, 3) share of deviations of this spread that is seen, when this covariance (n, 3, 3) of them is left [1]."""
+    result: Floats = np.eye(3) - covariance @ spread_precision(spread)
+    return result
+
+
+def _hastened(
+    prior: Spread, current: Spread, square: Floats, seen: Floats, weight: Floats | None, pseudo: float
+) -> Spread:
+    """Next spread from expected squares (n, 3, 3): the step of expectation and maximisation, lengthened.
+
+    Parameters
+    ----------
+    seen : (n, 3, 3) share of each deviation that is seen [1]
+    weight : (n,) how far each counts; 1 by default
+    pseudo : observations at the prior
+    """
+    weight = np.ones(len(square)) if weight is None else weight
+    along = seen.sum(axis=(1, 2)) / 3
+    across = (np.trace(seen, axis1=1, axis2=2) - along) / 2
+    shares = np.array([weight @ np.square(across), weight @ np.square(along)])
+    haste = np.minimum((pseudo + weight.sum()) / (pseudo + shares), _MOST_HASTE)
+    old = _logarithms_of([current])
+    new = _logarithms_of([_updated(prior, square, weight, pseudo)])
+    return _spreads(old + haste * (new - old))[0]
 
 
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.memory.columns import Floats, Ints
-from printlore.core.memory.model import inverse
+from printlore.core.memory.threes import inverses
 
 BLUNDER_SHARE = 0.02
 """Prior probability that a trial was not made as logged (from memory)."""
@@ -44,10 +44,10 @@ def trust_within(
     """
     if not len(level):
         return np.ones(0)
-    error = inverse(information + _NOTHING * np.eye(3))
+    error = inverses(information + _NOTHING * np.eye(3))
     seen = level + (error @ gradient[:, :, None])[:, :, 0]
     sound = error + scatter
-    precise = inverse(sound)
+    precise = inverses(sound)
     result = np.ones(len(level))
     doubted = np.flatnonzero(_strained(group, seen, precise, prior)[group])
     if not len(doubted):
@@ -66,7 +66,7 @@ def _strained(group: Ints, seen: Floats, precise: Floats, prior: Floats) -> npt.
         prior + _summed(precise.reshape(-1, 9), group, count).reshape(-1, 3, 3),
         _summed(drawn, group, count),
     )
-    middle = np.linalg.solve(total, pull[:, :, None])[:, :, 0]
+    middle = (inverses(total) @ pull[:, :, None])[:, :, 0]
     apart = seen - middle[group]
     strain = np.zeros(count)
     np.maximum.at(strain, group, np.einsum("ck,ckl,cl->c", apart, precise, apart))
@@ -82,7 +82,7 @@ def _summed(values: Floats, place: Ints, count: int) -> Floats:
 def _guilt(seen: Floats, sound: Floats, precise: Floats, members: Ints, frame: Floats) -> Floats:
     """Probability (cells,) of not having been made as logged, from frames (frames, 3, 3) with these members."""
     wrong = sound + BLUNDER_SPREAD**2 * np.eye(3)
-    loose = inverse(wrong)
+    loose = inverses(wrong)
     volume = np.linalg.slogdet(sound)[1] - np.linalg.slogdet(wrong)[1]
     prior = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE)) + 0.5 * volume
     now, accepted = precise.copy(), np.zeros(len(seen), dtype=bool)

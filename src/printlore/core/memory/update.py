@@ -1,5 +1,6 @@
 """One trial more: what it and its frame tell, added to what is known, without solving for everything again."""
 
+import operator
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -36,6 +37,7 @@ _ROUNDS = 40
 _DONE = 1e-7
 _SAME = 1e-6
 """Change of a trust that no longer matters."""
+_RUN = operator.attrgetter("run")
 
 
 def update(memory: Memory, evidence: Evidence) -> Memory:
@@ -84,8 +86,8 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     same = evidence.heads == old.heads and evidence.papers == old.papers and evidence.lots == old.lots
     if not same or not 0 < count <= len(evidence.trials):
         return None
-    pairs = zip(old.trials, evidence.trials, strict=False)
-    other = [number for number, (one, two) in enumerate(pairs) if one is not two and one != two]
+    differing = np.fromiter(map(operator.is_not, old.trials, evidence.trials), dtype=bool, count=count)
+    other = [n for n in np.flatnonzero(differing).tolist() if old.trials[n] != evidence.trials[n]]
     # a trial that was removed moves all later ones: then they have other names
     if len(other) > _MOST_TRIALS or any(old.trials[n].name != evidence.trials[n].name for n in other):
         return None
@@ -101,7 +103,9 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     found, tied, spread = names
     earlier = [old.trials[number] for number in other]
     runs = {trial.run for trial in (*new, *earlier) if trial.run}
-    shared = [trial for trial in old.trials if trial.run in runs] if runs else []
+    shared: list[Trial] = []
+    if not runs.isdisjoint(map(_RUN, old.trials)):
+        shared = [trial for trial in old.trials if trial.run in runs]
     touched = {found.place_of_frame[trial.frame] for trial in (*new, *earlier, *shared)}
     printed = memory.elimination.links.part_of_frame
     touched |= {place for place in (found.place_of_frame[name] for name in renewed) if printed[place] >= 0}
@@ -325,7 +329,7 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
             np.zeros_like(now.state.runs),
         )
         step.blocks[met] = (following[size:] - moved[size:]).reshape(-1, 3)
-        follow_part(now.part, reduced, step)
+        follow_part(now.part, reduced, now.state, step)
         now.state = now.state.stepped(step, 1.0)
         moved = following
         largest = max(float(np.max(np.abs(part), initial=0.0)) for part in (step.general, step.frames, step.runs))
