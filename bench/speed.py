@@ -79,7 +79,7 @@ def _one_more(memory, evidence):
     except ImportError:
         from printlore.core.memory.solve import solve
 
-        return solve(evidence, start=memory)
+        return solve(evidence, start=memory.as_start())
     return update(memory, evidence)
 
 

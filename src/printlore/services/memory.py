@@ -1,14 +1,19 @@
 """The studio's memory, solved and kept at hand while the record does not change."""
 
+import contextlib
 from dataclasses import dataclass
 from threading import Lock
 from weakref import WeakKeyDictionary
 
+import numpy as np
+
+from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.solve import Memory, solve
 from printlore.core.memory.update import update
 from printlore.records.bulk import Held
 from printlore.records.database import Database
 from printlore.services.evidence import hold_evidence
+from printlore.services.last_solution import keep_solution, kept_solution
 
 
 @dataclass(slots=True)
@@ -28,6 +33,17 @@ def current_memory(db: Database) -> Memory:
         held = hold_evidence(db, kept.held if kept else None)
         if kept is not None and held.evidence is kept.held.evidence:
             return kept.memory
-        memory = update(kept.memory, held.evidence) if kept else solve(held.evidence)
+        memory = update(kept.memory, held.evidence) if kept else _solved(db, held.evidence)
         _KEPT[db] = _Kept(held, memory)
+        if not memory.added:
+            keep_solution(db, memory)
         return memory
+
+
+def _solved(db: Database, evidence: Evidence) -> Memory:
+    """From where the last start of this studio ended, if that is known; else, or if it leads nowhere, from nothing."""
+    start = kept_solution(db)
+    if start is not None:
+        with contextlib.suppress(np.linalg.LinAlgError):
+            return solve(evidence, start=start)
+    return solve(evidence)

@@ -76,7 +76,7 @@ def test_a_start_from_an_earlier_solution_ends_in_the_same_mode_as_a_cold_one(re
     evidence = printed("steady vane", 7, 8, readings=readings).evidence
     for cut in (len(evidence.trials) - 1, len(evidence.trials) // 2):
         earlier = solve(replace(evidence, trials=evidence.trials[:cut]))
-        cold, warm = solve(evidence), solve(evidence, start=earlier)
+        cold, warm = solve(evidence), solve(evidence, start=earlier.as_start())
         assert log_exposures(warm, evidence.trials) == pytest.approx(log_exposures(cold, evidence.trials), abs=SAME)
 
 
@@ -84,7 +84,7 @@ def test_a_removed_trial_leaves_no_trace(record):
     evidence = record.evidence
     without = replace(evidence, trials=evidence.trials[:-1])
     clean = solve(without)
-    after = solve(without, start=solve(evidence))
+    after = solve(without, start=solve(evidence).as_start())
     assert log_exposures(after, without.trials) == pytest.approx(log_exposures(clean, without.trials), abs=SAME)
 
 

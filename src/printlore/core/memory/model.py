@@ -84,6 +84,31 @@ class Layout:
     films_read: Set[str]
 
 
+Piece = tuple[str, ...]
+"""What general effects are of: kind and name."""
+
+
+def pieces(layout: Layout) -> Iterator[tuple[Piece, slice]]:
+    """What general effects are of, and where they lie."""
+    yield ("base",), layout.base
+    for kind, names in (
+        ("head", layout.names.heads),
+        ("paper", layout.names.papers),
+        ("process", layout.names.processes),
+        ("source", layout.names.sources),
+    ):
+        for place, name in enumerate(names):
+            yield (kind, name), getattr(layout, kind)[place]
+            if kind != "head" and (offset := getattr(layout, f"{kind}_offset")[place]) is not None:
+                yield (f"{kind} offset", name), offset
+    for place, (head, f_number) in enumerate(layout.names.stops):
+        at = layout.stop.start + place
+        yield ("stop", head, repr(f_number)), slice(at, at + 1)
+    for place, name in enumerate(layout.names.persons):
+        at = layout.person.start + 2 * place
+        yield ("person", name), slice(at, at + 2)
+
+
 def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     """Places and priors of all shared effects."""
     at = 0

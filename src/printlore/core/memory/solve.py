@@ -6,7 +6,7 @@ redescending weight, so a blunder neither poisons the memory nor pulls at it for
 frames and runs are learned by expectation and maximisation with pseudo-observations at the default.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -25,6 +25,7 @@ from printlore.core.memory.model import (
     gradient_places,
     inverse,
     lay_out,
+    pieces,
     predict,
     reading_gain,
     spread_covariance,
@@ -33,6 +34,7 @@ from printlore.core.memory.model import (
     with_spreads,
 )
 from printlore.core.memory.priors import Priors, Spread
+from printlore.core.memory.start import Start, begin
 from printlore.core.memory.threes import half_inverse, inverses
 from printlore.core.memory.trust import trust_within
 from printlore.core.paper.layers import LayerCurves
@@ -99,6 +101,23 @@ class Memory:
     added: int = 0
     drift: float = 0.0
 
+    def as_start(self) -> Start:
+        """This solution as a place to begin another from."""
+        columns, state = self.columns, self.state
+        of_cell = np.column_stack([state.runs[columns.cell_run], self.trust])[columns.cell]
+        order = np.argsort(columns.trial, kind="stable")
+        rows = np.column_stack([of_cell, self.patch_trust])[order]
+        numbers, first = np.unique(columns.trial[order], return_index=True)
+        names = [self.evidence.trials[number].name for number in numbers.tolist()]
+        printed = np.flatnonzero(self.elimination.links.part_of_frame >= 0)
+        return Start(
+            general={piece: state.general[where] for piece, where in pieces(self.layout)},
+            blocks=dict(zip(columns.names.blocks, state.blocks, strict=True)),
+            frames={columns.names.frames[place]: state.frames[place] for place in printed.tolist()},
+            trials=dict(zip(names, np.split(rows, first[1:]), strict=True)),
+            learned={name: getattr(self.learned, name) for name in _LEARNED},
+        )
+
     def trials_of(self, frame: str) -> tuple[Trial, ...]:
         """Trials of a frame that say anything, in the order logged."""
         place = self.columns.names.place_of_frame.get(frame, -1)
@@ -111,7 +130,7 @@ def solve(
     priors: Priors | None = None,
     *,
     learn_scales: bool = True,
-    start: Memory | None = None,
+    start: Start | None = None,
 ) -> Memory:
     """Mode and curvature of the posterior.
 
@@ -122,7 +141,7 @@ def solve(
         Default figures from memory.
     learn_scales : bool
         Learn the spreads of frames and runs (False: keep the prior figures).
-    start : Memory, optional
+    start : Start, optional
         An earlier solution of nearly the same evidence to start from.
 
     Raises
@@ -134,16 +153,19 @@ def solve(
     columns = compile_columns(evidence, priors)
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
-    state, learned, known = _starting_point(layout, columns, priors, start)
+    begun = begin(layout, columns, evidence.trials, start)
+    state, trust, learned = begun.state, begun.trust, priors
     whole = whitener_of(columns.noise)
     if start is not None:
+        spreads: dict[str, Any] = {name: start.learned[name] for name in _LEARNED if name in start.learned}
+        learned = replace(priors, **spreads)
         layout = with_spreads(layout, learned)
     scales = scales_of(layout, columns, state, whole, learned)
-    trust = np.ones(len(columns.cell_frame))
-    _place_frames(layout, columns, state, priors, whole, known)
+    _place_frames(layout, columns, state, priors, whole, begun.frames)
     prediction, residual, masked = look_at(layout, columns, state, priors, whole)
     seen, slope, offset = _told(layout, columns, state.general, prediction, residual)
     patch_trust = _patch_trust(columns, _information(masked, slope), seen, offset)
+    patch_trust = np.where(begun.rows, begun.patch_trust, patch_trust)
     masked = masked * np.sqrt(patch_trust)[:, None, None]
     elimination: Elimination | None = None
     settled = blamed = False
@@ -235,54 +257,6 @@ def whitener_of(noise: Floats) -> Floats:
 
 def _parts(state: State) -> tuple[Floats, ...]:
     return state.general, state.blocks, state.frames, state.runs
-
-
-def _starting_point(
-    layout: Layout, columns: Columns, priors: Priors, start: Memory | None
-) -> tuple[State, Priors, npt.NDArray[np.bool_]]:
-    """The prior mean, or as much of an earlier solution as carries over; and which frames (frames,) that places."""
-    state = State.zero(layout, columns)
-    known = np.zeros(len(state.frames), dtype=bool)
-    if start is None:
-        return state, priors, known
-    old = start.columns.names
-    for here, there in _same_places(layout, start.layout):
-        state.general[here] = start.state.general[there]
-    for index, key in enumerate(columns.names.blocks):
-        place = old.place_of_block.get(key, -1)
-        if place >= 0:
-            state.blocks[index] = start.state.blocks[place]
-    places = np.array([old.place_of_frame.get(name, -1) for name in columns.names.frames], dtype=np.int64)
-    known = places >= 0
-    state.frames[known] = start.state.frames[places[known]]
-    known[known] = start.elimination.links.part_of_frame[places[known]] >= 0
-    return state, replace(priors, **{name: getattr(start.learned, name) for name in _LEARNED}), known
-
-
-def _same_places(layout: Layout, old: Layout) -> Iterator[tuple[slice, slice]]:
-    """Where general effects lie, now and before, that both know by the same names."""
-    yield layout.base, old.base
-    for name in ("head", "paper", "process", "source"):
-        names, old_names = (
-            getattr(one.names, "processes" if name == "process" else f"{name}s") for one in (layout, old)
-        )
-        for place, key in enumerate(names):
-            if key not in old_names:
-                continue
-            before = old_names.index(key)
-            yield getattr(layout, name)[place], getattr(old, name)[before]
-            if name != "head":
-                here, there = getattr(layout, f"{name}_offset")[place], getattr(old, f"{name}_offset")[before]
-                if here is not None and there is not None:
-                    yield here, there
-    for at, old_at, names, old_names, width in (
-        (layout.stop, old.stop, layout.names.stops, old.names.stops, 1),
-        (layout.person, old.person, layout.names.persons, old.names.persons, 2),
-    ):
-        for place, key in enumerate(names):
-            if key in old_names:
-                here, there = at.start + width * place, old_at.start + width * old_names.index(key)
-                yield slice(here, here + width), slice(there, there + width)
 
 
 def _place_frames(

@@ -55,7 +55,7 @@ def update(memory: Memory, evidence: Evidence) -> Memory:
     """
     change = _change_of(memory, evidence) if memory.added < _MOST_UPDATES else None
     found = None if change is None else _updated(memory, evidence, change)
-    return solve(evidence, memory.priors, start=memory) if found is None else found
+    return solve(evidence, memory.priors, start=memory.as_start()) if found is None else found
 
 
 @dataclass(frozen=True, slots=True)

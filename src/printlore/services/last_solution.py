@@ -1,0 +1,95 @@
+"""The last solution of a long record, kept in the studio's folder so that the next start need not find it again.
+
+Plain JSON, and only a place to begin from: the record itself is solved whatever it says, so a file that is old, broken
+or missing costs time and nothing else. It is no part of a backup.
+"""
+
+import contextlib
+import json
+import os
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from printlore.core.memory.priors import Spread
+from printlore.core.memory.solve import Memory
+from printlore.core.memory.start import Start
+from printlore.records.database import Database
+
+FILE_NAME = "last-solution.json"
+WORTH = 2000
+"""Trials: a shorter record is solved in about a second from nothing."""
+_FORM = 1
+_LARGEST = 10.0
+"""[log10, or the unit of the effect] Nothing that was ever solved lies further from what is believed beforehand."""
+
+
+def keep_solution(db: Database, memory: Memory) -> None:
+    """Write a long record's solution beside it; a folder that cannot be written is left as it is."""
+    if db.folder is None or db.read_only or len(memory.evidence.trials) < WORTH:
+        return
+    text = json.dumps(_document(memory.as_start()), separators=(",", ":"))
+    with contextlib.suppress(OSError):
+        unfinished = db.folder / f"{FILE_NAME}.{os.getpid()}"
+        unfinished.write_text(text, encoding="utf-8")
+        unfinished.replace(db.folder / FILE_NAME)
+
+
+def kept_solution(db: Database) -> Start | None:
+    """What was kept; None if there is nothing that can be used."""
+    if db.folder is None:
+        return None
+    try:
+        return _start(json.loads((db.folder / FILE_NAME).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+
+
+def _document(start: Start) -> dict[str, Any]:
+    return {
+        "form": _FORM,
+        "learned": {name: [spread.common, spread.colour] for name, spread in start.learned.items()},
+        "general": _listed(start.general),
+        "blocks": _listed(start.blocks),
+        "frames": _listed(start.frames),
+        "trials": _listed(start.trials),
+    }
+
+
+def _listed(parts: Mapping[Any, np.ndarray]) -> dict[str, Any]:
+    """Names, how many numbers each has, and all numbers."""
+    values = np.concatenate([part.ravel() for part in parts.values()]) if parts else np.zeros(0)
+    return {
+        "names": list(parts),
+        "sizes": [part.size for part in parts.values()],
+        "values": np.round(values, 10).tolist(),
+    }
+
+
+def _start(document: dict[str, Any]) -> Start:
+    """Raises ``ValueError`` and its like for anything that ``_document`` would not write."""
+    if document["form"] != _FORM:
+        raise ValueError("another form")
+    learned = {}
+    for name, (common, colour) in document["learned"].items():
+        if not (0 <= common < _LARGEST and 0 < colour < _LARGEST):
+            raise ValueError("no spread")
+        learned[name] = Spread(common=common, colour=colour)
+    general, blocks, frames, trials = (_parts(document[kind]) for kind in ("general", "blocks", "frames", "trials"))
+    rows = {name: values.reshape(-1, 5) for name, values in trials.items()}
+    trust = np.concatenate([values[:, 3:].ravel() for values in rows.values()]) if rows else np.ones(0)
+    if any(len(values) != 3 for values in (*blocks.values(), *frames.values())) or not np.all(
+        (trust > 0) & (trust <= 1)
+    ):
+        raise ValueError("no three layers, or no trust")
+    return Start(general=general, blocks=blocks, frames=frames, trials=rows, learned=learned)
+
+
+def _parts(listed: dict[str, Any]) -> dict[Any, np.ndarray]:
+    """Back from ``_listed``."""
+    values, sizes = np.array(listed["values"], dtype=float), np.array(listed["sizes"], dtype=np.int64)
+    names = [tuple(name) if isinstance(name, list) else name for name in listed["names"]]
+    if values.shape != (sizes.sum(),) or np.any(sizes < 0) or not np.all(np.abs(values) < _LARGEST):
+        raise ValueError("no such numbers")
+    return dict(zip(names, np.split(values, np.cumsum(sizes)[:-1]), strict=True))
