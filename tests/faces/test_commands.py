@@ -81,6 +81,28 @@ def test_advice_is_said_in_words_and_in_json(harbour):
     assert body["advice"]["tolerance"]["name"] == "good alone"
 
 
+def test_the_aim_of_a_frame_is_stated_and_taken_back(harbour):
+    tone = "65 12 10"
+    before = harbour("advise", "harbour", "--json")[1]["advice"]["setting"]["time"]
+    assert "L* 52, a* 0, b* 0 (the usual grey)" in harbour("aim", "show", "harbour")[1]
+    assert "harbour is to come out as L* 65, a* 12, b* 10" in harbour("aim", "tone", "harbour", tone)[1]
+    assert harbour("aim", "show", "harbour", "--json")[1]["tone"] == [65.0, 12.0, 10.0]
+    # lighter than the grey: less light on the paper
+    assert harbour("advise", "harbour", "--json")[1]["advice"]["setting"]["time"] < before
+    paper = harbour("list", "papers", "--json")[1][0]["name"]
+    assert harbour("aim", "density", "harbour", "0,5 0,6 0,7", "--paper", paper)[0] == 0
+    assert harbour("aim", "density", "harbour", "0,51 0,6 0,7", "--paper", paper)[0] == 0
+    assert f"On {paper}: density 0.51 0.60 0.70" in harbour("aim", "show", "harbour")[1]
+    assert harbour("aim", "drop", "harbour", "--paper", paper)[0] == 0
+    assert f"On {paper}" not in harbour("aim", "show", "harbour")[1]
+    status, _, error = harbour("aim", "drop", "harbour", "--paper", paper)
+    assert (status, "No density was stated" in error) == (4, True)
+    status, _, error = harbour("aim", "tone", "harbour", "60 90 -90")
+    assert status == 2
+    assert "it can show" in error
+    assert harbour("add", "frame", "quay", "--film", "film 1", "--tone", tone, "--json")[1]["aim"] == [65.0, 12.0, 10.0]
+
+
 def test_what_the_prints_taught_is_listed(harbour):
     status, words, _ = harbour("taught")
     assert status == 0

@@ -38,6 +38,23 @@ def test_a_frames_page_tells_its_whole_history(client, harbour):
     assert "column head · lot 1 · bath 1" in text
 
 
+def test_what_a_frame_should_come_out_as_is_stated_on_its_page(client, harbour):
+    page = client.get(f"/negatives/{harbour}")
+    assert "L* 52, a* 0, b* 0, the usual grey" in said(page)
+    version = re.search(r'name="version" value="(\d+)"', page.text)[1]
+    page = client.post(f"/negatives/{harbour}/tone", data={"lab": "65 12 10", "version": version})
+    assert "Its reference patch: L* 65, a* 12, b* 10." in said(page)
+    late = client.post(f"/negatives/{harbour}/tone", data={"lab": "50 0 0", "version": version})
+    assert late.status_code == 409
+    assert client.get("/api/frames/harbour/aims").json()["tone"] == [65.0, 12.0, 10.0]
+    refused = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,7 0,7"})
+    assert "Three densities are needed" in said(refused)
+    page = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,71 0,70 0,72"})
+    assert "On matt: density 0.71 0.70 0.72" in said(page)
+    page = client.post(f"/negatives/{harbour}/density/drop", data={"paper": "matt"})
+    assert "On matt: density" not in said(page)
+
+
 def test_a_film_and_a_frame_are_added_and_bad_names_are_said(client, db):
     client.post("/negatives/film", data={"film_name": "film 2"})
     page = client.post("/negatives/frame", data={"frame_name": "pier", "film": "film 2", "edge": "7"})

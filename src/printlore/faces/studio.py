@@ -18,8 +18,9 @@ from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
+from printlore.records.negatives import Lab
 from printlore.records.trials import PatchReading
-from printlore.services import entry
+from printlore.services import aims, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
 from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial, remove_trial
@@ -126,6 +127,7 @@ class Studio:
         reading: Vector | None = None,
         source: str = "probe",
         reading_error: float = 0.01,
+        tone: Lab | None = None,
         aim_density: Vector | None = None,
         paper: str | None = None,
     ) -> str:
@@ -139,16 +141,18 @@ class Studio:
             Which probe, camera or scanner read it.
         reading_error : float
             Standard error of each channel [1].
+        tone : (L*, a*, b*), optional
+            Of its reference patch on a good print; a neutral middle grey by default.
         aim_density, paper : optional
             The density its reference patch should have on a paper, where it differs from the paper's usual one.
         """
-        frame = entry.add_frame(self.database, name, film=film)
+        frame = entry.add_frame(self.database, name, film=film, **({} if tone is None else {"aim": tone}))
         if reading is not None:
             self.read_negative(name, reading, source=source, reading_error=reading_error)
         if (aim_density is None) != (paper is None):
             raise ValueOutOfRange(f'Frame "{name}": give aim_density and paper together, or neither.')
         if aim_density is not None and paper is not None:
-            entry.set_frame_aim(self.database, name, paper, aim_density)
+            aims.state_density(self.database, name, paper, aim_density)
         return frame.name
 
     def read_negative(self, frame: str, reading: Vector, *, source: str = "probe", reading_error: float = 0.01) -> None:

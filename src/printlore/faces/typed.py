@@ -49,6 +49,20 @@ def three(text: str, what: str) -> tuple[float, float, float]:
     return values[0], values[1], values[2]
 
 
+def lab(text: str, what: str) -> tuple[float, float, float]:
+    """CIELAB, as typed.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If there are not three numbers.
+    """
+    values = numbers(text, what)
+    if len(values) != 3:
+        raise ValueOutOfRange(f"Three numbers are needed for {what} (L* a* b*); {len(values)} were given.")
+    return values[0], values[1], values[2]
+
+
 def setting(
     *, cyan: str = "", magenta: str = "", yellow: str = "", time: str, f_number: str = "", magnification: str = ""
 ) -> Setting:

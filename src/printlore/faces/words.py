@@ -1,6 +1,7 @@
 """Numbers as a printer reads them: one place, for the page and the terminal."""
 
 import math
+from collections.abc import Sequence
 from contextvars import ContextVar
 
 from printlore.core.estimate import Estimate
@@ -44,6 +45,16 @@ def seconds(time: float) -> str:
 def density(value: float) -> str:
     """Density [1] to two decimals."""
     return number(value, 2)
+
+
+def densities(value: Sequence[float]) -> str:
+    """Red, green and blue densities."""
+    return " ".join(density(one) for one in value)
+
+
+def tone(lab: Sequence[float]) -> str:
+    """CIELAB."""
+    return ", ".join(f"{name} {shortest(value)}" for name, value in zip(("L*", "a*", "b*"), lab, strict=True))
 
 
 def pack(value: FilterPack) -> str:

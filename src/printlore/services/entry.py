@@ -16,10 +16,11 @@ from printlore.records.negatives import (
     frames_in_work,
     search_frames,
 )
-from printlore.records.papers import FrameAim, Lot, PaperFamily
+from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import Record, add, correct, every, find, remove
 from printlore.records.scans import Scan, path_of
 from printlore.records.studio import Costs, Preferences, Tolerances, settle, settled
+from printlore.services.aims import must_be_shown
 
 R = TypeVar("R", bound=Record)
 S = TypeVar("S", Costs, Tolerances, Preferences)
@@ -105,10 +106,7 @@ def add_frame(db: Database, name: str, *, film: str, **fields: Any) -> Frame:
         If its ``aim`` is a colour that paper cannot show; names the nearest it can.
     """
     if "aim" in fields:
-        # Loading the dye model takes a third of a second that every command would pay.
-        from printlore.core.paper.dyes import generic_paper
-
-        generic_paper().density_from_lab(fields["aim"])
+        must_be_shown(fields["aim"])
     return add_record(db, Frame(name=name, film=film, **fields))
 
 
@@ -161,15 +159,6 @@ def read_negative(
     """Record a reading of a frame's reference patch; the newest counts, the others stay."""
     record = NegativeReadingRecord(frame=frame, reading=reading, at=at or datetime.now(UTC), **fields)
     return add_record(db, record)
-
-
-def set_frame_aim(db: Database, frame: str, paper: str, density: tuple[float, float, float]) -> FrameAim:
-    """State the density a frame's reference patch should have on a paper; replaces what was stated before."""
-    with db.transaction() as conn:
-        earlier = every(conn, FrameAim, frame=frame, family=paper)
-        if earlier:
-            return correct(conn, dataclasses.replace(earlier[-1], density=density))
-        return add(conn, FrameAim(frame=frame, family=paper, density=density))
 
 
 def keep_scan(db: Database, content: bytes, *, media_type: str, original_name: str = "") -> Scan:

@@ -40,11 +40,13 @@ def film(desk: Desk, name: str, stock: str, note: str) -> None:
 @name_
 @click.option("--film", required=True)
 @click.option("--number", default="", help="As on the film's edge.")
+@click.option("--tone", help='L* a* b* of its reference patch on a good print, if not a middle grey: "65 18 17".')
 @note_
 @with_desk
-def frame(desk: Desk, name: str, film: str, number: str, note: str) -> None:
+def frame(desk: Desk, name: str, film: str, number: str, tone: str | None, note: str) -> None:
     """Add a frame, that is one negative."""
-    _say(desk, entry.add_frame(desk.db, name, film=film, number=number, note=note), name)
+    aim = {} if tone is None else {"aim": typed.lab(tone, "The tone")}
+    _say(desk, entry.add_frame(desk.db, name, film=film, number=number, note=note, **aim), name)
 
 
 @command.command()

@@ -12,7 +12,9 @@ from printlore.faces import telling, typed
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Ask, Db, Page, go, render
-from printlore.records.negatives import Film, Frame, NegativeReadingRecord
+from printlore.records.negatives import NEUTRAL_GREY, Film, Frame, NegativeReadingRecord
+from printlore.records.papers import PaperFamily
+from printlore.services.aims import drop_density, state_density, state_tone, stated_aims
 from printlore.services.doubts import doubts_of
 from printlore.services.entry import (
     add_film,
@@ -86,6 +88,8 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
         readings=readings,
         kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
         telling=telling,
+        aims=stated_aims(db, frame.name),
+        papers=[(paper.name, paper.name) for paper in list_records(db, PaperFamily)],
         tone_trials=[(trial.name, f"{trial.name}, {telling.when(trial.row.at)}") for trial in reversed(trials)],
     )
 
@@ -144,6 +148,31 @@ def post_tones(
     return go(request, f"/negatives/{frame.id}", said=f"The tones of {trial} are recorded.", done=f"tones-{number}")
 
 
+@router.post("/{number}/tone")
+def post_tone(request: Request, db: Db, number: int, version: Typed, lab: Typed = "") -> Response:
+    """State the tone of the reference patch; empty is the usual grey."""
+    frame = frame_of(db, number)
+    tone = typed.lab(lab, "The tone") if lab.strip() else NEUTRAL_GREY
+    state_tone(db, frame.name, tone, version=int(typed.number(version, "Version")))
+    return go(request, f"/negatives/{number}", said="The tone is recorded.", done=f"tone-{number}")
+
+
+@router.post("/{number}/density")
+def post_density(request: Request, db: Db, number: int, paper: Typed, density: Typed = "") -> Response:
+    """State the density of the reference patch on a paper."""
+    frame = frame_of(db, number)
+    state_density(db, frame.name, paper, typed.three(density, "The aim"))
+    return go(request, f"/negatives/{number}", said=f"The aim on {paper} is recorded.", done=f"density-{number}")
+
+
+@router.post("/{number}/density/drop")
+def post_drop(request: Request, db: Db, number: int, paper: Typed) -> Response:
+    """Take a stated density back."""
+    frame = frame_of(db, number)
+    drop_density(db, frame.name, paper)
+    return go(request, f"/negatives/{number}", said=f"No density is stated on {paper} any more.")
+
+
 @router.post("/{number}/picture")
 def post_picture(request: Request, db: Db, number: int, scan: Typed, version: Typed) -> Response:
     """Choose the scan that stands for the frame in lists."""
@@ -180,6 +209,11 @@ def get_frames(db: Db, film: str | None = None, find: str | None = None) -> Any:
 @api.get("/frames/{frame}", summary="One frame")
 def get_frame(db: Db, frame: str) -> Any:
     return plain(find_record(db, Frame, frame))
+
+
+@api.get("/frames/{frame}/aims", summary="What a frame's reference patch should come out as, as stated")
+def get_aims(db: Db, frame: str) -> Any:
+    return plain(stated_aims(db, frame))
 
 
 @api.get("/frames/{frame}/trials", summary="Everything that was printed of a frame, oldest first")
