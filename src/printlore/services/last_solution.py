@@ -92,4 +92,4 @@ def _parts(listed: dict[str, Any]) -> dict[Any, np.ndarray]:
     names = [tuple(name) if isinstance(name, list) else name for name in listed["names"]]
     if values.shape != (sizes.sum(),) or np.any(sizes < 0) or not np.all(np.abs(values) < _LARGEST):
         raise ValueError("no such numbers")
-    return dict(zip(names, np.split(values, np.cumsum(sizes)[:-1]), strict=True))
+    return dict(zip(names, np.split(values, np.cumsum(sizes)[:-1]) if names else (), strict=True))

@@ -74,7 +74,7 @@ def test_another_order_of_equal_evidence_gives_the_same_mode(kind, readings):
 @pytest.mark.parametrize("readings", [True, False])
 def test_a_start_from_an_earlier_solution_ends_in_the_same_mode_as_a_cold_one(readings):
     evidence = printed("steady vane", 7, 8, readings=readings).evidence
-    for cut in (len(evidence.trials) - 1, len(evidence.trials) // 2):
+    for cut in (len(evidence.trials) - 1, len(evidence.trials) // 2, 0):
         earlier = solve(replace(evidence, trials=evidence.trials[:cut]))
         cold, warm = solve(evidence), solve(evidence, start=earlier.as_start())
         assert log_exposures(warm, evidence.trials) == pytest.approx(log_exposures(cold, evidence.trials), abs=SAME)

@@ -114,7 +114,7 @@ class Memory:
             general={piece: state.general[where] for piece, where in pieces(self.layout)},
             blocks=dict(zip(columns.names.blocks, state.blocks, strict=True)),
             frames={columns.names.frames[place]: state.frames[place] for place in printed.tolist()},
-            trials=dict(zip(names, np.split(rows, first[1:]), strict=True)),
+            trials=dict(zip(names, np.split(rows, first[1:]) if names else (), strict=True)),
             learned={name: getattr(self.learned, name) for name in _LEARNED},
         )
 
