@@ -72,4 +72,4 @@ class Priors:
     kept_by_eye: float = 0.07
     # the model's own error
     curve_error: float = 0.03
-    pseudo_observations: float = 4.0
+    pseudo_observations: float = 2.0
