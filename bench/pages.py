@@ -252,6 +252,13 @@ def measure(folder: Path, longest: float) -> str:
             again = wait_for(served, pages(frame)["main job of a frame"], longest)
     finally:
         served.stop()
+    next_start = None
+    if first is not None:
+        served = Served(folder)
+        served.first("/")
+        if wait_for(served, pages(frame)["main job of a frame"], longest) is not None:
+            next_start = time.perf_counter() - served.begun
+        served.stop()
     told = [
         "## Pages and actions with a long record\n",
         f"{size['trials']:,} trials ({size['exposures']:,} exposures) of {size['frames']:,} frames on "
@@ -263,7 +270,8 @@ def measure(folder: Path, longest: float) -> str:
         "\n".join(lines) + "\n",
         "\n".join(done) + "\n",
         "Advice after the start: " + (f"{first:.0f} s." if first else f"not within {longest:.0f} s.")
-        + (f" After one trial more: {again:.1f} s." if again else ""),
+        + (f" After one trial more: {again:.1f} s." if again else "")
+        + (f" After the next start, which begins from that solution: {next_start:.0f} s." if next_start else ""),
         "\n".join(["", *ready]) if ready else "",
     ]  # fmt: skip
     return "\n".join(told) + "\n"

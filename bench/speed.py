@@ -1,4 +1,5 @@
-"""Speed and memory with a long record: cold solution, one trial more, advice; and how they grow.
+"""Speed and memory with a long record: cold solution, from the last one as kept in the studio's folder (shorter records
+are not kept), one trial more, advice; and how they grow.
 
     python -m bench speed [--trials 100000] [--growth 1000 3000 10000 30000 100000]
 
@@ -14,6 +15,7 @@ import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -34,6 +36,8 @@ def measure(trials: int) -> dict[str, Any]:
     from printlore.core.memory.forecast import Conditions
     from printlore.core.memory.solve import solve
     from printlore.core.paper.dyes import generic_paper
+    from printlore.records.database import Database
+    from printlore.services.last_solution import keep_solution, kept_solution
 
     whole = invented_evidence(trials)
     before = _peak()
@@ -42,6 +46,11 @@ def measure(trials: int) -> dict[str, Any]:
     began = time.perf_counter()
     memory = solve(held)
     cold = time.perf_counter() - began
+    with tempfile.TemporaryDirectory() as folder, Database.open(folder) as db:
+        keep_solution(db, memory)
+        began = time.perf_counter()
+        memory = solve(held, start=kept_solution(db))
+        next_start = time.perf_counter() - began
     again, advice = [], []
     for trial in later:
         held = replace(held, trials=(*held.trials, trial))
@@ -63,6 +72,7 @@ def measure(trials: int) -> dict[str, Any]:
         "trials": trials,
         "frames": len(whole.frames),
         "cold": cold,
+        "next_start": next_start,
         "one_more": statistics.median(again),
         "one_more_worst": max(again),
         "advice": statistics.median(advice),
@@ -128,13 +138,14 @@ def in_own_process(trials: int) -> dict[str, Any]:
 
 def table(rows: Sequence[dict[str, Any]]) -> str:
     text = [
-        "| trials | frames | cold solution [s] | one trial more, median (worst) [ms] | advice, median (worst) [ms] "
+        "| trials | frames | cold solution [s] | from the last one [s] "
+        "| one trial more, median (worst) [ms] | advice, median (worst) [ms] "
         "| peak memory, of which evidence and libraries [MiB] |",
-        "|---|---|---|---|---|---|",
+        "|---|---|---|---|---|---|---|",
     ]
     for row in rows:
         text.append(
-            f"| {row['trials']:,} | {row['frames']:,} | {row['cold']:.2f} "
+            f"| {row['trials']:,} | {row['frames']:,} | {row['cold']:.2f} | {row['next_start']:.2f} "
             f"| {1000 * row['one_more']:.0f} ({1000 * row['one_more_worst']:.0f}) "
             f"| {1000 * row['advice']:.0f} ({1000 * row['advice_worst']:.0f}) "
             f"| {row['peak_mib']:.0f}, {row['evidence_mib']:.0f} |"
