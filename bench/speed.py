@@ -35,6 +35,7 @@ def measure(trials: int) -> dict[str, Any]:
     from printlore.core.advice.tolerance import EDITION_MATCH
     from printlore.core.memory.forecast import Conditions
     from printlore.core.memory.solve import solve
+    from printlore.core.memory.update import update
     from printlore.core.paper.dyes import generic_paper
     from printlore.records.database import Database
     from printlore.services.last_solution import keep_solution, kept_solution
@@ -55,7 +56,7 @@ def measure(trials: int) -> dict[str, Any]:
     for trial in later:
         held = replace(held, trials=(*held.trials, trial))
         began = time.perf_counter()
-        memory = _one_more(memory, held)
+        memory = update(memory, held)
         again.append(time.perf_counter() - began)
         at = Conditions(
             frame=trial.frame,
@@ -80,17 +81,6 @@ def measure(trials: int) -> dict[str, Any]:
         "evidence_mib": before,
         "peak_mib": _peak(),
     }
-
-
-def _one_more(memory, evidence):
-    """The quick way if there is one, else from the last solution."""
-    try:
-        from printlore.core.memory.update import update
-    except ImportError:
-        from printlore.core.memory.solve import solve
-
-        return solve(evidence, start=memory.as_start())
-    return update(memory, evidence)
 
 
 def _peak() -> float:

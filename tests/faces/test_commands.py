@@ -150,7 +150,7 @@ def test_the_studio_goes_out_and_comes_back_by_backup_and_by_export(harbour, tmp
         (("log", "--pack", "60M", "--time", "0", "--kept"), 2, "must be above 0"),
         (("log", "--pack", "1000M", "--time", "8", "--kept"), 2, "must be between 0 and 400"),
         (("log", "--pack", "60M", "--time", "soon", "--kept"), 2, "time: The time"),
-        (("log", "--pack", "60M", "--time", "8", "--density", "1 2"), 2, "Three densities are needed for density"),
+        (("log", "--pack", "60M", "--time", "8", "--density", "1 2"), 2, "needs three densities"),
         (("log", "--pack", "60M", "--time", "8", "--said", "lovely"), 2, "does not say how the print looks"),
         (("log", "no such", "--pack", "60M", "--time", "8", "--kept"), 4, 'No frame is called "no such"'),
         (("judge", "T9", "neutral"), 4, 'No trial is called "T9"'),

@@ -72,7 +72,7 @@ def test_tones_are_entered_and_the_compromise_shown(client, slipped):
     assert [tone["name"] for tone in answer["compromise"]["tones"]] == ["light", "mid", "dark"]
     sent = {"trial": "M0", "light": "0,31 0,36"}
     assert (
-        "Three densities are needed"
+        "needs three densities"
         in client.post("/negatives/2/tones", data=sent, headers={"HX-Request": "true"}).text
     )
 

@@ -48,7 +48,7 @@ def test_what_a_frame_should_come_out_as_is_stated_on_its_page(client, harbour):
     assert late.status_code == 409
     assert client.get("/api/frames/harbour/aims").json()["tone"] == [65.0, 12.0, 10.0]
     refused = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,7 0,7"})
-    assert "Three densities are needed" in said(refused)
+    assert "needs three densities" in said(refused)
     page = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,71 0,70 0,72"})
     assert "On matt: density 0.71 0.70 0.72" in said(page)
     page = client.post(f"/negatives/{harbour}/density/drop", data={"paper": "matt"})

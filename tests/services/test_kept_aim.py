@@ -15,7 +15,8 @@ from printlore.records.negatives import NEUTRAL_GREY, Frame
 from printlore.records.rows import correct, find
 from printlore.records.trials import PatchReading
 from printlore.services.advice import AdviceRequest, advise
-from printlore.services.entry import add_film, add_frame, add_lot, add_paper, remove_record, set_frame_aim
+from printlore.services.aims import state_density
+from printlore.services.entry import add_film, add_frame, add_lot, add_paper, remove_record
 from printlore.services.evidence import hold_evidence, load_evidence
 from printlore.services.trials import PatchEntry, TrialEntry, add_reading, correct_trial, log_trial, mark_kept
 
@@ -82,7 +83,7 @@ def test_what_is_read_beyond_range_is_no_aim_and_what_was_stated_goes_first(stud
     )
     assert aim(studio) == (0.72, 0.72, 0.72)
     printed(studio, FIRST)
-    set_frame_aim(studio, "harbour 14", "gloss", (0.8, 0.8, 0.8))
+    state_density(studio, "harbour 14", "gloss", (0.8, 0.8, 0.8))
     assert aim(studio) == (0.8, 0.8, 0.8)
 
 

@@ -15,6 +15,7 @@ from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot
 from printlore.records.studio import Costs, Preferences
 from printlore.records.trials import PatchReading
+from printlore.services.aims import state_density
 from printlore.services.entry import (
     add_bath,
     add_film,
@@ -32,7 +33,6 @@ from printlore.services.entry import (
     read_negative,
     read_settings,
     remove_record,
-    set_frame_aim,
     write_settings,
 )
 from printlore.services.evidence import hold_evidence, load_evidence
@@ -294,8 +294,8 @@ def test_a_removed_film_is_no_longer_listed(furnished):
 def test_evidence_is_what_was_recorded(furnished):
     read_negative(furnished, "Harbour", NegativeReading(density=(0.1, 0.2, 0.3)))
     read_negative(furnished, "Harbour", NegativeReading(density=(0.4, 0.5, 0.6), source="flatbed"))
-    set_frame_aim(furnished, "Harbour", "matt", (0.5, 0.5, 0.5))
-    set_frame_aim(furnished, "Harbour", "matt", (0.6, 0.6, 0.6))
+    state_density(furnished, "Harbour", "matt", (0.5, 0.5, 0.5))
+    state_density(furnished, "Harbour", "matt", (0.6, 0.6, 0.6))
     log_trial(furnished, entry(kind="strip", run="drum 1", name="a", at=datetime(2000, 1, 3, 12, tzinfo=UTC)))
     log_trial(furnished, entry(PatchEntry(setting=SETTING), name="says nothing"))
     evidence = load_evidence(furnished)
@@ -364,7 +364,7 @@ def test_evidence_brought_up_to_date_equals_evidence_read_anew(furnished):
     add_lot(furnished, "B", paper="matt")
     add_bath(furnished, "May", process="drum")
     add_head(furnished, "right")
-    set_frame_aim(furnished, "Garden", "matt", (0.4, 0.4, 0.4))
+    state_density(furnished, "Garden", "matt", (0.4, 0.4, 0.4))
     _, now = brought_up()
     assert (now.changed, now.whole) == ((names[0],), False)
     correct_record(furnished, find_record(furnished, Film, "Holiday"), name="Summer")

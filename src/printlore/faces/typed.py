@@ -36,30 +36,19 @@ def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_numbe
 
 
 def three(text: str, what: str) -> tuple[float, float, float]:
-    """Densities red, green, blue, as typed.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If there are not three.
-    """
-    values = numbers(text, what)
-    if len(values) != 3:
-        raise ValueOutOfRange(f"Three densities are needed for {what} (red green blue); {len(values)} were given.")
-    return values[0], values[1], values[2]
+    """Densities red, green, blue, as typed. Raises ValueOutOfRange if there are not three."""
+    return _three(text, what, "three densities, red green blue, for example 0.71 0.70 0.72")
 
 
 def lab(text: str, what: str) -> tuple[float, float, float]:
-    """CIELAB, as typed.
+    """CIELAB, as typed. Raises ValueOutOfRange if there are not three numbers."""
+    return _three(text, what, "three numbers, L* a* b*, for example 65 18 17")
 
-    Raises
-    ------
-    ValueOutOfRange
-        If there are not three numbers.
-    """
+
+def _three(text: str, what: str, needs: str) -> tuple[float, float, float]:
     values = numbers(text, what)
     if len(values) != 3:
-        raise ValueOutOfRange(f"Three numbers are needed for {what} (L* a* b*); {len(values)} were given.")
+        raise ValueOutOfRange(f"{what} needs {needs}; {len(values)} were given.")
     return values[0], values[1], values[2]
 
 

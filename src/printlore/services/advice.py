@@ -101,6 +101,12 @@ class AdviceReport:
     remarks: tuple[str, ...]
 
 
+_RESTLESS = (
+    "The search for what fits all prints best had not come to rest when it was ended: prints that contradict each "
+    "other leave several answers. Look through what is doubted (history of the negative, printlore doubts)."
+)
+
+
 def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     """The next setting for a frame, how it will come out, and why.
 
@@ -136,6 +142,8 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
     memory, filled, remarks = _with_placeholders(memory, names)
+    if not memory.settled:
+        remarks += (_RESTLESS,)
     evidence = memory.evidence
     head = evidence.heads[filled["head"]]
     mine = last if last is not None and last.frame == filled["frame"] else None

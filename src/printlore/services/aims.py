@@ -88,6 +88,8 @@ def drop_density(db: Database, frame: str, paper: str) -> FrameAim:
         find(conn, Frame, frame)
         stated = every(conn, FrameAim, frame=frame, family=paper)
         if not stated:
-            raise UnknownRecord(f'No density was stated for "{frame}" on the paper "{paper}".')
+            papers = ", ".join(f'"{one.family}"' for one in every(conn, FrameAim, frame=frame))
+            rest = f"Densities are stated on {papers}." if papers else "None is stated on any paper: its tone counts."
+            raise UnknownRecord(f'No density was stated for "{frame}" on the paper "{paper}". {rest}')
         remove(conn, stated[-1])
         return stated[-1]

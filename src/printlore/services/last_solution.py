@@ -1,18 +1,19 @@
 """The last solution of a long record, kept in the studio's folder so that the next start need not find it again.
 
-Plain JSON, and only a place to begin from: the record itself is solved whatever it says, so a file that is old, broken
-or missing costs time and nothing else. It is no part of a backup.
+Plain JSON, and only a place to begin from: the record itself is solved whatever it says, from nothing if it does not
+come to rest from there. It is no part of a backup.
 """
 
 import contextlib
 import json
 import os
+import tempfile
 from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from printlore.core.memory.priors import Spread
+from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.start import Start
 from printlore.records.database import Database
@@ -21,28 +22,40 @@ FILE_NAME = "last-solution.json"
 WORTH = 2000
 """Trials: a shorter record is solved in about a second from nothing."""
 _FORM = 1
+_LONGEST = 200_000_000
+"""[byte] Ten times a record of 100,000 trials."""
+_PROPORTION = 4.0
+"""[1] Most that the logarithm of a learned spread lies from that of the one believed beforehand."""
 _LARGEST = 10.0
 """[log10, or the unit of the effect] Nothing that was ever solved lies further from what is believed beforehand."""
 
 
 def keep_solution(db: Database, memory: Memory) -> None:
     """Write a long record's solution beside it; a folder that cannot be written is left as it is."""
-    if db.folder is None or db.read_only or len(memory.evidence.trials) < WORTH:
+    if db.folder is None or db.read_only or len(memory.evidence.trials) < WORTH or not memory.settled:
         return
     text = json.dumps(_document(memory.as_start()), separators=(",", ":"))
     with contextlib.suppress(OSError):
-        unfinished = db.folder / f"{FILE_NAME}.{os.getpid()}"
-        unfinished.write_text(text, encoding="utf-8")
-        unfinished.replace(db.folder / FILE_NAME)
+        handle, unfinished = tempfile.mkstemp(prefix=f"{FILE_NAME}.", dir=db.folder)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+            os.replace(unfinished, db.folder / FILE_NAME)
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                os.unlink(unfinished)
 
 
 def kept_solution(db: Database) -> Start | None:
     """What was kept; None if there is nothing that can be used."""
     if db.folder is None:
         return None
+    path = db.folder / FILE_NAME
     try:
-        return _start(json.loads((db.folder / FILE_NAME).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        if not path.is_file() or path.stat().st_size > _LONGEST:
+            return None
+        return _start(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, OverflowError, MemoryError, RecursionError):
         return None
 
 
@@ -71,11 +84,7 @@ def _start(document: dict[str, Any]) -> Start:
     """Raises ``ValueError`` and its like for anything that ``_document`` would not write."""
     if document["form"] != _FORM:
         raise ValueError("another form")
-    learned = {}
-    for name, (common, colour) in document["learned"].items():
-        if not (0 <= common < _LARGEST and 0 < colour < _LARGEST):
-            raise ValueError("no spread")
-        learned[name] = Spread(common=common, colour=colour)
+    learned = {name: _spread(name, *values) for name, values in document["learned"].items()}
     general, blocks, frames, trials = (_parts(document[kind]) for kind in ("general", "blocks", "frames", "trials"))
     rows = {name: values.reshape(-1, 5) for name, values in trials.items()}
     trust = np.concatenate([values[:, 3:].ravel() for values in rows.values()]) if rows else np.ones(0)
@@ -84,6 +93,17 @@ def _start(document: dict[str, Any]) -> Start:
     ):
         raise ValueError("no three layers, or no trust")
     return Start(general=general, blocks=blocks, frames=frames, trials=rows, learned=learned)
+
+
+def _spread(name: str, common: float, colour: float) -> Spread:
+    """One that is not out of all proportion to what is believed beforehand."""
+    prior = getattr(Priors(), name)
+    # across the grey direction, and along it
+    now = np.log([colour, np.hypot(colour, np.sqrt(3) * common)])
+    before = np.log([prior.colour, np.hypot(prior.colour, np.sqrt(3) * prior.common)])
+    if common < 0 or not np.all(np.abs(now - before) < _PROPORTION):
+        raise ValueError("no spread")
+    return Spread(common=common, colour=colour)
 
 
 def _parts(listed: dict[str, Any]) -> dict[Any, np.ndarray]:

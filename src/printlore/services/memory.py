@@ -45,5 +45,7 @@ def _solved(db: Database, evidence: Evidence) -> Memory:
     start = kept_solution(db)
     if start is not None:
         with contextlib.suppress(np.linalg.LinAlgError):
-            return solve(evidence, start=start)
+            memory = solve(evidence, start=start)
+            if memory.settled:
+                return memory
     return solve(evidence)

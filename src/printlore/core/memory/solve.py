@@ -82,6 +82,8 @@ class Memory:
     patch_trust : (N,) that each row of a cell with several was, if the cell was
     steps : int
         Taken to find it.
+    settled : bool
+        Whether it had come to rest when the search ended.
     added : int
         How often something was added since all was solved together.
     drift : float
@@ -98,6 +100,7 @@ class Memory:
     patch_trust: Floats
     elimination: Elimination
     steps: int
+    settled: bool = True
     added: int = 0
     drift: float = 0.0
 
@@ -168,7 +171,7 @@ def solve(
     patch_trust = np.where(begun.rows, begun.patch_trust, patch_trust)
     masked = masked * np.sqrt(patch_trust)[:, None, None]
     elimination: Elimination | None = None
-    settled = blamed = False
+    near = blamed = at_rest = False
     mixing = Mixing()
     nested = np.flatnonzero(columns.cell_nested)
     watched = np.sort(nested[np.argsort(columns.cell_trial[nested], kind="stable")[-_MOST_CELLS:]])
@@ -218,8 +221,8 @@ def solve(
                 residual,
             )
             prediction, residual, masked = look()
-            settled, changed = settled or length * apart < _SETTLED, np.inf
-        if not settled:
+            near, changed = near or length * apart < _SETTLED, np.inf
+        if not near:
             continue
         before = trust, patch_trust
         trust, patch_trust = trusts(layout, columns, state, prediction, residual, masked, scales, patch_trust)
@@ -231,7 +234,8 @@ def solve(
             float(np.max(np.abs(patch_trust - before[1]), initial=0.0)),
         )
         blamed = blamed or shaken < _TRUST_SETTLED
-        if moved < _MODE_TOLERANCE and max(changed, shaken) < _SCALE_TOLERANCE:
+        at_rest = moved < _MODE_TOLERANCE and max(changed, shaken) < _SCALE_TOLERANCE
+        if at_rest:
             break
     assert elimination is not None
     current = replace(scales, whitener=masked)
@@ -247,6 +251,7 @@ def solve(
         patch_trust=patch_trust,
         elimination=elimination,
         steps=steps,
+        settled=at_rest,
     )
 
 
@@ -559,7 +564,8 @@ def _learn(
     pseudo = priors.pseudo_observations
     found["frame_read"] = _hastened(priors.frame_read, learned.frame_read, beside, share_read, None, pseudo)
     found["frame_blind"] = _hastened(priors.frame_blind, learned.frame_blind, blind, seen_blind, None, pseudo)
-    seen_run = _share_seen(run_covariance, learned.run)
+    # a cell that is doubted counts less, and so does its run's prior: that is no deviation unseen
+    seen_run = _share_seen(trust[cells, None, None] * run_covariance, learned.run)
     found["run"] = _hastened(priors.run, learned.run, run_square, seen_run, trust[cells], pseudo)
     moved: dict[str, Any] = dict(found)
     return replace(learned, **moved)
@@ -573,7 +579,8 @@ def _learn_blocks(
     for tie in ties(layout):
         if tie.spread in _PSEUDO:
             by_spread.setdefault(tie.spread, []).append(tie)
-    found = {}
+    # of what is not there any more nothing was learned
+    found: dict[str, Spread] = {name: getattr(priors, name) for name in _PSEUDO}
     for spread, members in by_spread.items():
         newest = members[-_MOST_BLOCKS:]
         block, before = np.array([tie.block for tie in newest]), np.array([tie.before for tie in newest])
@@ -611,12 +618,13 @@ def _hastened(
     """
     weight = np.ones(len(square)) if weight is None else weight
     along = seen.sum(axis=(1, 2)) / 3
-    across = (np.trace(seen, axis1=1, axis2=2) - along) / 2
+    across = np.clip((np.trace(seen, axis1=1, axis2=2) - along) / 2, 0.0, 1.0)
+    along = np.clip(along, 0.0, 1.0)
     shares = np.array([weight @ np.square(across), weight @ np.square(along)])
     haste = np.minimum((pseudo + weight.sum()) / (pseudo + shares), _MOST_HASTE)
     old = _logarithms_of([current])
     new = _logarithms_of([_updated(prior, square, weight, pseudo)])
-    return _spreads(old + haste * (new - old))[0]
+    return _spreads(old + np.clip(haste * (new - old), -_MOST_CHANGE, _MOST_CHANGE))[0]
 
 
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:

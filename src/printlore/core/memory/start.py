@@ -16,7 +16,10 @@ from printlore.core.memory.priors import Spread
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """An earlier solution. It says only where to look first: what is found from there is the same.
+    """An earlier solution: where to look first.
+
+    What is found from there is the same, but where two prints of an unread negative contradict each other and nothing
+    says which one is wrong: there the blame may stay where it was.
 
     Attributes
     ----------

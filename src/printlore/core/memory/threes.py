@@ -28,7 +28,8 @@ def half_inverse(matrix: Floats) -> Floats:
         found[:, 1, 0] = -below * found[:, 0, 0] / two
         found[:, 2, 1] = -beside * found[:, 1, 1] / three
         found[:, 2, 0] = -(last * found[:, 0, 0] + beside * found[:, 1, 0]) / three
-    if not np.isfinite(found[:, [0, 1, 2], [0, 1, 2]]).all():
+    diagonal = found[:, [0, 1, 2], [0, 1, 2]]
+    if not np.all(np.isfinite(diagonal) & (diagonal > 0)):
         raise np.linalg.LinAlgError("A covariance or an information of three layers is not positive definite.")
     return found
 

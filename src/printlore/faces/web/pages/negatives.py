@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.evidence import NegativeReading
 from printlore.errors import StillWorking, ValueOutOfRange
-from printlore.faces import telling, typed
+from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Ask, Db, Page, go, render
@@ -78,6 +78,7 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
     frame = frame_of(db, number)
     trials = frame_history(db, frame.name)
     readings = list_records(db, NegativeReadingRecord, frame=frame.name)
+    aims = stated_aims(db, frame.name)
     return render(
         request,
         "negative.html",
@@ -87,8 +88,10 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
         versions={trial.row.id: len(trial_versions(db, trial.name)) for trial in trials if trial.row.version > 1},
         readings=readings,
         kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
+        measured=any(patch.kept and patch.readings for trial in trials for patch in trial.patches),
         telling=telling,
-        aims=stated_aims(db, frame.name),
+        aims=aims,
+        tone_typed="" if aims.usual else " ".join(words.shortest(value) for value in aims.tone),
         papers=[(paper.name, paper.name) for paper in list_records(db, PaperFamily)],
         tone_trials=[(trial.name, f"{trial.name}, {telling.when(trial.row.at)}") for trial in reversed(trials)],
     )
