@@ -44,6 +44,7 @@ def test_what_a_frame_should_come_out_as_is_stated_on_its_page(client, harbour):
     version = re.search(r'name="version" value="(\d+)"', page.text)[1]
     page = client.post(f"/negatives/{harbour}/tone", data={"lab": "65 12 10", "version": version})
     assert "Its reference patch: L* 65, a* 12, b* 10." in said(page)
+    assert 'value="65 12 10"' in page.text
     late = client.post(f"/negatives/{harbour}/tone", data={"lab": "50 0 0", "version": version})
     assert late.status_code == 409
     assert client.get("/api/frames/harbour/aims").json()["tone"] == [65.0, 12.0, 10.0]

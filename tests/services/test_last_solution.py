@@ -1,6 +1,7 @@
 """A long record's solution is a place to begin from: quick if it fits, harmless if it does not."""
 
 import json
+import os
 
 import numpy as np
 import pytest
@@ -60,34 +61,81 @@ def test_a_record_that_has_changed_meanwhile_is_solved_as_it_is_now(folder):
         assert apart(memory, solve(memory.evidence)) < 1e-5
 
 
-def damaged(kept):
+def with_changes(kept, *changes):
+    """The document with values at paths replaced."""
     document = json.loads(kept)
+    for *path, last, value in changes:
+        place = document
+        for step in path:
+            place = place[step]
+        place[last] = value
+    return json.dumps(document)
+
+
+def damaged(kept):
+    rows = json.loads(kept)["trials"]["sizes"][0]
     yield "cut short", kept[: len(kept) // 2]
     yield "nothing", ""
     yield "another thing", "[1, 2]"
     yield "nested without end", "[" * 100_000
-    yield "not a number", kept.replace('"values":[', '"values":[NaN,', 1)
-    for kind, value in (("far away", 1e300), ("no trust at all", 0.0)):
-        other = json.loads(kept)
-        other["trials"]["values"] = [value] * len(document["trials"]["values"])
-        yield kind, json.dumps(other)
-    other = json.loads(kept)
-    other["frames"]["sizes"][0] = -3
-    yield "a size that cannot be", json.dumps(other)
-    other = json.loads(kept)
-    other["learned"]["run"] = [0.0, -1.0]
-    yield "a spread that cannot be", json.dumps(other)
+    yield "another form", with_changes(kept, ("form", 0))
+    yield "not a number", with_changes(kept, ("frames", "values", 0, float("nan")))
+    yield "far away", with_changes(kept, ("frames", "values", 0, 1e300))
+    yield "more than any number", with_changes(kept, ("frames", "sizes", 0, 10**21))
+    yield "sizes that cannot be", with_changes(kept, ("frames", "sizes", 0, -3), ("frames", "sizes", 1, 9))
+    yield "two layers", with_changes(kept, ("blocks", "sizes", 0, 2), ("blocks", "sizes", 1, 4))
+    yield "no trust at all", with_changes(kept, ("trials", "values", 3, 0.0))
+    yield "too much trust", with_changes(kept, ("trials", "values", rows - 1, 1.5))
+    yield "half a row", with_changes(kept, ("trials", "sizes", 0, rows - 1), ("trials", "sizes", 1, rows + 1))
+    yield "a spread that cannot be", with_changes(kept, ("learned", "run", [0.0, -1.0]))
+    yield "a spread out of all proportion", with_changes(kept, ("learned", "run", [1e-4, 1e-5]))
+    yield "a spread of nothing known", with_changes(kept, ("learned", "what", [0.01, 0.01]))
 
 
 def test_a_damaged_file_is_as_none(folder):
     path = folder / last_solution.FILE_NAME
+    kept = path.read_text()
     with Database.open(folder) as db:
-        for what, text in damaged(path.read_text()):
+        assert last_solution.kept_solution(db) is not None
+        for what, text in damaged(kept):
             path.write_text(text)
             assert last_solution.kept_solution(db) is None, what
         memory = current_memory(db)
     assert memory.steps > 3
     assert json.loads(path.read_text())["form"] == 1
+
+
+def test_a_file_that_leads_astray_is_not_followed_and_is_replaced(folder):
+    """Spreads so small that sound prints are doubted: the search from there ends nowhere, and another begins."""
+    path = folder / last_solution.FILE_NAME
+    document = json.loads(path.read_text())
+    for name, (common, colour) in document["learned"].items():
+        document["learned"][name] = [common / 6, colour / 6]
+    document["general"]["values"] = [9.0 if abs(value) < 0.05 else value for value in document["general"]["values"]]
+    path.write_text(json.dumps(document))
+    with Database.open(folder) as db:
+        assert last_solution.kept_solution(db) is not None
+        memory = current_memory(db)
+        assert memory.settled
+        assert apart(memory, solve(memory.evidence)) < 1e-5
+    assert max(map(abs, json.loads(path.read_text())["general"]["values"])) < 2
+
+
+def test_what_is_no_file_is_not_waited_for_and_nothing_is_written_through_a_link(folder, tmp_path):
+    path = folder / last_solution.FILE_NAME
+    path.unlink()
+    os.mkfifo(path)
+    with Database.open(folder) as db:
+        assert last_solution.kept_solution(db) is None
+    path.unlink()
+    outside = tmp_path / "outside"
+    outside.write_text("mine")
+    path.symlink_to(outside)
+    with Database.open(folder) as db:
+        current_memory(db)
+    assert outside.read_text() == "mine"
+    assert not path.is_symlink()
+    assert [one.name for one in folder.glob(f"{last_solution.FILE_NAME}*")] == [last_solution.FILE_NAME]
 
 
 def test_a_start_that_is_far_off_finds_the_same(folder):

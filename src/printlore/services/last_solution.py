@@ -98,11 +98,13 @@ def _start(document: dict[str, Any]) -> Start:
 def _spread(name: str, common: float, colour: float) -> Spread:
     """One that is not out of all proportion to what is believed beforehand."""
     prior = getattr(Priors(), name)
+    if common < 0 or colour <= 0:
+        raise ValueError("no spread")
     # across the grey direction, and along it
     now = np.log([colour, np.hypot(colour, np.sqrt(3) * common)])
     before = np.log([prior.colour, np.hypot(prior.colour, np.sqrt(3) * prior.common)])
-    if common < 0 or not np.all(np.abs(now - before) < _PROPORTION):
-        raise ValueError("no spread")
+    if not np.all(np.abs(now - before) < _PROPORTION):
+        raise ValueError("out of proportion")
     return Spread(common=common, colour=colour)
 
 
