@@ -107,6 +107,19 @@ def test_what_the_prints_taught_is_listed(harbour):
     status, words, _ = harbour("taught")
     assert status == 0
     assert "film 1" in words
+    status, words, _ = harbour("taught", "--of", "film", "film 1")
+    assert status == 0
+    assert "film 1 is known to" in words
+    assert "error without it" in words
+    (one,) = harbour("taught", "--of", "film", "film 1", "--json")[1]
+    assert one["trials"] == ["T1"]
+    assert one["without"] > one["error"]
+    status, words, _ = harbour("taught", "--pictures")
+    assert "answers light: density by log exposure" in words
+    assert {"paper", "filters"} <= {one["kind"] for one in harbour("taught", "--pictures", "--json")[1]}
+    status, _, error = harbour("taught", "--of", "lot", "none")
+    assert status == 4
+    assert "printlore taught" in error
 
 
 def test_a_notebook_page_is_checked_then_entered(run, tmp_path):

@@ -147,6 +147,17 @@ def test_what_was_learned_is_shown_with_how_sure_it_is(client, db):
     assert re.search(r"lot 2 [+−]?\d+\.\d", text)
     effects = client.get("/api/taught").json()
     assert any(effect["kind"] == "lot" and len(effect["trials"]) == 3 for effect in effects)
+    drawn = client.get("/taught").text
+    assert "How matt answers light" in drawn
+    assert 'aria-label="green ' in drawn
+    assert {"paper", "filters"} <= {one["kind"] for one in client.get("/api/taught/pictures").json()}
+    assert 'href="/taught/lot?name=lot%202"' in drawn
+    by = client.get("/taught/lot", params={"name": "lot 2"})
+    assert re.search(r"lot 2 is known to \d+\.\d CC, by these prints", said(by))
+    weighed = client.get("/api/taught/evidence", params={"kind": "lot", "name": "lot 2"}).json()
+    assert len(weighed) == 3
+    assert all(one["without"] >= one["error"] for one in weighed)
+    assert client.get("/taught/lot", params={"name": "none"}).status_code == 404
 
 
 # --- the HTTP interface

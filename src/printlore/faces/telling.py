@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from printlore.core.advice.pictures import Line, Picture
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.trials import PatchRecord, TrialRecord
@@ -42,3 +43,38 @@ def outcome_words(trial: TrialRecord) -> str:
 def when(at: datetime) -> str:
     """Day and time where we are."""
     return at.astimezone().strftime("%-d %b %Y, %H:%M")
+
+
+PICTURES = {
+    "paper": "How {} answers light",
+    "filters": "What the dials of {} take",
+    "ageing": "How baths of {} age",
+    "lamp": "How the light of {} has moved",
+}
+"""What a picture of something learned is called."""
+
+
+def picture_title(picture: Picture) -> str:
+    """What it shows."""
+    return PICTURES[picture.kind].format(picture.name)
+
+
+def picture_words(picture: Picture) -> list[str]:
+    """A picture in words: what it shows, and each line at its end."""
+    return [f"{picture_title(picture)}: {picture.up} by {picture.across}", *map("  {}".format, line_words(picture))]
+
+
+def line_words(picture: Picture) -> list[str]:
+    """Each line of a picture at the end of what prints have shown."""
+    return [_line_words(picture, line) for line in picture.lines]
+
+
+def _line_words(picture: Picture, line: Line) -> str:
+    end = len(picture.at) - 1
+    if picture.seen is not None:
+        end = max((n for n, at in enumerate(picture.at) if at <= picture.seen[1]), default=end)
+    decimals = 2 if picture.kind == "paper" else 1
+    value, error, before = (words.number(one[end], decimals) for one in (line.values, line.errors, line.before))
+    where = words.number(picture.at[end], 2 if picture.kind == "paper" else 1)
+    believed = f", believed before {before}" if picture.kind in ("paper", "filters") else ""
+    return f"{line.name} {value} ± {error} at {where}{believed}"

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from printlore.core.advice.taught import Taught, taught
+from printlore.core.advice.pictures import Picture, pictures
+from printlore.core.advice.taught import Bearing, Taught, bearings, taught
 from printlore.records.baths_kept import other_baths
 from printlore.records.database import Database
 from printlore.services.memory import current_memory
@@ -10,9 +11,10 @@ from printlore.services.memory import current_memory
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lessons:
-    """Learned effects, and from how many trials and frames."""
+    """Learned effects, pictures of what all prints have in common, and from how many trials and frames."""
 
     effects: tuple[Taught, ...]
+    pictures: tuple[Picture, ...]
     trials: int
     frames: int
 
@@ -28,6 +30,18 @@ def lessons(db: Database) -> Lessons:
     trials = memory.evidence.trials
     return Lessons(
         effects=tuple(one for one in taught(memory) if one.kind != "bath" or one.name not in others),
+        pictures=pictures(memory),
         trials=len(trials),
         frames=len({trial.frame for trial in trials}),
     )
+
+
+def evidence_of(db: Database, kind: str, name: str) -> tuple[Bearing, ...]:
+    """What each of the newest pieces of paper says of a learned effect, the weightiest first.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is no such effect.
+    """
+    return bearings(current_memory(db), kind, name)

@@ -8,7 +8,7 @@ import pytest
 from printed_rooms import printed
 from printlore.core.light.filters import FilterPack
 from printlore.core.memory.evidence import BathState
-from printlore.core.memory.explain import difference, shared_effects
+from printlore.core.memory.explain import difference
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import solve
 
@@ -79,23 +79,3 @@ def test_size_part_is_the_textbook_rule_within_its_learned_error(memory):
     (part,) = difference(memory, old, larger)
     assert part.name == "size"
     assert part.log_exposure == pytest.approx((-np.log10(2.086),) * 3, abs=0.01)
-
-
-def test_effects_name_their_evidence_and_shrink_from_the_prior(memory):
-    effects = {(effect.kind, effect.name): effect for effect in shared_effects(memory)}
-    second = effects["lot", "lot 2"]
-    assert set(second.trials) == {t.name for t in memory.evidence.trials if t.lot == "lot 2"}
-    assert all(sd < prior for sd, prior in zip(second.standard_error, second.prior_sd, strict=True))
-    unused = effects["lot", "lot 3"]
-    assert unused.trials == ()
-    assert unused.standard_error == pytest.approx(unused.prior_sd, rel=1e-6)
-    assert unused.log_exposure == pytest.approx((0, 0, 0), abs=1e-9)
-    assert ("lot", "lot 1") not in effects
-
-
-def test_a_learned_lot_lies_where_the_room_put_it(memory):
-    record = printed("steady vane", 6, 8, lots=2)
-    truth = record.room._lots["lot 2"][0] - record.room._lots["lot 1"][0]
-    effect = next(e for e in shared_effects(memory) if e.name == "lot 2")
-    miss = np.array(effect.log_exposure) - truth
-    assert np.abs(miss / np.array(effect.standard_error)).max() < 4

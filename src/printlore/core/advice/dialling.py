@@ -12,6 +12,7 @@ from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts
 from printlore.core.memory.forecast import Forecast, Standpoint, forecast
+from printlore.core.memory.model import curves_of
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.layers import LayerCurves
 
@@ -40,11 +41,8 @@ class Dialled:
 
 def learned_curves(standpoint: Standpoint) -> LayerCurves:
     """Curves of the paper in use as the memory now sees them."""
-    layout = standpoint.memory.layout
-    place = standpoint.row["paper"]
-    where = layout.paper[place]
-    prior = layout.curves[place]
-    return LayerCurves(aim=prior.aim, theta=prior.theta + standpoint.memory.state.general[where.start + 3 : where.stop])
+    memory = standpoint.memory
+    return curves_of(memory.layout, memory.state.general, standpoint.row["paper"])
 
 
 def exact_setting(standpoint: Standpoint, start: Setting, wanted: Floats) -> Setting:

@@ -8,13 +8,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.linalg
 
 from printlore.core.memory.columns import Floats
-from printlore.core.memory.model import spread_covariance, ties
+from printlore.core.memory.model import Prediction, by_general, predict, spread_covariance, ties
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
+from printlore.errors import UnknownRecord
 
 KINDS = ("lot", "bath", "film")
+MOST_BEARINGS = 60
+"""Pieces of paper that are weighed for an effect: the newest."""
 _MOVES = np.array([[-1.0, 1.0, 0.0], [-1.0, 0.0, 1.0]])
 """Magenta and yellow that answer an effect (red, green, blue)."""
 
@@ -90,6 +94,81 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
             )
         )
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bearing:
+    """What one piece of paper says of a learned effect.
+
+    Attributes
+    ----------
+    trials : tuple of str
+        Made of one frame in one drum load: mostly one.
+    error, without : float
+        Larger of the standard errors of the effect's magenta and yellow [CC]: now, and if this piece were not known.
+    trust : float
+        How far it counts [1].
+    """
+
+    trials: tuple[str, ...]
+    error: float
+    without: float
+    trust: float
+
+
+def bearings(memory: Memory, kind: str, name: str, most: int = MOST_BEARINGS) -> tuple[Bearing, ...]:
+    """How much each of the newest pieces of paper that touch an effect weighs for it, the weightiest first.
+
+    Spreads and linearisation as they are. Drums that several frames shared count as if each frame had been alone.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is no such effect.
+    """
+    columns, elimination, size = memory.columns, memory.elimination, memory.layout.size
+    place = columns.names.place_of_block.get((kind, name), -1)
+    if place < 0 or kind not in KINDS:
+        raise UnknownRecord(
+            f'Nothing is learned of a {kind} "{name}". See "What the prints taught" (printlore taught): '
+            "a paper's first lot is what its others are counted from."
+        )
+    unit = np.zeros((3, elimination.shared))
+    unit[:, size + 3 * place : size + 3 * place + 3] = np.eye(3)
+    half_effect = elimination.half(unit)
+    error = _larger(half_effect.T @ half_effect)
+    cells = np.flatnonzero((columns.cell_blocks == place).any(axis=1))
+    cells = cells[np.argsort(columns.cell_trial[cells], kind="stable")[-most:]]
+    prediction = predict(memory.layout, columns, memory.state.general, memory.state.additive(columns), memory.priors)
+    found = []
+    for cell in cells.tolist():
+        rows = np.flatnonzero(columns.cell == cell)
+        seen = columns.between(int(rows[0]), int(rows[-1]) + 1)
+        here = Prediction(prediction.log_exposure[rows], prediction.density[rows], prediction.by_layer[rows])
+        slope = here.by_layer
+        shared = np.zeros((len(rows), 3, elimination.shared))
+        shared[:, :, :size] = by_general(memory.layout, seen, memory.state.general, here, memory.priors)
+        for block, share in zip(columns.cell_blocks[cell].tolist(), columns.cell_shares[cell].tolist(), strict=True):
+            if block >= 0:
+                shared[:, :, size + 3 * block : size + 3 * block + 3] += share * slope
+        frame = columns.cell_frame[cell : cell + 1]
+        shared -= slope @ elimination.follow(frame)
+        half = elimination.half(shared.reshape(-1, elimination.shared))
+        stacked = slope.reshape(-1, 3)
+        known = half.T @ half + stacked @ elimination.local_covariance[frame[0]] @ stacked.T
+        noise = scipy.linalg.block_diag(*(columns.noise[rows] / memory.patch_trust[rows, None, None]))
+        noise = (noise + stacked @ spread_covariance(memory.learned.run) @ stacked.T) / memory.trust[cell]
+        across = half_effect.T @ half
+        more = across @ np.linalg.solve(noise - known, across.T)
+        names = tuple(memory.evidence.trials[number].name for number in np.unique(columns.trial[rows]).tolist())
+        without = _larger(half_effect.T @ half_effect + more)
+        found.append(Bearing(trials=names, error=error, without=without, trust=float(memory.trust[cell])))
+    return tuple(sorted(found, key=lambda one: -one.without))
+
+
+def _larger(covariance: Floats) -> float:
+    """Larger error of magenta and yellow [CC] of an effect with this covariance (3, 3)."""
+    return float((100 * _root(_MOVES @ covariance @ _MOVES.T)).max())
 
 
 def _trials_of_blocks(memory: Memory, places: Sequence[int]) -> list[tuple[str, ...]]:

@@ -7,7 +7,7 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
-from printlore.core.memory.model import inverse, spread_covariance, ties
+from printlore.core.memory.model import inverse
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
 
@@ -87,59 +87,3 @@ def _part(name: str, before: Standpoint, after: Standpoint, old: Setting, new: S
         standard_error=_vector(np.sqrt(np.maximum(variance, 0.0))),
         dialled=dialled,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effect:
-    """One learned shared effect with its band.
-
-    Attributes
-    ----------
-    kind, name : str
-        "film", "lot", "bath", "pace" (of a bath's ageing, per m2/L) or "date" (of a head), and whose.
-    log_exposure, standard_error : (3,) [log10]
-    prior_sd : (3,) what was believed before any print [log10]
-    trials : tuple of str
-        Names of the trials that touch it.
-    """
-
-    kind: str
-    name: str
-    log_exposure: Vector
-    standard_error: Vector
-    prior_sd: Vector
-    trials: tuple[str, ...]
-
-
-def shared_effects(memory: Memory) -> tuple[Effect, ...]:
-    """Every film, lot, bath and head date with what was learned of it."""
-    size, names = memory.layout.size, memory.columns.names
-    spreads = {tie.block: tie.spread for tie in ties(memory.layout) if tie.spread}
-    effects = []
-    rows = memory.columns.cell_blocks
-    trial_of_cell: dict[int, set[int]] = {}
-    for cell, trial in zip(memory.columns.cell.tolist(), memory.columns.trial.tolist(), strict=True):
-        trial_of_cell.setdefault(cell, set()).add(trial)
-    for place, key in enumerate(names.blocks):
-        unit = np.zeros((3, memory.elimination.shared))
-        unit[:, size + 3 * place : size + 3 * place + 3] = np.eye(3)
-        half = memory.elimination.half(unit)
-        error = np.sqrt(np.einsum("sk,sk->k", half, half))
-        cells = np.flatnonzero((rows == place).any(axis=1)).tolist()
-        trials = sorted({trial for cell in cells for trial in trial_of_cell.get(cell, set())})
-        effects.append(
-            Effect(
-                kind=key[0],
-                name=" ".join(key[1:]),
-                log_exposure=_vector(memory.state.blocks[place]),
-                standard_error=_vector(error),
-                prior_sd=_vector(_prior_sd(memory, spreads.get(place))),
-                trials=tuple(memory.evidence.trials[trial].name for trial in trials),
-            )
-        )
-    return tuple(effects)
-
-
-def _prior_sd(memory: Memory, spread: str | None) -> Floats:
-    """(3,) of a block, by the name of its spread; nothing for the first date of the first head, which is the zero."""
-    return np.zeros(3) if spread is None else np.sqrt(np.diag(spread_covariance(getattr(memory.learned, spread))))

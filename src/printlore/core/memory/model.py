@@ -325,7 +325,7 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
     by_layer = np.empty((columns.rows, 3, 3))
     for index in range(len(layout.paper)):
         mine = _rows_of(columns.paper, index)
-        gradient, span_of_dye, asymmetry, amount, mix = unpack(_theta(layout, general, index))
+        gradient, span_of_dye, asymmetry, amount, mix = unpack(curves_of(layout, general, index).theta)
         change, slope, _ = curve(h[mine], gradient, span_of_dye, asymmetry, amount)
         density[mine] = layout.curves[index].aim + change @ mix.T
         by_layer[mine] = mix * slope[:, None, :]
@@ -357,16 +357,9 @@ def by_general(
         found[mine, :, where.start : where.start + 3] = layer[mine] * span[:, None, None]
         by_rise[mine] = (1 + general[where.start : where.start + 3]) * change_with_rise[:, None]
         _put(found, mine, layout.paper_offset[index], layer)
-        gradient, span_of_dye, asymmetry, amount, mix = unpack(_theta(layout, general, index))
-        change, _, (by_gradient, by_span, by_asymmetry, by_amount) = curve(
-            prediction.log_exposure[mine], gradient, span_of_dye, asymmetry, amount
+        found[mine, :, where.start + 3 : where.stop] = density_by_curve(
+            curves_of(layout, general, index).theta, prediction.log_exposure[mine], left[mine]
         )
-        mixed = left[mine] @ mix
-        at = where.start + 3
-        for derivative in (by_gradient, by_span, by_asymmetry * (1 - asymmetry**2), by_amount):
-            found[mine, :, at : at + 3] = mixed * derivative[:, None, :]
-            at += 3
-        found[mine, :, at : at + 6] = left[mine][:, :, SIDE_ROW] * change[:, None, SIDE_COLUMN]
     for index, where in enumerate(layout.head):
         mine = _rows_of(columns.head, index)
         filters, here, at = _Filters.at(columns.dial[mine], general[where], priors), layer[mine], where.start
@@ -397,6 +390,35 @@ def by_general(
     return found
 
 
+def density_by_curve(theta: Floats, h: Floats, left: Floats) -> Floats:
+    """(N, 3, 18) left (N, 3, 3) times d density / d parameters of the curves at log exposures (N, 3)."""
+    gradient, span, asymmetry, amount, mix = unpack(theta)
+    change, _, (by_gradient, by_span, by_asymmetry, by_amount) = curve(h, gradient, span, asymmetry, amount)
+    mixed = left @ mix
+    found = np.empty((len(h), 3, 18))
+    for at, derivative in enumerate((by_gradient, by_span, by_asymmetry * (1 - asymmetry**2), by_amount)):
+        found[:, :, 3 * at : 3 * at + 3] = mixed * derivative[:, None, :]
+    found[:, :, 12:] = left[:, :, SIDE_ROW] * change[:, None, SIDE_COLUMN]
+    return found
+
+
+def loss_in_filters(dial: Floats, effect: Floats, priors: Priors) -> tuple[Floats, Floats]:
+    """Log exposure (n, 3) that filters take at dials (n, 3), and d of it / d effects of the head (n, 3, 17).
+
+    Parameters
+    ----------
+    dial : from the head's usual pack, hundreds of dial units
+    effect : (17,) of the head
+    """
+    filters, own = _Filters.at(dial, effect, priors), np.arange(3)
+    by_effect = np.zeros((len(dial), 3, HEAD_SIZE))
+    by_effect[:, :, :3] = filters.by_scale
+    by_effect[:, _LEAK_ROW, 3 + np.arange(6)] = filters.dial[:, _LEAK_COLUMN]
+    by_effect[:, own, 9 + own] = -(filters.dial**2)
+    by_effect[:, own, 12 + own] = -filters.product[:, None]
+    return filters.loss, by_effect
+
+
 def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     """(3, 3) printing density per density read, of one source."""
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
@@ -407,10 +429,10 @@ def gradient_places(layout: Layout) -> Ints:
     return np.array([where.start + 3 for where in layout.paper] or [-1], dtype=np.int64)
 
 
-def _theta(layout: Layout, general: Floats, paper: int) -> Floats:
-    where = layout.paper[paper]
-    result: Floats = layout.curves[paper].theta + general[where.start + 3 : where.stop]
-    return result
+def curves_of(layout: Layout, general: Floats, paper: int) -> LayerCurves:
+    """Curves of a paper as learned."""
+    prior, where = layout.curves[paper], layout.paper[paper]
+    return LayerCurves(aim=prior.aim, theta=prior.theta + general[where.start + 3 : where.stop])
 
 
 def _rows_of(column: Ints, index: int) -> Ints | slice:

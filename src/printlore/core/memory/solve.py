@@ -22,6 +22,7 @@ from printlore.core.memory.model import (
     Prediction,
     Tie,
     by_general,
+    curves_of,
     gradient_places,
     inverse,
     lay_out,
@@ -37,7 +38,6 @@ from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.start import Start, begin
 from printlore.core.memory.threes import half_inverse, inverses
 from printlore.core.memory.trust import trust_within
-from printlore.core.paper.layers import LayerCurves
 
 _SETTLED = 0.005
 """Steps of frames, runs and blocks below this [log10] mean the mode is near: only now are blunders looked for."""
@@ -451,10 +451,9 @@ def _told(
     At the reading, not at the prediction: a blunder must not judge itself.
     """
     seen, slope = np.empty_like(residual), np.empty_like(prediction.by_layer)
-    for place, where in enumerate(layout.paper):
+    for place in range(len(layout.paper)):
         mine = np.flatnonzero(columns.paper == place)
-        prior = layout.curves[place]
-        curves = LayerCurves(aim=prior.aim, theta=prior.theta + general[where.start + 3 : where.stop])
+        curves = curves_of(layout, general, place)
         here = prediction.log_exposure[mine]
         seen[mine], slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
     return seen, slope, seen - prediction.log_exposure

@@ -4,11 +4,13 @@ Nothing here has a hue: position, shape and words carry the meaning.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from markupsafe import Markup, escape
 
+from printlore.core.advice.pictures import Line, Picture
 from printlore.core.measure.characterise import ResidualReport
 from printlore.faces import words
 
@@ -355,6 +357,72 @@ def band(value: float, error: float, reach: float) -> Markup:
         f'<path class="line" d="M{width / 2:g} 0V{height:g}"/>'
         f'<path class="axis" d="M{low:.1f} {middle:g}H{high:.1f}" stroke-width="6"/>'
         f'<path class="ink" d="M{x(value):.1f} 3V{height - 3:g}" stroke-width="3"/></svg>'
+    )
+
+
+def panels(picture: Picture, said: Sequence[str]) -> list[Markup]:
+    """A picture of something learned, a panel for each of its lines, all on one scale.
+
+    The line with two standard errors each way; dashed, what was believed before; below, heavy, what prints have shown.
+
+    Parameters
+    ----------
+    said : each line in words
+    """
+    values, errors, before = (
+        np.array([getattr(line, name) for line in picture.lines]) for name in ("values", "errors", "before")
+    )
+    low, high = (
+        float(np.minimum(values - 2 * errors, before).min()),
+        float(np.maximum(values + 2 * errors, before).max()),
+    )
+    if high - low < 1e-6:
+        low, high = low - 1, high + 1
+    return [_panel(picture, line, low, high, words_) for line, words_ in zip(picture.lines, said, strict=True)]
+
+
+_PANEL = (300.0, 210.0, 46.0, 10.0, 26.0, 34.0)
+"""Width, height; left, right, top and bottom edge of a panel."""
+
+
+def _panel(picture: Picture, line: Line, low: float, high: float, said: str) -> Markup:
+    width, height, left, right, top, bottom = _PANEL
+    first, last = picture.at[0], picture.at[-1]
+
+    def x(at: float) -> float:
+        return left + (width - left - right) * (at - first) / ((last - first) or 1.0)
+
+    def y(value: float) -> float:
+        return height - bottom - (height - top - bottom) * (value - low) / (high - low)
+
+    def path(values: Iterable[tuple[float, float]]) -> str:
+        return "M" + "L".join(f"{x(at):.1f} {y(value):.1f}" for at, value in values)
+
+    upper = [(at, v + 2 * e) for at, v, e in zip(picture.at, line.values, line.errors, strict=True)]
+    lower = [(at, v - 2 * e) for at, v, e in zip(picture.at, line.values, line.errors, strict=True)]
+    floor = height - bottom
+    decimals = 1 if high - low < 10 else 0
+    parts = [
+        _text(left, 16, line.name, 15, bold=True),
+        f'<path class="cloud" d="{path([*upper, *reversed(lower)])}Z"/>',
+        f'<path class="axis" stroke-dasharray="4 3" d="{path(zip(picture.at, line.before, strict=True))}"/>',
+        f'<path class="ink" fill="none" stroke-width="2" d="{path(zip(picture.at, line.values, strict=True))}"/>',
+        f'<path class="axis" d="M{left:g} {top:g}V{floor:g}H{width - right:g}"/>',
+        _text(left - 6, y(high) + 5, words.number(high, decimals), 13, anchor="end", css="soft"),
+        _text(left - 6, y(low) + 4, words.number(low, decimals), 13, anchor="end", css="soft"),
+    ]
+    if low < 0 < high:
+        parts.append(f'<path class="line" d="M{left:g} {y(0):.1f}H{width - right:g}"/>')
+    whole = all(float(at).is_integer() for at in (first, last))
+    for at, anchor in ((first, "start"), (last, "end")):
+        parts.append(_text(x(at), height - 8, words.number(at, 0 if whole else 1), 13, anchor=anchor, css="soft"))
+    if picture.seen is not None:
+        begin, end = (min(max(at, first), last) for at in picture.seen)
+        parts.append(
+            f'<path class="ink" stroke-width="4" d="M{x(begin):.1f} {floor + 6:g}H{max(x(end), x(begin) + 2):.1f}"/>'
+        )
+    return Markup(
+        f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(said)}">' + "".join(parts) + "</svg>"
     )
 
 

@@ -4,14 +4,26 @@ import click
 
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, table, with_desk
-from printlore.services.taught import lessons
+from printlore.faces.telling import picture_words
+from printlore.services.taught import evidence_of, lessons
 
 
 @click.command()
+@click.option("--of", "of", nargs=2, metavar="KIND NAME", help="Which prints say so: lot, bath or film, and its name.")
+@click.option(
+    "--pictures", "drawn", is_flag=True, help="Curves, filters, ageing and lamp, with errors; whole with --json."
+)
 @with_desk
-def command(desk: Desk) -> None:
+def command(desk: Desk, of: tuple[str, str] | None, drawn: bool) -> None:
     """Every lot, developer and film: magenta and yellow [CC] and time that answer it, and from how many trials."""
-    effects = lessons(desk.db).effects
+    if of is not None:
+        _say_evidence(desk, *of)
+        return
+    learned = lessons(desk.db)
+    if drawn:
+        desk.say(learned.pictures, *(line for picture in learned.pictures for line in picture_words(picture)))
+        return
+    effects = learned.effects
     rows = [
         (
             effect.kind,
@@ -25,3 +37,13 @@ def command(desk: Desk) -> None:
     ]
     lines = table(("effect", "of", "M", "Y", "time", "trials"), rows) if rows else ["Nothing is learned yet."]
     desk.say(effects, *lines)
+
+
+def _say_evidence(desk: Desk, kind: str, name: str) -> None:
+    found = evidence_of(desk.db, kind, name)
+    rows = [
+        (", ".join(one.trials), words.number(one.without, 2), words.number(100 * one.trust) + " %") for one in found
+    ]
+    lines = table(("print", "error without it [CC]", "counts"), rows) if rows else [f"No print shows {name} yet."]
+    now = [f"{name} is known to {words.number(found[0].error, 2)} CC."] if found else []
+    desk.say(found, *now, *lines)

@@ -5,10 +5,11 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from printlore.core.advice.taught import Taught
+from printlore.core.advice.taught import MOST_BEARINGS, Taught
+from printlore.faces import telling
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Ask, Kept, Page, render
-from printlore.services.taught import lessons
+from printlore.services.taught import evidence_of, lessons
 
 PAGE = Page(title="What the prints taught", path="/taught", order=60)
 router = APIRouter(prefix="/taught")
@@ -48,11 +49,29 @@ def show(request: Request, ask: Ask) -> HTMLResponse:
         trials=learned.trials,
         frames=learned.frames,
         groups=groups,
+        pictures=learned.pictures,
+        telling=telling,
         reach=max(
             (abs(value) for _, _, rows, _ in groups for row, _ in rows for value in (row.magenta, row.yellow)),
             default=1,
         ),
     )
+
+
+@router.get("/{kind}")
+def show_evidence(request: Request, ask: Ask, kind: str, name: str) -> HTMLResponse:
+    """Which prints say what is known of a lot, developer or film, and how much each weighs."""
+    return render(request, "taught_by.html", name=name, found=ask(evidence_of, kind, name), most=MOST_BEARINGS)
+
+
+@api.get("/pictures", summary="Curves, filters, ageing and lamp as learned, with errors and what was believed before")
+def get_pictures(kept: Kept) -> Any:
+    return plain(kept.ask(lessons).result().pictures)
+
+
+@api.get("/evidence", summary="Which prints say what is known of a lot, developer or film, and how much each weighs")
+def get_evidence(kept: Kept, kind: str, name: str) -> Any:
+    return plain(kept.ask(evidence_of, kind, name).result())
 
 
 @api.get("", summary="Every lot, developer and film with what was learned of it, its error and its trials")
