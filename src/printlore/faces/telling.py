@@ -61,7 +61,8 @@ def picture_title(picture: Picture) -> str:
 
 def picture_words(picture: Picture) -> list[str]:
     """A picture in words: what it shows, and each line at its end."""
-    return [f"{picture_title(picture)}: {picture.up} by {picture.across}", *map("  {}".format, line_words(picture))]
+    lines = [f"  {line}" for line in line_words(picture)]
+    return [f"{picture_title(picture)}: {picture.up} by {picture.across}", *lines]
 
 
 def line_words(picture: Picture) -> list[str]:

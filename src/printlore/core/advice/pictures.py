@@ -185,11 +185,7 @@ def _lamps(memory: Memory) -> list[Picture]:
     for name, (dates, places) in memory.columns.names.dates_of_head.items():
         if len(dates) < 2:
             continue
-        blocks = np.asarray(places, dtype=np.int64)
-        unit = np.zeros((3 * len(blocks), memory.elimination.shared))
-        unit[np.arange(len(unit)), (memory.layout.size + 3 * blocks[:, None] + np.arange(3)).ravel()] = 1.0
-        half = memory.elimination.half(unit).reshape(memory.elimination.shared, len(blocks), 3)
-        effect = memory.state.blocks[blocks]
+        half, effect = memory.elimination.half_of_blocks(places), memory.state.blocks[places]
         lines = []
         for what, answer in _ANSWERS.items():
             lines.append(_line(what, 100 * effect @ answer, 100 * np.linalg.norm(half @ answer, axis=0), 0.0))

@@ -63,11 +63,7 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
     places = [place for place, key in enumerate(names) if key[0] in kinds]
     if not places:
         return ()
-    elimination = memory.elimination
-    wanted = (memory.layout.size + 3 * np.array(places)[:, None] + np.arange(3)).ravel()
-    unit = np.zeros((len(wanted), elimination.shared))
-    unit[np.arange(len(wanted)), wanted] = 1.0
-    half = elimination.half(unit).reshape(elimination.shared, len(places), 3)
+    half = memory.elimination.half_of_blocks(np.array(places))
     covariance = np.einsum("spk,spl->pkl", half, half)
     bearing = _trials_of_blocks(memory, places)
     spreads = {tie.block: tie.spread for tie in ties(memory.layout) if tie.spread}
@@ -133,9 +129,7 @@ def bearings(memory: Memory, kind: str, name: str, most: int = MOST_BEARINGS) ->
             f'Nothing is learned of a {kind} "{name}". See "What the prints taught" (printlore taught): '
             "a paper's first lot is what its others are counted from."
         )
-    unit = np.zeros((3, elimination.shared))
-    unit[:, size + 3 * place : size + 3 * place + 3] = np.eye(3)
-    half_effect = elimination.half(unit)
+    half_effect = elimination.half_of_blocks(np.array([place]))[:, 0]
     error = _larger(half_effect.T @ half_effect)
     cells = np.flatnonzero((columns.cell_blocks == place).any(axis=1))
     cells = cells[np.argsort(columns.cell_trial[cells], kind="stable")[-most:]]

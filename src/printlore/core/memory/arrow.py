@@ -311,6 +311,12 @@ class Elimination:
         """(shared, k) of combinations (k, shared) of the shared effects: its products are their covariances."""
         return self.factor.half(rows)
 
+    def half_of_blocks(self, places: Ints) -> Floats:
+        """(shared, n, 3) of these blocks (n,) themselves."""
+        rows = np.zeros((3 * len(places), self.shared))
+        rows[np.arange(len(rows)), (self.factor.general + 3 * places[:, None] + np.arange(3)).ravel()] = 1.0
+        return self.half(rows).reshape(self.shared, len(places), 3)
+
     def half_general(self, rows: Floats) -> Floats:
         """The same of combinations (k, size) of the general effects."""
         result: Floats = self.factor.half_general @ rows.T

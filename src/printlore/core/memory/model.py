@@ -362,11 +362,9 @@ def by_general(
         )
     for index, where in enumerate(layout.head):
         mine = _rows_of(columns.head, index)
-        filters, here, at = _Filters.at(columns.dial[mine], general[where], priors), layer[mine], where.start
-        found[mine, :, at : at + 3] = -here @ filters.by_scale
-        found[mine, :, at + 3 : at + 9] = -here[:, :, _LEAK_ROW] * filters.dial[:, None, _LEAK_COLUMN]
-        found[mine, :, at + 9 : at + 12] = here * (filters.dial**2)[:, None, :]
-        found[mine, :, at + 12 : at + 15] = here * filters.product[:, None, None]
+        here, at = layer[mine], where.start
+        _, by_effect = loss_in_filters(columns.dial[mine], general[where], priors)
+        found[mine, :, at : at + 15] = -here @ by_effect[:, :, :15]
         found[mine, :, at + 15] = np.einsum("nkl,nl->nk", here, by_rise[mine])
         found[mine, :, at + 16] = here.sum(axis=2) * columns.size[mine, None]
     for index, where in enumerate(layout.process):
