@@ -153,7 +153,7 @@ def test_what_was_learned_is_shown_with_how_sure_it_is(client, db):
     assert {"paper", "filters"} <= {one["kind"] for one in client.get("/api/taught/pictures").json()}
     assert 'href="/taught/lot?name=lot%202"' in drawn
     by = client.get("/taught/lot", params={"name": "lot 2"})
-    assert re.search(r"lot 2 is known to \d+\.\d CC, by these prints", said(by))
+    assert re.search(r"lot 2 is known to \d+\.\d\d CC, by these prints", said(by))
     weighed = client.get("/api/taught/evidence", params={"kind": "lot", "name": "lot 2"}).json()
     assert len(weighed) == 3
     assert all(one["without"] >= one["error"] for one in weighed)
