@@ -45,7 +45,14 @@ def vector(values: np.ndarray) -> tuple[float, float, float]:
     return float(values[0]), float(values[1]), float(values[2])
 
 
-def memory(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+def memory_told(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+    """The same, told beforehand how well this room's prints repeat, as its printer would say."""
+    return memory(desk, with_reading, tolerance, negatives, alike=desk.expected_scatter())
+
+
+def memory(
+    desk: Desk, with_reading: bool, tolerance: str, negatives: int, *, alike: float | None = None
+) -> list[Tally]:
     """Printlore through its driver: does what the advice says, logs what came out.
 
     The head is declared comfortable down to 2 s: with the default 4 s the advice would change the stop, which brings
@@ -53,6 +60,8 @@ def memory(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> li
     """
     room = desk.room
     studio = Studio.in_memory()
+    if alike is not None:
+        studio.expect_repeats(alike)
     kind = "subtractive" if room.kind.head in ("vane", "gel") else room.kind.head
     studio.add_head(
         "head",
@@ -152,6 +161,7 @@ def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good
 
 POLICIES: dict[str, Policy] = {
     "memory": memory,
+    "memory, told": memory_told,
     "limit": limit,
     "limit, strip first": limit_with_strip,
     "ideal learner": learner,
@@ -160,5 +170,5 @@ POLICIES: dict[str, Policy] = {
     "handbook, no strip": handbook_without_strip,
     "by eye": by_eye,
 }
-READS = {"memory", "limit", "limit, strip first", "ideal learner", "handbook", "handbook, no strip"}
+READS = {"memory", "memory, told", "limit", "limit, strip first", "ideal learner", "handbook", "handbook, no strip"}
 """Policies for which a reading of the negative makes a difference."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from printroom.chance import generator
 from printroom.kinds import KINDS
 from printroom.room import Conditions, Exposure, Outcome, Room
 
@@ -17,6 +18,7 @@ BATH_LITRES = 0.5
 DAYS_BETWEEN_EVENINGS = 2.0
 NEGATIVES_PER_EVENING = 3
 MOST_CYCLES = 12
+WORD_SD = 0.25
 STRIP_OF_SHEET = 0.1
 """Paper of a strip [sheet]."""
 KINDS_WITH_NEW_BATHS = ("ageing baths", "noisy gel")
@@ -53,6 +55,11 @@ class Desk:
         room.add_lot("lot 1")
         room.add_bath("bath 1")
         return cls(room, one_bath=kind not in KINDS_WITH_NEW_BATHS)
+
+    def expected_scatter(self) -> float:
+        """What its printer says of prints made alike [CC]: right to about a quarter, as people are (assumed)."""
+        word = np.exp(WORD_SD * generator(self.room.seed, "printer's word").standard_normal())
+        return round(100 * self.room.kind.run_sd * float(word), 1)
 
     def jobs(self, negatives: int) -> Iterator[Job]:
         """Negatives in the order printed; films come mixed, a new lot is opened now and then."""

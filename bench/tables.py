@@ -80,7 +80,7 @@ def cycles_table(rows: Sequence[Row]) -> str:
             limits = _limit_rows(rows, kind, reading)
             for policy in dict.fromkeys(row["policy"] for row in rows):
                 mine = _rows_of_policy(rows, kind, policy, reading)
-                if not mine:
+                if not mine or len(mine[0]["good"]) <= LATE:
                     continue
                 late = slice(LATE, None)
                 cycles = _per_room(mine, _cycles, late)
@@ -108,7 +108,7 @@ def _splits(sheets: Foretold) -> dict[str, Foretold]:
     }
 
 
-def calibration_table(rows: Sequence[Row]) -> str:
+def calibration_table(rows: Sequence[Row], policy: str = "memory") -> str:
     """Intervals, probabilities and log score of what the memory foretold. Sheets made otherwise than logged are out."""
     text = [
         "| room | reading | prints | sheets | 50 % holds | 90 % holds | stated good | came good "
@@ -117,12 +117,12 @@ def calibration_table(rows: Sequence[Row]) -> str:
     ]
     for kind in _kinds(rows):
         for reading in (True, False):
-            mine = _group(rows, kind=kind, policy="memory", reading=reading)
+            mine = _group(rows, kind=kind, policy=policy, reading=reading)
             if not mine:
                 continue
             sheets = gather(mine)
             for name, part in _splits(sheets.where(~sheets.blunder)).items():
-                if not len(part):
+                if not len(part) or (name == "later" and len(mine[0]["good"]) <= LATE):
                     continue
                 fifty, ninety = coverage(part, 0.5), coverage(part, 0.9)
                 text.append(
@@ -212,14 +212,17 @@ def write_all(rows: Sequence[Row], results: Path) -> str:
             ("Stated probability of a good print, all rooms", reliability_table(rows)),
             ("Slips", blunder_table(rows)),
         ]
+        if _group(rows, policy="memory, told"):
+            title = "Calibration of first prints where the printer said how well prints repeat"
+            parts.append((title, calibration_table(rows, "memory, told")))
         sheets = gather(_group(rows, policy="memory"))
         drawn = {name: reliability(part) for name, part in _splits(sheets.where(~sheets.blunder)).items()}
         (results / "reliability.svg").write_text(reliability_plot(drawn), encoding="utf-8")
     curves = {
-        (policy, reading): np.mean([_cycles(r) for r in _group(rows, policy=policy, reading=reading)], axis=0)
+        (policy, reading): np.mean([_cycles(r) for r in mine], axis=0)
         for policy in dict.fromkeys(row["policy"] for row in rows)
         for reading in (True, False)
-        if _group(rows, policy=policy, reading=reading)
+        if (mine := _group(rows, policy=policy, reading=reading)) and len(mine[0]["good"]) > LATE
     }
     (results / "cycles.svg").write_text(cycles_plot(curves), encoding="utf-8")
     text = "\n\n".join(f"## {title}\n\n{table}" for title, table in parts) + "\n"

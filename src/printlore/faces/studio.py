@@ -6,7 +6,7 @@ that is run as a test.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -19,6 +19,7 @@ from printlore.errors import ValueOutOfRange
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.negatives import Lab
+from printlore.records.studio import Repeatability
 from printlore.records.trials import PatchReading
 from printlore.services import aims, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
@@ -114,6 +115,11 @@ class Studio:
     def add_bath(self, name: str, *, process: str, state: BathState | None = None, day: float = 0.0) -> str:
         """Declare a mixed bath of a process."""
         return entry.add_bath(self.database, name, process=process, state=state, mixed_at=at_day(day)).name
+
+    def expect_repeats(self, alike_cc: float) -> None:
+        """Say how far prints made alike scatter: standard deviation of a layer [CC]. It counts like two prints."""
+        now = entry.read_settings(self.database, Repeatability)
+        entry.write_settings(self.database, replace(now, alike_cc=alike_cc))
 
     def add_film(self, name: str) -> str:
         """Declare a film."""

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
+from printlore.core.advice.taught import Repeats
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.trials import PatchRecord, TrialRecord
@@ -52,6 +53,14 @@ PICTURES = {
     "lamp": "How the light of {} has moved",
 }
 """What a picture of something learned is called."""
+
+
+def repeats_words(repeats: Repeats) -> str:
+    """How far prints made alike scatter."""
+    return (
+        f"Prints made alike scatter by {words.estimate(repeats.learned, 1)} CC in a layer; "
+        f"{words.number(repeats.expected, 1)} was expected before any print."
+    )
 
 
 def picture_title(picture: Picture) -> str:

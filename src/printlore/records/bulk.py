@@ -86,7 +86,7 @@ def _numbers(conn: sa.Connection, query: str, values: Sequence[Any] = ()) -> set
 
 def read_mark(conn: sa.Connection) -> dict[str, int]:
     """Last row of each table that evidence comes from."""
-    tables = (*_DECLARED, *_OF_FRAMES, "trials", "exposures", *_OF_PATCHES)
+    tables = (*_DECLARED, *_OF_FRAMES, "repeatability", "trials", "exposures", *_OF_PATCHES)
     query = " UNION ALL ".join(f"SELECT '{table}', coalesce(max(id), 0) FROM {table}" for table in tables)
     return {table: int(last) for table, last in _rows(conn, query)}
 
@@ -105,6 +105,7 @@ def read_all(conn: sa.Connection) -> Held:
         baths=_baths(conn, names, used["baths"]),
         frames=_frames(conn, names, None, used["frames"], trials, lots),
         trials=trials,
+        alike=_alike(conn),
     )
     return Held(evidence=evidence, mark=mark, numbers=numbers, changed=tuple(trial.name for trial in trials))
 
@@ -142,6 +143,7 @@ def read_since(conn: sa.Connection, held: Held) -> Held:
         baths=old.baths if mark["baths"] == held.mark["baths"] else _baths(conn, names, None),
         frames=frames,
         trials=all_trials,
+        alike=old.alike if mark["repeatability"] == held.mark["repeatability"] else _alike(conn),
     )
     changed = tuple(trial.name for trial in trials)
     return Held(evidence=evidence, mark=mark, numbers=all_numbers, changed=changed, gone=gone, whole=False)
@@ -243,6 +245,13 @@ def _lots(conn: sa.Connection, names: Mapping[str, Mapping[int, str]], used: set
 def _baths(conn: sa.Connection, names: Mapping[str, Mapping[int, str]], used: set[int] | None) -> dict[str, str]:
     rows = _there(conn, "baths", used, "name", "process_id")
     return {str(name): names["processes"][process] for _, name, process in rows}
+
+
+def _alike(conn: sa.Connection) -> float | None:
+    """How far prints made alike scatter, if that was said [log10]."""
+    for (cc,) in _rows(conn, "SELECT alike_cc FROM repeatability_now ORDER BY record_id LIMIT 1"):
+        return float(cc) / 100
+    return None
 
 
 def _among(column: str, numbers: Sequence[int] | None) -> str:

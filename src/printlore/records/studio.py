@@ -1,4 +1,4 @@
-"""What the printer set for the whole studio: costs, tolerances, ways of writing numbers."""
+"""What the printer set for the whole studio: costs, tolerances, how well prints repeat, ways of writing numbers."""
 
 import dataclasses
 import math
@@ -20,6 +20,9 @@ def _above_zero(record: Record, *fields: str) -> None:
                 f"{record.word.capitalize()}: {field.replace('_', ' ')} is {value:g}; give 0 or more."
             )
 
+
+MOST_CC = 20.0
+"""[CC] Prints made alike that lie further apart were not made alike."""
 
 _costs = record_table(
     "costs",
@@ -91,6 +94,41 @@ class Tolerances(Record):
         _above_zero(self, "good_alone_cc", "good_alone_time", "edition_delta_e")
 
 
+_repeatability = record_table(
+    "repeatability",
+    sa.Column("alike_cc", sa.REAL, nullable=False),
+    sa.CheckConstraint("alike_cc > 0 AND alike_cc <= 20", name="alike_cc"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeatability(Record):
+    """How well prints repeat, as the printer expects it; prints made alike then teach it.
+
+    Attributes
+    ----------
+    alike_cc : float
+        Standard deviation of a print among prints made alike, in a layer [CC], up to 20; the default is from memory.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it is not above 0, or above 20.
+    """
+
+    table: ClassVar = _repeatability
+    word: ClassVar = "repeatability"
+
+    alike_cc: float = 1.1
+
+    def __post_init__(self) -> None:
+        if not 0 < self.alike_cc <= MOST_CC:
+            raise ValueOutOfRange(
+                f"Prints made alike differ a little, always: {self.alike_cc:g} CC cannot be. Give more than 0, "
+                f"{MOST_CC:g} at most; 1 if side by side you just see that two differ."
+            )
+
+
 _preferences = record_table(
     "preferences",
     sa.Column("length_unit", sa.Text, nullable=False),
@@ -120,7 +158,7 @@ class Preferences(Record):
                 )
 
 
-S = TypeVar("S", Costs, Tolerances, Preferences)
+S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
 
 
 def settled(conn: sa.Connection, kind: type[S]) -> S:
@@ -130,7 +168,7 @@ def settled(conn: sa.Connection, kind: type[S]) -> S:
 
 
 def settle(conn: sa.Connection, value: S) -> S:
-    """Set costs, tolerances or preferences; a value that was read before must still be the newest."""
+    """Set costs, tolerances, repeatability or preferences; a value that was read before must still be the newest."""
     rows = every(conn, type(value))
     if not rows:
         return add(conn, value)

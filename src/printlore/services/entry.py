@@ -19,11 +19,11 @@ from printlore.records.negatives import (
 from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import Record, add, correct, every, find, remove
 from printlore.records.scans import Scan, path_of
-from printlore.records.studio import Costs, Preferences, Tolerances, settle, settled
+from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances, settle, settled
 from printlore.services.aims import must_be_shown
 
 R = TypeVar("R", bound=Record)
-S = TypeVar("S", Costs, Tolerances, Preferences)
+S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
 
 
 def add_record(db: Database, record: R) -> R:
@@ -180,12 +180,18 @@ def keep_scan(db: Database, content: bytes, *, media_type: str, original_name: s
 
 
 def read_settings(db: Database, kind: type[S]) -> S:
-    """Costs, tolerances or preferences of the studio; defaults if none were set."""
+    """Costs, tolerances, repeatability or preferences of the studio; defaults if none were set."""
     with db.reading() as conn:
         return settled(conn, kind)
 
 
 def write_settings(db: Database, value: S) -> S:
-    """Set costs, tolerances or preferences. Raises ChangedMeanwhile if they were read before and changed since."""
+    """Set costs, tolerances, repeatability or preferences.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If they were read before and changed since.
+    """
     with db.transaction() as conn:
         return settle(conn, value)

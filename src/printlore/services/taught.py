@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from printlore.core.advice.pictures import Picture, pictures
-from printlore.core.advice.taught import Bearing, Taught, bearings, taught
+from printlore.core.advice.taught import Bearing, Repeats, Taught, bearings, repeats, taught
 from printlore.records.baths_kept import other_baths
 from printlore.records.database import Database
 from printlore.services.memory import current_memory
@@ -11,9 +11,10 @@ from printlore.services.memory import current_memory
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lessons:
-    """Learned effects, pictures of what all prints have in common, and from how many trials and frames."""
+    """Learned effects, how well prints repeat, pictures of what all prints have in common; trials and frames."""
 
     effects: tuple[Taught, ...]
+    repeats: Repeats
     pictures: tuple[Picture, ...]
     trials: int
     frames: int
@@ -30,6 +31,7 @@ def lessons(db: Database) -> Lessons:
     trials = memory.evidence.trials
     return Lessons(
         effects=tuple(one for one in taught(memory) if one.kind != "bath" or one.name not in others),
+        repeats=repeats(memory),
         pictures=pictures(memory),
         trials=len(trials),
         frames=len({trial.frame for trial in trials}),

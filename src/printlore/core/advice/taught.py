@@ -4,12 +4,14 @@ The layers of an effect are learned together and err together (most of what is n
 moves all three), so the error of a move in colour comes from their covariance, not from the error of each.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg
 
+from printlore.core.estimate import Estimate
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.model import Prediction, by_general, predict, spread_covariance, ties
 from printlore.core.memory.solve import Memory
@@ -55,6 +57,35 @@ class Taught:
     prior: float
     light: float
     trials: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeats:
+    """How far prints made alike scatter: standard deviation of a layer [CC].
+
+    Attributes
+    ----------
+    expected : float
+        Before any print: as the printer said, or from memory.
+    learned : Estimate
+    """
+
+    expected: float
+    learned: Estimate
+
+
+def repeats(memory: Memory) -> Repeats:
+    """What was expected of prints made alike, and what the prints say."""
+    expected = memory.priors.repeating(memory.evidence.alike)
+    across, along = memory.learned.run.colour**2, memory.learned.run.colour**2 + 3 * memory.learned.run.common**2
+    counts = memory.runs_seen + memory.priors.pseudo_observations
+    # of a variance from n squares the relative variance is 2 / n; across there are two directions
+    error = math.sqrt((4 * across**2 / counts[0] + 2 * along**2 / counts[1]) / 9)
+    spread = math.sqrt((2 * across + along) / 3)
+    return Repeats(
+        expected=100 * math.hypot(expected.run.common, expected.run.colour),
+        learned=Estimate(value=100 * spread, standard_error=100 * error / (2 * spread)),
+    )
 
 
 def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:

@@ -298,6 +298,13 @@ class Evidence:
     lots : mapping of lot name to paper name, in the order received
     baths : mapping of bath name to process name
     trials : tuple of Trial
+    alike : float or None
+        Standard deviation of a layer among prints made alike, as the printer expects it [log10]; None: not said.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If ``alike`` is not above 0.
     """
 
     heads: Mapping[str, HeadFacts]
@@ -306,6 +313,11 @@ class Evidence:
     baths: Mapping[str, str]
     frames: Mapping[str, FrameFacts]
     trials: tuple[Trial, ...] = ()
+    alike: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.alike is not None and not 0 < self.alike < math.inf:
+            raise ValueOutOfRange(f"Prints made alike cannot scatter by {self.alike:g}; give more than 0, or nothing.")
 
     def aim_density(self, frame: str, paper: str) -> Vector:
         """Density the reference patch of this frame should have on this paper [1]."""

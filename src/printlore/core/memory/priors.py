@@ -5,7 +5,8 @@ Standard deviations are in log10 of exposure unless said otherwise. A spread of 
 vector has a part common to the three layers and a part in colour (each layer on its own).
 """
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,3 +74,13 @@ class Priors:
     # the model's own error
     curve_error: float = 0.03
     pseudo_observations: float = 2.0
+
+    def repeating(self, sd: float | None) -> "Priors":
+        """These, but prints made alike scatter by this standard deviation of a layer [log10].
+
+        How much of it is common to the layers stays as it is; so does all if None.
+        """
+        if sd is None:
+            return self
+        share = sd / math.hypot(self.run.common, self.run.colour)
+        return replace(self, run=Spread(common=share * self.run.common, colour=share * self.run.colour))

@@ -78,8 +78,12 @@ class Memory:
 
     Attributes
     ----------
+    priors : Priors
+        Believed beforehand, but for what the evidence says of prints made alike.
     trust : (cells,) probability that each cell was made as logged
     patch_trust : (N,) that each row of a cell with several was, if the cell was
+    runs_seen : (2,)
+        As many runs wholly seen, across the grey direction and along it, would tell as much of their spread.
     steps : int
         Taken to find it.
     settled : bool
@@ -99,6 +103,7 @@ class Memory:
     trust: Floats
     patch_trust: Floats
     elimination: Elimination
+    runs_seen: Floats
     steps: int
     settled: bool = True
     added: int = 0
@@ -152,7 +157,8 @@ def solve(
     UnknownRecord
         If a trial names something that is not declared.
     """
-    priors = priors or Priors()
+    given = priors or Priors()
+    priors = given.repeating(evidence.alike)
     columns = compile_columns(evidence, priors)
     layout = lay_out(evidence, columns.names, priors)
     links = link(columns)
@@ -240,9 +246,11 @@ def solve(
     assert elimination is not None
     current = replace(scales, whitener=masked)
     elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
+    _, run_covariance = _runs(columns, layout, state, elimination)
+    watched_trust = trust[watched]
     return Memory(
         evidence=evidence,
-        priors=priors,
+        priors=given,
         columns=columns,
         layout=layout,
         state=state,
@@ -250,6 +258,7 @@ def solve(
         trust=trust,
         patch_trust=patch_trust,
         elimination=elimination,
+        runs_seen=_as_many(_run_seen(watched_trust, run_covariance, learned), watched_trust),
         steps=steps,
         settled=at_rest,
     )
@@ -538,6 +547,23 @@ def _learn(
     seen_blind = _share_seen(covariance[~read], learned.frame_blind)
 
     cells = elimination.watched
+    run_square, run_covariance = _runs(columns, layout, state, elimination)
+    # a slip that is not doubted yet must not widen the spread until nothing would be doubted any more
+    apart = np.einsum("kl,ckl->c", spread_precision(learned.run), run_square)
+    run_square *= np.minimum(1.0, _MOST_APART / np.maximum(apart, 1e-12))[:, None, None]
+    found = _learn_blocks(layout, state, elimination, priors, learned)
+    pseudo = priors.pseudo_observations
+    found["frame_read"] = _hastened(priors.frame_read, learned.frame_read, beside, share_read, None, pseudo)
+    found["frame_blind"] = _hastened(priors.frame_blind, learned.frame_blind, blind, seen_blind, None, pseudo)
+    seen_run = _run_seen(trust[cells], run_covariance, learned)
+    found["run"] = _hastened(priors.run, learned.run, run_square, seen_run, trust[cells], pseudo)
+    moved: dict[str, Any] = dict(found)
+    return replace(learned, **moved)
+
+
+def _runs(columns: Columns, layout: Layout, state: State, elimination: Elimination) -> tuple[Floats, Floats]:
+    """(watched, 3, 3) expected square of the run of each watched cell, and the covariance that is left of it."""
+    cells = elimination.watched
     given, by_exposure = elimination.run_covariance, elimination.run_by_exposure
     size = layout.size
     through = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
@@ -555,19 +581,15 @@ def _learn(
         + _covariances(elimination, through.reshape(3 * len(cells), elimination.shared))
     )
     run = state.runs[columns.cell_run[cells]]
-    run_square = run[:, :, None] * run[:, None, :] + run_covariance
-    # a slip that is not doubted yet must not widen the spread until nothing would be doubted any more
-    apart = np.einsum("kl,ckl->c", spread_precision(learned.run), run_square)
-    run_square *= np.minimum(1.0, _MOST_APART / np.maximum(apart, 1e-12))[:, None, None]
-    found = _learn_blocks(layout, state, elimination, priors, learned)
-    pseudo = priors.pseudo_observations
-    found["frame_read"] = _hastened(priors.frame_read, learned.frame_read, beside, share_read, None, pseudo)
-    found["frame_blind"] = _hastened(priors.frame_blind, learned.frame_blind, blind, seen_blind, None, pseudo)
-    # a cell that is doubted counts less, and so does its run's prior: that is no deviation unseen
-    seen_run = _share_seen(trust[cells, None, None] * run_covariance, learned.run)
-    found["run"] = _hastened(priors.run, learned.run, run_square, seen_run, trust[cells], pseudo)
-    moved: dict[str, Any] = dict(found)
-    return replace(learned, **moved)
+    return run[:, :, None] * run[:, None, :] + run_covariance, run_covariance
+
+
+def _run_seen(trust: Floats, covariance: Floats, learned: Priors) -> Floats:
+    """(watched, 3, 3) share of each run that is seen [1].
+
+    A cell that is doubted counts less, and so does its run's prior: that is no deviation unseen.
+    """
+    return _share_seen(trust[:, None, None] * covariance, learned.run)
 
 
 def _learn_blocks(
@@ -616,14 +638,19 @@ def _hastened(
     pseudo : observations at the prior
     """
     weight = np.ones(len(square)) if weight is None else weight
-    along = seen.sum(axis=(1, 2)) / 3
-    across = np.clip((np.trace(seen, axis1=1, axis2=2) - along) / 2, 0.0, 1.0)
-    along = np.clip(along, 0.0, 1.0)
-    shares = np.array([weight @ np.square(across), weight @ np.square(along)])
+    shares = _as_many(seen, weight)
     haste = np.minimum((pseudo + weight.sum()) / (pseudo + shares), _MOST_HASTE)
     old = _logarithms_of([current])
     new = _logarithms_of([_updated(prior, square, weight, pseudo)])
     return _spreads(old + np.clip(haste * (new - old), -_MOST_CHANGE, _MOST_CHANGE))[0]
+
+
+def _as_many(seen: Floats, weight: Floats) -> Floats:
+    """(2,) As many deviations wholly seen, across the grey direction and along it, tell as much of their spread."""
+    along = seen.sum(axis=(1, 2)) / 3
+    across = np.clip((np.trace(seen, axis1=1, axis2=2) - along) / 2, 0.0, 1.0)
+    along = np.clip(along, 0.0, 1.0)
+    return np.array([weight @ np.square(across), weight @ np.square(along)])
 
 
 def _covariances(elimination: Elimination, rows: Floats) -> Floats:

@@ -84,6 +84,7 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     old, columns = memory.evidence, memory.columns
     count = len(old.trials)
     same = evidence.heads == old.heads and evidence.papers == old.papers and evidence.lots == old.lots
+    same = same and evidence.alike == old.alike
     if not same or not 0 < count <= len(evidence.trials):
         return None
     differing = np.fromiter(map(operator.is_not, old.trials, evidence.trials), dtype=bool, count=count)

@@ -1,10 +1,10 @@
-"""What the prints taught of lots, developers and films."""
+"""What the prints taught of lots, developers and films, and how well prints repeat."""
 
 import click
 
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, table, with_desk
-from printlore.faces.telling import picture_words
+from printlore.faces.telling import picture_words, repeats_words
 from printlore.services.taught import evidence_of, lessons
 
 
@@ -13,8 +13,9 @@ from printlore.services.taught import evidence_of, lessons
 @click.option(
     "--pictures", "drawn", is_flag=True, help="Curves, filters, ageing and lamp, with errors; whole with --json."
 )
+@click.option("--repeats", "alike", is_flag=True, help="How far prints made alike scatter.")
 @with_desk
-def command(desk: Desk, of: tuple[str, str] | None, drawn: bool) -> None:
+def command(desk: Desk, of: tuple[str, str] | None, drawn: bool, alike: bool) -> None:
     """Every lot, developer and film: magenta and yellow [CC] and time that answer it, and from how many trials."""
     if of is not None:
         _say_evidence(desk, *of)
@@ -22,6 +23,9 @@ def command(desk: Desk, of: tuple[str, str] | None, drawn: bool) -> None:
     learned = lessons(desk.db)
     if drawn:
         desk.say(learned.pictures, *(line for picture in learned.pictures for line in picture_words(picture)))
+        return
+    if alike:
+        desk.say(learned.repeats, repeats_words(learned.repeats))
         return
     effects = learned.effects
     rows = [

@@ -25,7 +25,7 @@ from printlore.records.baths import Process
 from printlore.records.light import Head, Lens
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.studio import Costs, Preferences, Tolerances
+from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
@@ -409,10 +409,11 @@ class Named(_Strict):
 
 
 class SettingsIn(_Strict):
-    """Costs, tolerances and how numbers are written; only what is given is changed."""
+    """Costs, tolerances, how well prints repeat and how numbers are written; only what is given is changed."""
 
     costs: dict[str, float] = {}
     tolerances: dict[str, float] = {}
+    repeatability: dict[str, float] = {}
     preferences: dict[str, str] = {}
 
 
@@ -479,27 +480,32 @@ def post_negative_reading(db: Db, frame: str, reading: NegativeReadingIn) -> Any
     return plain(entry.read_negative(db, frame, value))
 
 
-@api.get("/settings", tags=["studio"], summary="Costs, tolerances and how numbers are written")
+@api.get("/settings", tags=["studio"], summary="Costs, tolerances, how well prints repeat, how numbers are written")
 def get_settings(db: Db) -> Any:
     return plain(
         {
             "costs": entry.read_settings(db, Costs),
             "tolerances": entry.read_settings(db, Tolerances),
+            "repeatability": entry.read_settings(db, Repeatability),
             "preferences": entry.read_settings(db, Preferences),
         }
     )
 
 
-@api.put("/settings", tags=["studio"], summary="Change costs, tolerances and how numbers are written")
+@api.put(
+    "/settings", tags=["studio"], summary="Change costs, tolerances, how well prints repeat, how numbers are written"
+)
 def put_settings(db: Db, settings: SettingsIn) -> Any:
     with db.transaction():
         entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
         entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
+        if settings.repeatability:
+            entry.write_settings(db, _changed(entry.read_settings(db, Repeatability), settings.repeatability))
         entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
     return get_settings(db)
 
 
-S = TypeVar("S", Costs, Tolerances, Preferences)
+S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
 
 
 def _changed(there: S, changes: Mapping[str, float] | Mapping[str, str]) -> S:

@@ -1,4 +1,4 @@
-"""Studio: heads and lenses, costs and tolerances, how numbers are written, backup and export."""
+"""Studio: heads and lenses, costs, tolerances, how well prints repeat, how numbers are written, backup and export."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +12,7 @@ from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
-from printlore.records.studio import Costs, Preferences, Tolerances
+from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.services.backup import back_up
 from printlore.services.entry import add_head, add_lens, list_records, read_settings, write_settings
 from printlore.services.export import export_bytes
@@ -33,6 +33,7 @@ TOLERANCE_WORDS = (
     ("good_alone_cc", "A print that hangs alone: within", "CC"),
     ("good_alone_time", "and within this share of the exposure time", "1 = all of it"),
 )
+ALIKE_WORDS = "Prints made alike scatter by"
 KIND_WORDS = {
     "subtractive": "filters are dialled, or laid in",
     "additive_times": "red, green and blue one after the other",
@@ -52,9 +53,11 @@ def show(request: Request, db: Db) -> HTMLResponse:
         kinds=[(kind, KIND_WORDS[kind]) for kind in HEAD_KINDS],
         costs=read_settings(db, Costs),
         tolerances=read_settings(db, Tolerances),
+        repeatability=read_settings(db, Repeatability),
         preferences=read_settings(db, Preferences),
         cost_words=COST_WORDS,
         tolerance_words=TOLERANCE_WORDS,
+        alike_words=ALIKE_WORDS,
     )
 
 
@@ -141,6 +144,13 @@ def post_tolerances(
         raise ValueOutOfRange("A tolerance of 0 no print can meet. Give more than 0.")
     write_settings(db, replace(read_settings(db, Tolerances), **numbers))
     return go(request, "/studio", said="The tolerances are set.", done="tolerances")
+
+
+@router.post("/repeats")
+def post_repeats(request: Request, db: Db, alike_cc: Typed) -> Response:
+    """Set what is expected of prints made alike."""
+    write_settings(db, replace(read_settings(db, Repeatability), alike_cc=typed.number(alike_cc, ALIKE_WORDS)))
+    return go(request, "/studio", said="That is what is expected; your prints go on teaching it.", done="repeats")
 
 
 @router.post("/preferences")

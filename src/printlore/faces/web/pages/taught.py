@@ -49,6 +49,7 @@ def show(request: Request, ask: Ask) -> HTMLResponse:
         trials=learned.trials,
         frames=learned.frames,
         groups=groups,
+        repeats=learned.repeats,
         pictures=learned.pictures,
         telling=telling,
         reach=max(
@@ -67,6 +68,11 @@ def show_evidence(request: Request, ask: Ask, kind: str, name: str) -> HTMLRespo
 @api.get("/pictures", summary="Curves, filters, ageing and lamp as learned, with errors and what was believed before")
 def get_pictures(kept: Kept) -> Any:
     return plain(kept.ask(lessons).result().pictures)
+
+
+@api.get("/repeats", summary="How far prints made alike scatter: expected before any print, and learned")
+def get_repeats(kept: Kept) -> Any:
+    return plain(kept.ask(lessons).result().repeats)
 
 
 @api.get("/evidence", summary="Which prints say what is known of a lot, developer or film, and how much each weighs")
