@@ -101,6 +101,26 @@ def test_rows_are_kept_and_a_second_run_plays_only_what_is_missing(tmp_path):
     assert kept(path, {"perfect": "another version"}) == {}
 
 
+def test_kinds_have_rooms_of_their_own_but_for_those_set_against_each_other():
+    kinds = ["steady vane", "noisy vane", "coarse", "blundering"]
+    seeds = {kind: {t.seed for t in tasks_for([kind], ["memory"], 30, 5, {"memory"})} for kind in kinds}
+    assert seeds["blundering"] == seeds["steady vane"]
+    others = [seeds[kind] for kind in kinds[:3]]
+    assert len(set().union(*others)) == sum(len(one) for one in others) == 90
+
+
+def test_what_a_printer_says_of_prints_made_alike_is_near_what_is_true_of_the_room():
+    said = np.array([Desk.of("coarse", seed).expected_scatter() for seed in range(1, 41)])
+    true = 100 * KINDS["coarse"].run_sd
+    assert 0.15 < np.std(np.log(said / true)) < 0.40
+    assert abs(np.mean(np.log(said / true))) < 0.15
+
+
+def test_a_policy_for_first_prints_is_played_for_few_negatives():
+    tasks = tasks_for(["coarse"], ["memory", "memory, told"], 1, 40, {"memory", "memory, told"})
+    assert {(t.policy, t.negatives) for t in tasks} == {("memory", 40), ("memory, told", 12)}
+
+
 def test_a_policy_without_use_for_readings_is_played_once():
     tasks = tasks_for(["coarse"], ["limit", "perfect"], 1, 5, {"limit"})
     assert [(t.policy, t.reading, t.tolerance) for t in tasks] == [

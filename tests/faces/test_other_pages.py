@@ -122,6 +122,22 @@ def test_a_backup_needs_a_folder_and_is_made_there(client, db, tmp_path):
     assert (tmp_path / "copy" / "studio.sqlite").exists()
 
 
+def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_they_taught(client):
+    assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.1, abs=0.05)
+    assert "That is what is expected" in said(client.post("/studio/repeats", data={"alike_cc": "2,5"}))
+    assert 'value="2.5"' in client.get("/studio").text
+    repeats = client.get("/api/taught/repeats").json()
+    assert repeats["expected"] == pytest.approx(2.5)
+    assert 1.5 < repeats["learned"]["value"] < 3.5
+    assert "2.5 was expected before any print" in said(client.get("/taught"))
+    refused = client.post("/studio/repeats", data={"alike_cc": "0"})
+    assert refused.status_code == 422
+    assert "0 CC cannot be" in said(refused)
+    changed = client.put("/api/settings", json={"repeatability": {"alike_cc": 0.5}}).json()
+    assert changed["repeatability"]["alike_cc"] == 0.5
+    assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(0.5)
+
+
 def test_everything_is_handed_out_as_plain_files(client):
     answer = client.get("/studio/export.zip")
     with zipfile.ZipFile(BytesIO(answer.content)) as archive:

@@ -38,6 +38,17 @@ def test_an_empty_studio_gives_advice_from_usual_figures_and_says_so():
     assert any("No head is in the studio yet" in remark for remark in report.remarks)
 
 
+def test_a_printer_whose_prints_repeat_badly_is_promised_less(studio):
+    for _ in range(4):
+        advised = studio.advise("one").advice.setting
+        studio.log("one", [Exposed(setting=advised, density=(0.72, 0.71, 0.70))])
+    before = studio.advise("one").advice.probability_good
+    studio.expect_repeats(4.0)
+    worse = studio.advise("one").advice.probability_good
+    studio.expect_repeats(0.3)
+    assert worse < before < studio.advise("one").advice.probability_good
+
+
 def test_the_same_key_records_a_trial_once(studio):
     exposed = Exposed(setting=USUAL, density=(0.7, 0.8, 0.7))
     first = studio.log("one", exposed, key="evening 1")

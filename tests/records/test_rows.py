@@ -20,7 +20,7 @@ from printlore.records.negatives import Film, Frame, NegativeReadingRecord
 from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import add, clean_name, correct, every, find, history, latest, remove
 from printlore.records.scans import Scan, path_of
-from printlore.records.studio import Costs, Preferences, Tolerances, settle, settled
+from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances, settle, settled
 from printlore.records.tables import metadata, moment_to_text
 from printlore.records.trials import ExposureRow, JudgementRecord, KeptMark, PatchReading, TrialRow, next_name
 
@@ -140,6 +140,7 @@ def one_of_each():
         KeptMark(exposure_id=1, at=NOON),
         Costs(minute=1, sheet=2, strip=0.3, millilitre=0.02, cycle_minutes=15),
         Tolerances(good_alone_cc=3, good_alone_time=0.2, edition_delta_e=2),
+        Repeatability(alike_cc=1.6),
         Preferences(length_unit="inch", decimal_mark=",", currency="crown"),
     ]
 
@@ -296,6 +297,8 @@ def test_rows_that_cannot_be_are_refused_by_the_database(db, statement):
         (lambda: PatchReading(density=(0.7, 0.7, 0.7), standard_error=-1), "Error of the density is -1"),
         (lambda: Costs(strip=-1), "Costs: strip is -1; give 0 or more"),
         (lambda: Tolerances(edition_delta_e=float("inf")), "Tolerances: edition delta e is inf"),
+        (lambda: Repeatability(alike_cc=0), "0 CC cannot be. Give more than 0, 20 at most"),
+        (lambda: Repeatability(alike_cc=float("nan")), "nan CC cannot be"),
         (lambda: Preferences(length_unit="cubit"), 'The length unit "cubit" cannot be; use one of cm inch'),
     ],
 )

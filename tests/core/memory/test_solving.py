@@ -13,7 +13,7 @@ from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
 from printlore.core.paper.layers import LayerCurves
-from printlore.errors import UnknownRecord
+from printlore.errors import UnknownRecord, ValueOutOfRange
 from printroom.room import settings_around
 
 SAME = 1e-5
@@ -86,6 +86,13 @@ def test_a_removed_trial_leaves_no_trace(record):
     clean = solve(without)
     after = solve(without, start=solve(evidence).as_start())
     assert log_exposures(after, without.trials) == pytest.approx(log_exposures(clean, without.trials), abs=SAME)
+
+
+def test_with_every_trial_removed_nothing_is_left_of_what_was_learned(record, memory):
+    left = solve(replace(record.evidence, trials=()), start=memory.as_start()).learned
+    for name in ("frame_read", "frame_blind", "run", "film", "film_read", "lot", "bath", "pace", "drift_per_root_day"):
+        spread, believed = getattr(left, name), getattr(Priors(), name)
+        assert (spread.common, spread.colour) == pytest.approx((believed.common, believed.colour))
 
 
 def test_a_removed_trial_does_matter_while_it_is_there(record, memory):
@@ -387,6 +394,36 @@ def test_noise_of_runs_is_learned_and_never_collapses():
     assert 0.005 < np.hypot(learned.run.common, learned.run.colour) < 0.012
     few = solve(replace(evidence, trials=evidence.trials[:2])).learned
     assert few.run.common > 0.5 * Priors().run.common
+
+
+def scatter(memory):
+    return float(np.hypot(memory.learned.run.common, memory.learned.run.colour))
+
+
+def test_what_is_said_of_prints_made_alike_is_believed_until_prints_say_otherwise():
+    evidence = printed("steady vane", 4, 20, prints=3).evidence
+    nothing = replace(evidence, trials=())
+    assert scatter(solve(replace(nothing, alike=0.02))) == pytest.approx(0.02)
+    assert scatter(solve(nothing)) == pytest.approx(np.hypot(Priors().run.common, Priors().run.colour))
+    few = replace(evidence, trials=evidence.trials[:6])
+    unsteady, steady = (scatter(solve(replace(few, alike=said))) for said in (0.02, 0.005))
+    assert unsteady > 1.5 * steady
+    unsteady, steady = (scatter(solve(replace(evidence, alike=said))) for said in (0.02, 0.005))
+    # counted as two runs among forty
+    assert unsteady < 1.35 * steady
+
+
+def test_what_is_said_of_prints_made_alike_keeps_its_colour():
+    priors = Priors()
+    told = priors.repeating(0.02).run
+    assert told.common / told.colour == pytest.approx(priors.run.common / priors.run.colour)
+    assert priors.repeating(None) is priors
+
+
+@pytest.mark.parametrize("said", [0.0, -0.01, np.inf])
+def test_prints_made_alike_always_differ_a_little(record, said):
+    with pytest.raises(ValueOutOfRange, match="give more than 0, or nothing"):
+        replace(record.evidence, alike=said)
 
 
 def test_a_trial_that_names_what_the_studio_does_not_have_is_refused(record):

@@ -534,7 +534,7 @@ def _learn(
     """One step of expectation and maximisation for the spreads of frames and runs."""
     printed = np.unique(columns.cell_frame)
     if not len(printed):
-        return learned
+        return priors
     newest = printed[-_MOST_CELLS:]
     read = columns.frame_has_reading[newest]
     covariance = _covariances(elimination, np.concatenate(elimination.follow(newest)))
