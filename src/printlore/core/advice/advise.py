@@ -209,8 +209,9 @@ def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Fl
     if not dialled.comfortable:
         flags.append(Flag.OUTSIDE_COMFORT)
     columns, heads = memory.columns, memory.columns.names.heads
-    made = columns.dial[columns.head == heads.index(conditions.head)] if conditions.head in heads else columns.dial[:0]
-    if len(made):
+    mine = columns.head == heads.index(conditions.head) if conditions.head in heads else np.zeros(columns.rows, bool)
+    if mine.any():
+        made = columns.dial if mine.all() else columns.dial[mine]
         usual = memory.evidence.heads[conditions.head].usual.pack.as_tuple()
         dial = (np.array(dialled.setting.pack.as_tuple()) - usual) / 100
         if (dial < made.min(axis=0) - _FAR_OFF).any() or (dial > made.max(axis=0) + _FAR_OFF).any():

@@ -6,7 +6,7 @@ import numpy as np
 
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Floats
-from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
+from printlore.core.memory.forecast import Conditions, Forecast, forecast, look_up
 from printlore.core.memory.model import inverse
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector
@@ -53,34 +53,33 @@ def difference(memory: Memory, old: tuple[Conditions, Setting], new: tuple[Condi
     """
     (conditions, setting), (to_conditions, to_setting) = old, new
     parts: list[Part] = []
-    standpoint = look_up(memory, conditions)
+    before = forecast(look_up(memory, conditions), [setting])
     for name, fields in _CONDITIONS:
         changes = {field: getattr(to_conditions, field) for field in fields}
         if all(getattr(conditions, field) == value for field, value in changes.items()):
             continue
         conditions = replace(conditions, **changes)
-        following = look_up(memory, conditions)
-        parts.append(_part(name, standpoint, following, setting, setting, dialled=False))
-        standpoint = following
+        after = forecast(look_up(memory, conditions), [setting])
+        parts.append(_part(name, before, after, dialled=False))
+        before = after
     for name, field in _DIALS:
         value = getattr(to_setting, field)
         if getattr(setting, field) == value:
             continue
-        changed = replace(setting, burns=(), **{field: value})
-        parts.append(_part(name, standpoint, standpoint, setting, changed, dialled=True))
-        setting = changed
+        setting = replace(setting, burns=(), **{field: value})
+        after = forecast(before.standpoint, [setting])
+        parts.append(_part(name, before, after, dialled=True))
+        before = after
     return tuple(parts)
 
 
-def _part(name: str, before: Standpoint, after: Standpoint, old: Setting, new: Setting, *, dialled: bool) -> Part:
-    one, two = forecast(before, [old]), forecast(after, [new])
-    change = two.log_exposure[0] - one.log_exposure[0]
-    half = two.half(inverse(two.by_layer)) - one.half(inverse(one.by_layer))
+def _part(name: str, before: Forecast, after: Forecast, *, dialled: bool) -> Part:
+    change = after.log_exposure[0] - before.log_exposure[0]
+    half = after.half(inverse(after.by_layer)) - before.half(inverse(before.by_layer))
     variance = np.einsum("sk,sk->k", half, half)
     if not dialled:
-        variance = (
-            variance + np.diag(before.spread) * (name == "negative") + np.diag(after.spread - before.spread).clip(0)
-        )
+        old, new = before.standpoint.spread, after.standpoint.spread
+        variance = variance + np.diag(old) * (name == "negative") + np.diag(new - old).clip(0)
     return Part(
         name=name,
         log_exposure=_vector(change),

@@ -9,7 +9,7 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Columns, Floats, aged, day_of
 from printlore.core.memory.evidence import BathState, FrameFacts
-from printlore.core.memory.model import by_general, predict, reading_gain, spread_covariance
+from printlore.core.memory.model import Prediction, by_general, predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import UnknownRecord
 
@@ -61,28 +61,66 @@ class Standpoint:
         """(shared, 3) of ``apart``: solved for once, whatever settings are asked for."""
         return self.memory.elimination.half(self.apart)
 
+    @cached_property
+    def covariances(self) -> tuple[Floats, Floats, Floats]:
+        """Of the general effects among themselves, with what is apart, and of that."""
+        return self.memory.elimination.covariances(self.half)
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True)
 class Forecast:
-    """Predicted densities of n settings.
+    """Predicted densities of n settings; their errors are worked out when they are first asked for.
 
     Attributes
     ----------
-    log_exposure : (n, 3) above the paper's aim [log10]
-    density : (n, 3) mean
-    knowledge : (n, 3, 3) covariance from what is not known of frame, paper, dials ...
-    scatter : (n, 3, 3) covariance that a print has even if all is known
-    by_layer : (n, 3, 3) d density / d log exposure
-    by_general : (n, 3, size) d density / d general effects, all else apart
+    columns : Columns
+        The settings as rows of the forward model.
+    beside : (n, 3, 3) covariance of the log exposure beside the shared effects
     """
 
     standpoint: Standpoint
-    log_exposure: Floats
-    density: Floats
-    knowledge: Floats
-    scatter: Floats
-    by_layer: Floats
-    by_general: Floats
+    columns: Columns
+    prediction: Prediction
+    beside: Floats
+
+    @property
+    def log_exposure(self) -> Floats:
+        """(n, 3) above the paper's aim [log10]."""
+        return self.prediction.log_exposure
+
+    @property
+    def density(self) -> Floats:
+        """(n, 3) mean."""
+        return self.prediction.density
+
+    @property
+    def by_layer(self) -> Floats:
+        """(n, 3, 3) d density / d log exposure."""
+        return self.prediction.by_layer
+
+    @cached_property
+    def by_general(self) -> Floats:
+        """(n, 3, size) d density / d general effects, all else apart."""
+        memory = self.standpoint.memory
+        return by_general(memory.layout, self.columns, memory.state.general, self.prediction, memory.priors)
+
+    @cached_property
+    def knowledge(self) -> Floats:
+        """(n, 3, 3) covariance from what is not known of frame, paper, dials ..."""
+        own, mixed, apart = self.standpoint.covariances
+        move, slope = self.by_general, self.by_layer
+        across = move @ mixed @ np.swapaxes(slope, 1, 2)
+        known = move @ own @ np.swapaxes(move, 1, 2) + across + np.swapaxes(across, 1, 2)
+        result: Floats = known + slope @ (apart + self.beside) @ np.swapaxes(slope, 1, 2)
+        return result
+
+    @cached_property
+    def scatter(self) -> Floats:
+        """(n, 3, 3) covariance that a print has even if all is known."""
+        learned = self.standpoint.memory.learned
+        log_exposure = spread_covariance(learned.run) + spread_covariance(learned.patch)
+        result: Floats = self.by_layer @ log_exposure @ np.swapaxes(self.by_layer, 1, 2)
+        return result
 
     @property
     def covariance(self) -> Floats:
@@ -92,8 +130,8 @@ class Forecast:
     def only(self, number: int) -> "Forecast":
         """Of one setting."""
         one = slice(number, number + 1)
-        parts = (self.log_exposure, self.density, self.knowledge, self.scatter, self.by_layer, self.by_general)
-        return Forecast(self.standpoint, *(part[one] for part in parts))
+        prediction = Prediction(self.log_exposure[one], self.density[one], self.by_layer[one])
+        return Forecast(self.standpoint, self.columns.between(number, number + 1), prediction, self.beside[one])
 
     def half(self, left: Floats, without: slice = slice(0)) -> Floats:
         """(shared, 3 n) of what moves left (n, 3, 3) times the densities: its products are their covariances.
@@ -216,27 +254,8 @@ def forecast(standpoint: Standpoint, settings: Sequence[Setting]) -> Forecast:
     additive = np.broadcast_to(standpoint.additive, (len(settings), 3))
     general = memory.state.general
     prediction = predict(memory.layout, columns, general, additive, memory.priors)
-    move = by_general(memory.layout, columns, general, prediction, memory.priors)
-    slope = prediction.by_layer
-    # covariances of the general effects among themselves, with what is apart, and of that
-    own, mixed, apart = memory.elimination.covariances(standpoint.half)
-    across = move @ mixed @ np.swapaxes(slope, 1, 2)
-    knowledge = move @ own @ np.swapaxes(move, 1, 2) + across + np.swapaxes(across, 1, 2)
-    knowledge += slope @ apart @ np.swapaxes(slope, 1, 2)
     beside = standpoint.spread + _unknown_stop(memory, conditions, settings)[:, None, None]
-    knowledge += slope @ beside @ np.swapaxes(slope, 1, 2)
-    learned = memory.learned
-    scatter_log = spread_covariance(learned.run) + spread_covariance(learned.patch)
-    scatter = slope @ scatter_log @ np.swapaxes(slope, 1, 2)
-    return Forecast(
-        standpoint=standpoint,
-        log_exposure=prediction.log_exposure,
-        density=prediction.density,
-        knowledge=knowledge,
-        scatter=scatter,
-        by_layer=slope,
-        by_general=move,
-    )
+    return Forecast(standpoint=standpoint, columns=columns, prediction=prediction, beside=beside)
 
 
 def _unknown_stop(memory: Memory, conditions: Conditions, settings: Sequence[Setting]) -> Floats:
