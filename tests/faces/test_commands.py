@@ -1,24 +1,6 @@
 """Each step on the command line: words, JSON, and what is wrong."""
 
-import json
-
 import pytest
-
-from printlore.faces.cli.main import main
-
-
-@pytest.fixture
-def run(tmp_path, capsys):
-    """Run a command in a studio of its own; gives (status, words or JSON, error words)."""
-    folder = tmp_path / "studio"
-
-    def call(*arguments, studio=folder):
-        status = main([*arguments, "--studio", str(studio)])
-        shown = capsys.readouterr()
-        return status, json.loads(shown.out) if "--json" in arguments and shown.out else shown.out, shown.err
-
-    assert call("init")[0] == 0
-    return call
 
 
 def test_a_first_print_needs_no_film_no_lot_and_no_bath(run):

@@ -493,9 +493,12 @@ def get_settings(db: Db) -> Any:
 @api.put("/settings", tags=["studio"], summary="Change costs, tolerances and how numbers are written")
 def put_settings(db: Db, settings: SettingsIn) -> Any:
     with db.transaction():
-        entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
-        entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
-        entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
+        if settings.costs:
+            entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
+        if settings.tolerances:
+            entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
+        if settings.preferences:
+            entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
     return get_settings(db)
 
 
