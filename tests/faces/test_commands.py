@@ -61,6 +61,9 @@ def test_advice_is_said_in_words_and_in_json(harbour):
     status, body, _ = harbour("advise", "harbour", "--tolerance", "good alone", "--json")
     assert status == 0
     assert body["advice"]["tolerance"]["name"] == "good alone"
+    sized = harbour("advise", "harbour", "--size", "50x40 cm", "--long-side", "62,5", "--json")[1]
+    assert sized["advice"]["setting"]["magnification"] == pytest.approx(8.0)
+    assert "Give either" in harbour("advise", "harbour", "--size", "5x4 cm", "--magnification", "8")[2]
 
 
 def test_the_aim_of_a_frame_is_stated_and_taken_back(harbour):
