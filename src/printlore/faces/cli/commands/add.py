@@ -1,6 +1,7 @@
 """Add a head, lens, film, frame, paper, lot, process or bath."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import click
@@ -111,11 +112,14 @@ def paper(desk: Desk, name: str, surface: str, note: str) -> None:
 @name_
 @click.option("--paper", required=True)
 @click.option("--emulsion-number", default="", help="As on the label.")
+@click.option("--received", is_flag=True, help="It has come now.")
 @note_
 @with_desk
-def lot(desk: Desk, name: str, paper: str, emulsion_number: str, note: str) -> None:
+def lot(desk: Desk, name: str, paper: str, emulsion_number: str, received: bool, note: str) -> None:
     """Add an emulsion lot of a paper."""
-    _say(desk, entry.add_lot(desk.db, name, paper=paper, emulsion_number=emulsion_number, note=note), name)
+    came = datetime.now(UTC) if received else None
+    lot = entry.add_lot(desk.db, name, paper=paper, emulsion_number=emulsion_number, received_at=came, note=note)
+    _say(desk, lot, name)
 
 
 @command.command()
