@@ -32,6 +32,9 @@ def test_everything_a_studio_has_is_added_and_listed(run):
     assert status == 0
     assert head["usual"]["pack"] == {"cyan": 0.0, "magenta": 55.0, "yellow": 60.0}
     assert head["f_numbers"] == [5.6, 8.0]
+    paper = run("add", "paper", "gloss", "--aim-density", "0,71 0,70 0,72", "--json")[1]
+    assert paper["aim_density"] == [0.71, 0.7, 0.72]
+    assert run("add", "bath", "bath 2", "--process", "45 s", "--volume", "500,5", "--json")[1]["volume"] == 500.5
     assert run("list", "frames")[1].strip() == "harbour"
     assert run("list", "heads", "--json")[1][0]["name"] == "loft"
 

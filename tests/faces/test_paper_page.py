@@ -237,7 +237,8 @@ def test_stock_is_booked_and_bags_are_remembered_from_the_command_line(desk, cap
         "9,5",
     )
     desk("take-box", "b", "20x25 cm", "50", "--lot", "lot 1", "--container", "drawer")
-    assert desk("book-roll", "r", "spoiled", "150,0 cm", "--note", "creased")["length"]["value"] == pytest.approx(28_500)
+    booked = desk("book-roll", "r", "spoiled", "150,0 cm", "--note", "creased")
+    assert booked["length"]["value"] == pytest.approx(28_500)
     assert desk("container", "bag 1", "unsafe", "--note", "a pinhole")["unsafe"]
     assert {one["name"]: one["unsafe"] for one in desk("stock")["containers"]} == {"bag 1": True, "drawer": False}
     main(["paper", "stock"])

@@ -101,11 +101,13 @@ def lens(desk: Desk, name: str, focal_length: str | None, pupil_factor: str, not
 @command.command()
 @name_
 @click.option("--surface", default="")
+@click.option("--aim-density", help='Of the reference patch on a good print: "0,71 0,70 0,72".')
 @note_
 @with_desk
-def paper(desk: Desk, name: str, surface: str, note: str) -> None:
+def paper(desk: Desk, name: str, surface: str, aim_density: str | None, note: str) -> None:
     """Add a paper: one family of emulsions."""
-    _say(desk, entry.add_paper(desk.db, name, surface=surface, note=note), name)
+    aim = {} if aim_density is None else {"aim_density": typed.three(aim_density, "The aim")}
+    _say(desk, entry.add_paper(desk.db, name, surface=surface, note=note, **aim), name)
 
 
 @command.command()
@@ -134,8 +136,10 @@ def process(desk: Desk, name: str, note: str) -> None:
 @command.command()
 @name_
 @click.option("--process", required=True)
+@click.option("--volume", help="[mL]")
 @note_
 @with_desk
-def bath(desk: Desk, name: str, process: str, note: str) -> None:
+def bath(desk: Desk, name: str, process: str, volume: str | None, note: str) -> None:
     """Add a bath, mixed now and fresh."""
-    _say(desk, entry.add_bath(desk.db, name, process=process, note=note), name)
+    holds = None if volume is None else typed.number(volume, "Volume")
+    _say(desk, entry.add_bath(desk.db, name, process=process, volume=holds, note=note), name)
