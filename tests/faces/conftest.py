@@ -1,5 +1,6 @@
 """A small studio to show pages and commands of, and a scanned strip."""
 
+import json
 import os
 from io import BytesIO
 
@@ -9,6 +10,7 @@ from fastapi.testclient import TestClient
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.faces.cli.main import main
 from printlore.faces.web.app import create_app
 from printlore.records.database import Database
 from printlore.records.negatives import Frame
@@ -68,3 +70,17 @@ def strip():
     out = BytesIO()
     tifffile.imwrite(out, scan.pixels, photometric="rgb")
     return out.getvalue(), " ".join(f"{density:g}" for density in WEDGE_DENSITIES), scan
+
+
+@pytest.fixture
+def run(tmp_path, capsys):
+    """Run a command in a studio of its own; gives (status, words or JSON, error words)."""
+    folder = tmp_path / "studio"
+
+    def call(*arguments, studio=folder):
+        status = main([*arguments, "--studio", str(studio)])
+        shown = capsys.readouterr()
+        return status, json.loads(shown.out) if "--json" in arguments and shown.out else shown.out, shown.err
+
+    assert call("init")[0] == 0
+    return call

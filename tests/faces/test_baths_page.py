@@ -309,3 +309,24 @@ def test_kits_bottles_controls_limits_and_labels_by_command(run, tmp_path):
     assert run("waste", "pour", "jar", "0.5", "stop")[0] == 0
     assert "0.50 L handed" in run("waste", "hand-over", "jar", "office")[1]
     assert "rash" in run("waste", "diary", "60", "developer", "--symptoms", "rash")[1]
+
+
+def test_a_control_patch_is_taken_back_by_its_number(run):
+    before = run("patches", "--json")[1]
+    assert run("process", "--json")[1]["newest"] == before[-1]["id"]
+    assert run("process", "--json")[1]["foreseen"] in run("process")[1]
+    after = run("patches", "--remove", str(before[-1]["id"]), "--json")[1]
+    assert after == before[:-1]
+    status, _, words = run("patches", "--remove", str(before[-1]["id"]))
+    assert status == 4
+    assert "No control reading has the number" in words
+
+
+def test_a_safety_sheet_is_noted_as_read_and_everything_in_use_gets_its_label(run, tmp_path):
+    assert run("kit", "third", "stop bath", "--part", "A 20 acid")[0] == 0
+    assert "read its safety sheet" in run("kits")[1].splitlines()[-1]
+    assert run("sheet-read", "third", "--json")[1]["safety_sheet_read"]
+    assert [one["safety_sheet_read"] for one in run("kits", "--json")[1] if one["name"] == "third"] == [True]
+    out = tmp_path / "labels.pdf"
+    assert run("labels", str(out))[0] == 0
+    assert out.read_bytes().startswith(b"%PDF")

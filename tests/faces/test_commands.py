@@ -1,24 +1,6 @@
 """Each step on the command line: words, JSON, and what is wrong."""
 
-import json
-
 import pytest
-
-from printlore.faces.cli.main import main
-
-
-@pytest.fixture
-def run(tmp_path, capsys):
-    """Run a command in a studio of its own; gives (status, words or JSON, error words)."""
-    folder = tmp_path / "studio"
-
-    def call(*arguments, studio=folder):
-        status = main([*arguments, "--studio", str(studio)])
-        shown = capsys.readouterr()
-        return status, json.loads(shown.out) if "--json" in arguments and shown.out else shown.out, shown.err
-
-    assert call("init")[0] == 0
-    return call
 
 
 def test_a_first_print_needs_no_film_no_lot_and_no_bath(run):
@@ -50,6 +32,9 @@ def test_everything_a_studio_has_is_added_and_listed(run):
     assert status == 0
     assert head["usual"]["pack"] == {"cyan": 0.0, "magenta": 55.0, "yellow": 60.0}
     assert head["f_numbers"] == [5.6, 8.0]
+    paper = run("add", "paper", "gloss", "--aim-density", "0,71 0,70 0,72", "--json")[1]
+    assert paper["aim_density"] == [0.71, 0.7, 0.72]
+    assert run("add", "bath", "bath 2", "--process", "45 s", "--volume", "500,5", "--json")[1]["volume"] == 500.5
     assert run("list", "frames")[1].strip() == "harbour"
     assert run("list", "heads", "--json")[1][0]["name"] == "loft"
 
@@ -79,6 +64,9 @@ def test_advice_is_said_in_words_and_in_json(harbour):
     status, body, _ = harbour("advise", "harbour", "--tolerance", "good alone", "--json")
     assert status == 0
     assert body["advice"]["tolerance"]["name"] == "good alone"
+    sized = harbour("advise", "harbour", "--size", "50x40 cm", "--long-side", "62,5", "--json")[1]
+    assert sized["advice"]["setting"]["magnification"] == pytest.approx(8.0)
+    assert "Give either" in harbour("advise", "harbour", "--size", "5x4 cm", "--magnification", "8")[2]
 
 
 def test_the_aim_of_a_frame_is_stated_and_taken_back(harbour):

@@ -42,6 +42,10 @@ def test_settings_are_read_and_changed_and_what_is_not_there_is_refused(client):
     changed = client.put("/api/settings", json={"costs": {"sheet": 2.5}, "preferences": {"decimal_mark": ","}}).json()
     assert (changed["costs"]["sheet"], changed["preferences"]["decimal_mark"]) == (2.5, ",")
     assert client.put("/api/settings", json={"costs": {"gold": 1}}).status_code == 422
+    refused = client.put("/api/settings", json={"costs": {"sheet": 9}, "tolerances": {"good_alone_time": 0}})
+    assert refused.status_code == 422
+    assert "A tolerance of 0 no print can meet" in refused.json()["detail"]
+    assert client.get("/api/settings").json()["costs"]["sheet"] == 2.5
 
 
 def test_export_comes_as_a_zip_and_a_backup_lands_in_its_folder(client, tmp_path):

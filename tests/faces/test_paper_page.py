@@ -221,6 +221,78 @@ def test_the_same_from_the_command_line(desk, tmp_path, monkeypatch):
     assert len(desk("fog")) == 1
 
 
+def test_stock_is_booked_and_bags_are_remembered_from_the_command_line(desk, capsys):
+    desk(
+        "take-roll",
+        "r",
+        "--lot",
+        "lot 1",
+        "--width",
+        "30.5 cm",
+        "--label",
+        "3000 cm",
+        "--bag",
+        "bag 1",
+        "--price",
+        "9,5",
+    )
+    desk("take-box", "b", "20x25 cm", "50", "--lot", "lot 1", "--container", "drawer")
+    booked = desk("book-roll", "r", "spoiled", "150,0 cm", "--note", "creased")
+    assert booked["length"]["value"] == pytest.approx(28_500)
+    assert desk("container", "bag 1", "unsafe", "--note", "a pinhole")["unsafe"]
+    assert {one["name"]: one["unsafe"] for one in desk("stock")["containers"]} == {"bag 1": True, "drawer": False}
+    main(["paper", "stock"])
+    assert "bag 1 let light in: a pinhole." in capsys.readouterr().out
+    mended = desk("container", "bag 1", "mended")
+    assert (mended["unsafe"], mended["note"]) == (False, "a pinhole")
+    assert main(["paper", "container", "bag 9", "unsafe"]) == 4
+    assert desk("cover", "lot 1", "20x25 cm", "5", "--per-print", "1,5")["prints"] == 5
+
+
+def test_the_trimmer_is_stated_bit_by_bit_and_never_taken_from_thin_air(desk, capsys):
+    assert main(["paper", "trimmer", "--edge", "3 mm"]) == 5
+    assert "Give --blade and --longest with it" in capsys.readouterr().err
+    desk("trimmer", "--blade", "66 cm", "--longest", "52 cm")
+    found = desk("trimmer", "--edge", "3 mm", "--trim", "12x6 cm")
+    assert (found["blade_length"], found["edge"], found["smallest_trim"]) == (660, 3, [60, 120])
+    assert desk("trimmer") == found
+
+
+def test_a_kept_plan_is_shown_again_with_its_sittings_and_costs(desk, tmp_path, capsys):
+    roll = ("--lot", "lot 1", "--width", "30.5 cm", "--core", "7.6 cm", "--label", "3000 cm", "--warm")
+    desk("take-roll", "r", *roll, "--price", "90")
+    kept = desk("plan", "20.3x25.4 cm 6", "--keep", "--seconds", "1,5")["kept"]
+    assert main(["paper", "plan", "20.3x25.4 cm 6", "--keep", "--which", "9", "--seconds", "1"]) == 2
+    assert "no plan 9 to keep" in capsys.readouterr().err
+    assert [one["name"] for one in desk("plans")] == [kept]
+    svg, pdf = tmp_path / "plan.svg", tmp_path / "plan.pdf"
+    shown = desk("plans", kept, "--hourly", "24", "--drawing", str(svg), "--pdf", str(pdf))
+    assert shown["sittings"] == []
+    assert shown["costs"][0]["sheets"] == 6
+    dear = desk("plans", kept, "--hourly", "48")["costs"][0]
+    assert dear["work"] == pytest.approx(2 * shown["costs"][0]["work"])
+    assert svg.read_text().startswith("<svg")
+    assert pdf.read_bytes().startswith(b"%PDF")
+
+
+def test_lots_and_what_is_stated_of_them_from_the_command_line(desk, capsys):
+    assert desk("lots") == {"lots": [], "stated": []}
+    assert main(["add", "lot", "lot 2", "--paper", "gloss", "--received", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["received_at"]
+    desk("lot", "lot 2", "--same-as", "lot 1", "--note", "one number on both labels")
+    found = desk("lots")
+    assert ("lot 2", "lot 1") in [(one["lot"], one["old_lot"]) for one in found["lots"]]
+    assert found["stated"][0]["stated"]["note"] == "one number on both labels"
+    main(["paper", "lots"])
+    assert "Stated: lot 2 and lot 1 are one emulsion." in capsys.readouterr().out
+
+
+def test_the_wedge_beside_a_blank_is_typed_with_a_comma_too(desk, tmp_path, capsys):
+    call = ["paper", "fog", str(fogged_scan(tmp_path)), "--lot", "lot 1", "--size", "25.4x20.3 cm", "--wedge"]
+    assert main([*call, "0,05 much"]) == 2
+    assert "Wedge: " in capsys.readouterr().err
+
+
 def test_the_leaking_light_is_named_in_plain_words_on_the_command_line(desk, tmp_path, capsys):
     desk("fog", str(fogged_scan(tmp_path)), "--lot", "lot 1", "--size", "25.4x20.3 cm")
     main(["paper", "fog"])

@@ -146,8 +146,31 @@ def test_commands_teach_check_and_compare(studio, strip_file, pair, tmp_path, ca
     answer = json.loads(capsys.readouterr().out)
     assert answer["overall"]["magenta"] > 3
     assert page.read_bytes().startswith(b"%PDF")
+    assert main(["measure", "compared", "--json", "--studio", studio]) == 0
+    (kept,) = json.loads(capsys.readouterr().out)
+    again = ["measure", "compared", str(kept["id"]), "--json", "--studio", studio]
+    assert main(again) == 0
+    assert json.loads(capsys.readouterr().out)["overall"] == answer["overall"]
+    assert main(["measure", "compared", "9", "--studio", studio]) == 4
+    assert "list them first" in capsys.readouterr().err
     assert main(["measure", "compare", *map(str, pair), "--wedge", TYPED, "--report", "page.doc"]) == 2
     assert "neither .pdf nor .png" in capsys.readouterr().err
+
+
+def test_the_watched_folder_and_what_is_new_in_it_on_the_command_line(studio, strip_file, tmp_path, capsys):
+    folder = tmp_path / "scans"
+    folder.mkdir()
+    assert main(["measure", "watch", str(folder), "--studio", studio]) == 0
+    (folder / "tonight.tif").write_bytes(strip_file.read_bytes())
+    capsys.readouterr()
+    assert main(["measure", "watched", "--json", "--studio", studio]) == 0
+    new = [str(folder / "tonight.tif")]
+    assert json.loads(capsys.readouterr().out) == {"folder": str(folder), "new": new}
+    made = ["--wedge", TYPED, "--pack", "60M 50Y", "--time", "8 9 10 11 12", "--count", "5"]
+    assert main(["log-scan", *new, *made, "--studio", studio]) == 0, capsys.readouterr().err
+    capsys.readouterr()
+    assert main(["measure", "watched", "--json", "--studio", studio]) == 0
+    assert json.loads(capsys.readouterr().out)["new"] == []
 
 
 def test_a_folder_is_read_and_a_stopped_run_goes_on(studio, strip_file, tmp_path, capsys):

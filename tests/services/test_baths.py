@@ -353,8 +353,14 @@ def test_labels_are_the_same_bytes_for_the_same_record(db, bath):
     pdf = bath_labels.labels(db, baths=[bath], concentrates=["bottle A"], containers=["grey drum"])
     assert pdf.startswith(b"%PDF")
     assert pdf == bath_labels.labels(db, baths=[bath], concentrates=["bottle A"], containers=["grey drum"])
-    with pytest.raises(ValueOutOfRange, match="Nothing was named to label"):
-        bath_labels.labels(db)
+
+
+def test_with_nothing_named_everything_in_use_gets_a_label(db, bath):
+    assert bath_labels.labels(db) == bath_labels.labels(
+        db, baths=[bath], concentrates=[one.concentrate.name for one in baths.concentrates_left(db)]
+    )
+    with Database.in_memory() as empty, pytest.raises(ValueOutOfRange, match="Nothing is in use to label"):
+        bath_labels.labels(empty)
 
 
 def test_a_label_says_hazard_and_its_code_reads_back(db, bath, tmp_path):

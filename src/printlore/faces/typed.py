@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.quantities import parse_f_number, parse_number, parse_time
+from printlore.core.quantities import parse_f_number, parse_number, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
 
 
@@ -66,6 +66,20 @@ def setting(
         f_number=number_or(f_number, "f-number", 8.0, parse=parse_f_number),
         magnification=number_or(magnification, "Enlarged", 8.0),
     )
+
+
+def magnification(size: str, long_side: str = "") -> float:
+    """Print length over negative length, from the size of the print ("20x25 cm") and the negative's long side [mm].
+
+    Raises
+    ------
+    ValueOutOfRange
+        If either cannot be read, or the negative has no length; 36 mm is taken if nothing is said of it.
+    """
+    negative = number_or(long_side, "Long side of the negative", 36.0)
+    if negative <= 0:
+        raise ValueOutOfRange("The long side of the negative must be above 0 mm; a small-format frame is 36.")
+    return max(parse_size(size)) / negative
 
 
 def file_name(given: str | None) -> str:

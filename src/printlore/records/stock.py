@@ -230,6 +230,10 @@ class Happened(StrEnum):
     COUNTED = "counted"
 
 
+GONE = (Happened.EXPOSED, Happened.SPOILED, Happened.SOLD, Happened.LOST)
+"""Ways in which paper goes otherwise than by a cut."""
+
+
 _lines = record_table(
     "stock_lines",
     sa.Column("at", Moment, nullable=False),

@@ -15,6 +15,9 @@ from printlore.records.baths_kept import Concentrate, KitRecord
 from printlore.records.baths_waste import HOLDS, WasteContainer
 from printlore.records.database import Database
 from printlore.records.rows import every, find
+from printlore.services.bath_report import baths_in_use
+from printlore.services.baths import concentrates_left
+from printlore.services.waste import waste_report
 
 _TEMPLATE = Path(__file__).with_name("bath_labels.typ")
 _TIMESTAMP = 0
@@ -53,15 +56,19 @@ def _label(title: str, contents: str, lines: Sequence[str], hazard: str, plain: 
 def labels(
     db: Database, *, baths: Sequence[str] = (), concentrates: Sequence[str] = (), containers: Sequence[str] = ()
 ) -> bytes:
-    """Labels as a PDF; the same record gives the same bytes.
+    """Labels as a PDF: of what is named, or of everything in use. The same record gives the same bytes.
 
     Raises
     ------
     ValueOutOfRange
-        If nothing was named.
+        If nothing was named and nothing is in use.
     UnknownRecord
         If one of them is not there.
     """
+    if not (baths or concentrates or containers):
+        baths = [bath.name for bath, _, _ in baths_in_use(db)]
+        concentrates = [one.concentrate.name for one in concentrates_left(db)]
+        containers = [one.container.name for one in waste_report(db)]
     made = []
     with db.reading() as conn:
         for name in baths:
@@ -106,7 +113,9 @@ def labels(
                 )
             )
     if not made:
-        raise ValueOutOfRange("Nothing was named to label; name a bath, a concentrate or a waste container.")
+        raise ValueOutOfRange(
+            "Nothing is in use to label. Mix a bath, open a concentrate or set up a waste container first."
+        )
     pdf = typst.compile(
         _TEMPLATE.read_bytes(),
         sys_inputs={"data": json.dumps({"labels": made})},

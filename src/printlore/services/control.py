@@ -80,6 +80,12 @@ def readings(conn: sa.Connection, exposed_by: str | None = None) -> list[Control
     return sorted(rows, key=lambda row: (row.at, row.id))
 
 
+def control_patches(db: Database, exposed_by: str | None = None) -> list[ControlRecord]:
+    """Control patches in order of time, of one kind of exposure if named."""
+    with db.reading() as conn:
+        return readings(conn, exposed_by)
+
+
 def aim_of(rows: Sequence[ControlRecord]) -> Aim | None:
     """Aim from the patches marked good; with none marked, from the first five of fresh work."""
     good = [row.wedge for row in rows if row.good] or [row.wedge for row in rows[:GOOD_READINGS]]

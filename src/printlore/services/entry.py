@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from printlore.core.memory.evidence import BathState, NegativeReading
+from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, DeclaredBathState, Process
 from printlore.records.database import Database
 from printlore.records.light import Head, Lens
@@ -192,6 +193,18 @@ def write_settings(db: Database, value: S) -> S:
     ------
     ChangedMeanwhile
         If they were read before and changed since.
+    ValueOutOfRange
+        If a tolerance is 0, which no print can meet. One that was set so earlier can still be read.
     """
+    if isinstance(value, Tolerances):
+        _can_be_met(value)
     with db.transaction() as conn:
         return settle(conn, value)
+
+
+def _can_be_met(tolerances: Tolerances) -> None:
+    for field in ("edition_delta_e", "good_alone_cc", "good_alone_time"):
+        if getattr(tolerances, field) == 0:
+            raise ValueOutOfRange(
+                f"A tolerance of 0 no print can meet, and {field.replace('_', ' ')} is 0. Give more than 0."
+            )

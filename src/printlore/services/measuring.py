@@ -304,7 +304,7 @@ def compare_prints(
 
 def compare_and_keep(
     db: Database, first: bytes, second: bytes, wedge: Densities, *, names: tuple[str, str]
-) -> ComparisonRecord:
+) -> tuple[ComparisonRecord, Comparison]:
     """Compare two scans and keep both and the verdict, so that the picture can be made again.
 
     Raises
@@ -318,7 +318,7 @@ def compare_and_keep(
         for content, name in zip((first, second), names, strict=True)
     ]
     result = compare_prints(first, second, known, names=names)
-    return log_comparison(db, result, names, scans=kept, wedge=known)
+    return log_comparison(db, result, names, scans=kept, wedge=known), result
 
 
 def comparison_again(db: Database, number: int) -> tuple[ComparisonRecord, Comparison]:

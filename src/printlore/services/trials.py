@@ -255,17 +255,27 @@ def _assumed_frame(conn: sa.Connection, of_last: str | None, remarks: list[str])
 
 
 def _add_unnamed_frame(conn: sa.Connection) -> Frame:
-    film = latest(conn, Film) or add(conn, Film(name="unnamed film"))
+    film = _newest_film(conn)
     number = 1
     while every(conn, Frame, name=f"{_UNNAMED_FRAME} {number}"):
         number += 1
     return add(conn, Frame(name=f"{_UNNAMED_FRAME} {number}", film=film.name))
 
 
-def next_negative(db: Database) -> Frame:
-    """Another negative is on the easel, with no name yet: trials without a frame are of this one from now on."""
+def _newest_film(conn: sa.Connection) -> Film:
+    return latest(conn, Film) or add(conn, Film(name="unnamed film"))
+
+
+def next_negative(db: Database, name: str = "") -> Frame:
+    """Another negative is on the easel, of the newest film.
+
+    With no name yet, trials without a frame are of this one from now on. Raises ValueOutOfRange if its name is or was
+    another's.
+    """
     with db.transaction() as conn:
-        return _add_unnamed_frame(conn)
+        if not name.strip():
+            return _add_unnamed_frame(conn)
+        return add(conn, Frame(name=name, film=_newest_film(conn).name))
 
 
 def _run_of(

@@ -1,6 +1,7 @@
 """Add a head, lens, film, frame, paper, lot, process or bath."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import click
@@ -100,22 +101,27 @@ def lens(desk: Desk, name: str, focal_length: str | None, pupil_factor: str, not
 @command.command()
 @name_
 @click.option("--surface", default="")
+@click.option("--aim-density", help='Of the reference patch on a good print: "0,71 0,70 0,72".')
 @note_
 @with_desk
-def paper(desk: Desk, name: str, surface: str, note: str) -> None:
+def paper(desk: Desk, name: str, surface: str, aim_density: str | None, note: str) -> None:
     """Add a paper: one family of emulsions."""
-    _say(desk, entry.add_paper(desk.db, name, surface=surface, note=note), name)
+    aim = {} if aim_density is None else {"aim_density": typed.three(aim_density, "The aim")}
+    _say(desk, entry.add_paper(desk.db, name, surface=surface, note=note, **aim), name)
 
 
 @command.command()
 @name_
 @click.option("--paper", required=True)
 @click.option("--emulsion-number", default="", help="As on the label.")
+@click.option("--received", is_flag=True, help="It has come now.")
 @note_
 @with_desk
-def lot(desk: Desk, name: str, paper: str, emulsion_number: str, note: str) -> None:
+def lot(desk: Desk, name: str, paper: str, emulsion_number: str, received: bool, note: str) -> None:
     """Add an emulsion lot of a paper."""
-    _say(desk, entry.add_lot(desk.db, name, paper=paper, emulsion_number=emulsion_number, note=note), name)
+    came = datetime.now(UTC) if received else None
+    lot = entry.add_lot(desk.db, name, paper=paper, emulsion_number=emulsion_number, received_at=came, note=note)
+    _say(desk, lot, name)
 
 
 @command.command()
@@ -130,8 +136,10 @@ def process(desk: Desk, name: str, note: str) -> None:
 @command.command()
 @name_
 @click.option("--process", required=True)
+@click.option("--volume", help="[mL]")
 @note_
 @with_desk
-def bath(desk: Desk, name: str, process: str, note: str) -> None:
+def bath(desk: Desk, name: str, process: str, volume: str | None, note: str) -> None:
     """Add a bath, mixed now and fresh."""
-    _say(desk, entry.add_bath(desk.db, name, process=process, note=note), name)
+    holds = None if volume is None else typed.number(volume, "Volume")
+    _say(desk, entry.add_bath(desk.db, name, process=process, volume=holds, note=note), name)

@@ -3,7 +3,7 @@
 import click
 
 from printlore.core.quantities import parse_f_number
-from printlore.errors import UnknownRecord
+from printlore.errors import Refused, UnknownRecord
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import advice_lines
@@ -19,6 +19,8 @@ from printlore.services.entry import find_record, list_records
 @click.option("--lot")
 @click.option("--bath")
 @click.option("--magnification", help="Print length over negative length.")
+@click.option("--size", help='Of the print, in place of --magnification: "20x25 cm".')
+@click.option("--long-side", default="36", show_default=True, help="Of the negative [mm], with --size.")
 @click.option("--f-number")
 @click.option("--tolerance", type=click.Choice(TOLERANCES), default=TOLERANCES[0], show_default=True)
 @click.option("--compare-with", help="Trial that the reasons start from.")
@@ -30,6 +32,8 @@ def command(
     lot: str | None,
     bath: str | None,
     magnification: str | None,
+    size: str | None,
+    long_side: str,
     f_number: str | None,
     tolerance: str,
     compare_with: str | None,
@@ -38,11 +42,16 @@ def command(
     frames = list_records(desk.db, Frame)
     if frame is None and not frames:
         raise UnknownRecord("There is no negative in the studio yet. Add one: printlore add frame.")
+    enlarged = None if magnification is None else typed.number(magnification, "magnification")
+    if size is not None:
+        if enlarged is not None:
+            raise Refused("Give either --magnification or --size, not both.")
+        enlarged = typed.magnification(size, long_side)
     chosen = Conditions(
         head=head or "",
         lot=lot or "",
         bath=bath or "",
-        magnification=None if magnification is None else typed.number(magnification, "magnification"),
+        magnification=enlarged,
         f_number=None if f_number is None else typed.number(f_number, "f-number", parse=parse_f_number),
         tolerance=tolerance,
         compare_with=compare_with or "",

@@ -13,9 +13,10 @@ from printlore.core.quantities import parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, steady_plan
+from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
     bleed,
     care_for,
@@ -23,6 +24,7 @@ from printlore.services.baths import (
     define_kit,
     gauge,
     log_run,
+    mark_safety_sheet_read,
     mix_bath,
     open_concentrate,
     parts_in_order,
@@ -31,7 +33,17 @@ from printlore.services.baths import (
     take_back,
     top_up,
 )
-from printlore.services.control import EXPOSED_BY, control_report, find_fault, log_control, log_fault, set_limits
+from printlore.services.control import (
+    EXPOSED_BY,
+    control_patches,
+    control_report,
+    find_fault,
+    log_control,
+    log_fault,
+    set_limits,
+    take_control_back,
+)
+from printlore.services.entry import list_records
 from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
     add_container,
@@ -103,6 +115,33 @@ def kit(
         safety_sheet_read=safety_sheet_read,
     )
     desk.say(made, f"Kit {made.name}: {' then '.join(made.kit.order())}.")
+
+
+@command.command()
+@with_desk
+def kits(desk: Desk) -> None:
+    """Kits that are defined, and whether the safety sheet of each was read."""
+    found = list_records(desk.db, KitRecord)
+    rows = [
+        (
+            one.name,
+            one.kit.use.value,
+            ", ".join(f"{part.name} {words.shortest(part.per_litre)} mL/L" for part in one.kit.parts),
+            "safety sheet read" if one.safety_sheet_read else "read its safety sheet",
+        )
+        for one in found
+    ]
+    lines = table(("kit", "for", "parts", ""), rows) if rows else ["No kit is defined yet: printlore baths kit."]
+    desk.say(found, *lines)
+
+
+@command.command("sheet-read")
+@click.argument("kit")
+@with_desk
+def sheet_read(desk: Desk, kit: str) -> None:
+    """Note that you have read the safety sheet of KIT."""
+    made = mark_safety_sheet_read(desk.db, kit)
+    desk.say(made, f"Noted: the safety sheet of {made.name} is read. Keep it in the room.")
 
 
 @command.command("open")
@@ -385,12 +424,45 @@ def _say_control(desk: Desk, exposed_by: str | None) -> None:
     if report is None:
         raise Refused("No control patch has been read yet; read a good one first, it becomes the aim.")
     judged = report.judged
+    expected = foreseen(desk.db, report)
+    answer = {
+        "verdict": judged.verdict,
+        "findings": judged.findings,
+        "advice": judged.advice,
+        "foreseen": expected.said,
+        "patches": len(report.rows),
+        "newest": report.rows[-1].id,
+    }
     desk.say(
-        {"verdict": judged.verdict, "findings": judged.findings, "advice": judged.advice, "patches": len(report.rows)},
+        answer,
         f"{judged.verdict.value.capitalize()}. {judged.advice}",
         *(f"- {finding}" for finding in judged.findings),
+        expected.said,
         f"{len(report.rows)} patches ({report.exposed_by}); limits {report.limits.source}.",
     )
+
+
+@command.command()
+@click.option("--remove", type=click.IntRange(min=1), help="Take the patch of this number out of the charts.")
+@with_desk
+def patches(desk: Desk, remove: int | None) -> None:
+    """Control patches by number, oldest first. One that was taken back keeps its row."""
+    if remove is not None:
+        take_control_back(desk.db, remove)
+    found = control_patches(desk.db)
+    rows = [
+        (
+            str(one.id),
+            f"{one.at:%Y-%m-%d %H:%M}",
+            one.bath,
+            one.exposed_by,
+            words.densities(one.wedge.light),
+            "good" if one.good else "",
+        )
+        for one in found
+    ]
+    lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
+    desk.say(found, *(lines if rows else ["No control patch has been read yet."]))
 
 
 @command.command()
@@ -671,6 +743,6 @@ def waste_diary(
 def labels_(
     desk: Desk, out: Path, baths: tuple[str, ...], bottles: tuple[str, ...], containers: tuple[str, ...]
 ) -> None:
-    """Write labels with hazards and QR codes to OUT (PDF)."""
+    """Write labels with hazards and QR codes to OUT (PDF): of what is named, or of everything in use."""
     out.write_bytes(labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
     desk.say({"written": str(out)}, f"Labels are in {out}.")

@@ -1,7 +1,10 @@
 """List what the studio has: films, frames, heads, papers, lots, baths, trials."""
 
+from collections.abc import Sequence
+
 import click
 
+from printlore.errors import Refused
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.telling import made_words, outcome_words, when
 from printlore.records.baths import Bath, Process
@@ -9,7 +12,7 @@ from printlore.records.light import Head, Lens
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import Record
-from printlore.services.entry import list_records
+from printlore.services.entry import find_frames, list_records
 from printlore.services.trials import list_trials
 
 KINDS: dict[str, type[Record]] = {
@@ -26,9 +29,13 @@ KINDS: dict[str, type[Record]] = {
 
 @click.command()
 @click.argument("kind", type=click.Choice([*KINDS, "trials"]))
+@click.option("--film", help="Frames of this film only.")
+@click.option("--find", help="Frames in whose name, number, film or note these words occur; newest first.")
 @with_desk
-def command(desk: Desk, kind: str) -> None:
+def command(desk: Desk, kind: str, film: str | None, find: str | None) -> None:
     """List records of a kind, in the order they were added."""
+    if kind != "frames" and (film, find) != (None, None):
+        raise Refused("--film and --find are for frames: printlore list frames --find WORDS.")
     if kind == "trials":
         trials = list_trials(desk.db)
         rows = [
@@ -37,5 +44,8 @@ def command(desk: Desk, kind: str) -> None:
         ]
         desk.say(trials, *table(("trial", "frame", "made at", "came out", "when"), rows))
         return
-    records = list_records(desk.db, KINDS[kind])
+    if find is not None:
+        records: Sequence[Record] = [f for f in find_frames(desk.db, find).frames if film in (None, f.film)]
+    else:
+        records = list_records(desk.db, KINDS[kind], **({} if film is None else {"film": film}))
     desk.say(records, *(str(getattr(record, record.naming)) for record in records))

@@ -6,7 +6,7 @@ from printlore.core.quantities import parse_size
 from printlore.core.said import parse_said
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import made, made_options
+from printlore.faces.cli.making import advised, advised_options, made, made_options
 from printlore.faces.telling import outcome_words
 from printlore.records.trials import PatchReading
 from printlore.services.trials import PatchEntry, TrialEntry, log_trial
@@ -15,6 +15,7 @@ from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 @click.command()
 @click.argument("frame", required=False)
 @made_options
+@advised_options
 @click.option("--density", help='As read, "red green blue", for example "0,71 0,74 0,69".')
 @click.option("--error", default="0.006", show_default=True, help="Of each density.")
 @click.option("--wet", is_flag=True, help="Read wet: corrected by the paper's measured dry-down, refused without one.")
@@ -40,6 +41,8 @@ def command(
     head: str | None,
     lot: str | None,
     bath: str | None,
+    advised_pack: str | None,
+    advised_time: str | None,
     density: str | None,
     error: str,
     wet: bool,
@@ -66,8 +69,10 @@ def command(
             as_entered=density,
         )
     heard = None if said is None else parse_said(said, person=person)
+    setting = made(pack, time, f_number, magnification)
     patch = PatchEntry(
-        setting=made(pack, time, f_number, magnification),
+        setting=setting,
+        advised=advised(setting, advised_pack, advised_time),
         reading=reading,
         judgement=None if heard is None else heard.judgement,
         kept=kept,

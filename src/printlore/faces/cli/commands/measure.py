@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.core.measure.compare import Comparison
 from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scan import Box
 from printlore.core.measure.scanner import Material
@@ -14,21 +15,29 @@ from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
     check_drift,
+    compare_and_keep,
     compare_prints,
+    comparison_again,
+    comparisons,
     import_measurements,
     latest_profile,
     log_comparison,
+    new_scans,
     pictures_in,
     profile_words,
     profiles,
     read_folder,
     watch_folder,
+    watched_folder,
 )
 from printlore.services.pairs import add_pair, learned, pairs, remove_pair, shift_words
 
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
 WEDGE = click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
+REPORT = click.option(
+    "--report", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write a page: .pdf or .png."
+)
 _HEAD = ("", "red", "green", "blue")
 
 
@@ -109,23 +118,50 @@ def drift(desk: Desk, scan: Path, scanner: str, wedge: str) -> None:
 @click.argument("second", type=FILE)
 @WEDGE
 @click.option("--blank", type=FILE, help="Scan of a blank sheet, to level the light by.")
-@click.option("--report", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write a page: .pdf or .png.")
-@click.option("--keep", is_flag=True, help="Keep the verdict in the studio.")
+@REPORT
+@click.option("--keep", is_flag=True, help="Keep the verdict and, without --blank, both scans to show it again.")
 @with_desk
 def compare(
     desk: Desk, first: Path, second: Path, wedge: str, blank: Path | None, out: Path | None, keep: bool
 ) -> None:
     """How the print in SECOND differs from that in FIRST: exposure, colour, defects."""
-    result = compare_prints(first, second, typed.numbers(wedge, "wedge"), blank=blank)
-    names = (first.name, second.name)
+    _must_be_a_page(out)
+    names, known = (first.name, second.name), typed.numbers(wedge, "wedge")
+    if keep and blank is None:
+        _, result = compare_and_keep(desk.db, first.read_bytes(), second.read_bytes(), known, names=names)
+    else:
+        result = compare_prints(first, second, known, blank=blank)
+        if keep:
+            log_comparison(desk.db, result, names)
+    _say_comparison(desk, result, names, out)
+
+
+@command.command()
+@click.argument("number", type=click.IntRange(min=1), required=False)
+@REPORT
+@with_desk
+def compared(desk: Desk, number: int | None, out: Path | None) -> None:
+    """Comparisons that were kept; or that of NUMBER, made again from its scans."""
+    if number is None:
+        known = comparisons(desk.db)
+        lines = [f"{one.id}  {one.first} and {one.second}: {one.words}" for one in known]
+        desk.say(known, *(lines or ["No comparison is kept yet: printlore measure compare --keep."]))
+        return
+    _must_be_a_page(out)
+    record, result = comparison_again(desk.db, number)
+    _say_comparison(desk, result, (record.first, record.second), out)
+
+
+def _must_be_a_page(out: Path | None) -> None:
+    if out is not None and out.suffix.lower() not in (".pdf", ".png"):
+        raise ValueOutOfRange(f'"{out.name}" is neither .pdf nor .png; choose one of them.')
+
+
+def _say_comparison(desk: Desk, result: Comparison, names: tuple[str, str], out: Path | None) -> None:
     if out is not None:
         from printlore.services.side_by_side import report
 
-        if out.suffix.lower() not in (".pdf", ".png"):
-            raise ValueOutOfRange(f'"{out.name}" is neither .pdf nor .png; choose one of them.')
         out.write_bytes(report(result, names, form="png" if out.suffix.lower() == ".png" else "pdf"))
-    if keep:
-        log_comparison(desk.db, result, names)
     rows = [
         (
             shift.tones,
@@ -304,3 +340,13 @@ def watch(desk: Desk, folder: str) -> None:
     """Say that the scanner saves into FOLDER: the page offers new scans there. Without FOLDER: no longer."""
     watch_folder(desk.db, folder)
     desk.say({"folder": folder}, f"{folder} is watched." if folder else "No folder is watched.")
+
+
+@command.command()
+@with_desk
+def watched(desk: Desk) -> None:
+    """The folder that is watched, and the scans in it that the studio does not hold yet, newest first."""
+    folder, found = watched_folder(desk.db), new_scans(desk.db)
+    said = "No folder is watched." if folder is None else f"{folder} is watched."
+    hint = ["Log one: printlore log-scan."] if found else []
+    desk.say({"folder": folder, "new": found}, said, *(str(path) for path in found), *hint)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.services.notebook import PageDefaults, enter_notebook
 
@@ -17,6 +18,7 @@ from printlore.services.notebook import PageDefaults, enter_notebook
 @click.option("--bath")
 @click.option("--person", help="Whose eye.")
 @click.option("--order", default="CMY", show_default=True, help="Colours of three bare numbers.")
+@click.option("--long-side", default="36", show_default=True, help="Of the negative [mm], to reckon sizes by.")
 @click.option("--check", is_flag=True, help="Read and check everything, record nothing.")
 @with_desk
 def command(
@@ -29,13 +31,23 @@ def command(
     bath: str | None,
     person: str | None,
     order: str,
+    long_side: str,
     check: bool,
 ) -> None:
     """Enter PAGE. A line: "Harbour 12: 60M 45Y, 9,5 s, f/8, 20x25 cm, 1998-03-04, a trace cyan".
 
     A line that cannot be read is reported and stops nothing else; mend it and enter the page again.
     """
-    defaults = PageDefaults(film=film, head=head, paper=paper, lot=lot, bath=bath, person=person, pack_order=order)
+    defaults = PageDefaults(
+        film=film,
+        head=head,
+        paper=paper,
+        lot=lot,
+        bath=bath,
+        person=person,
+        pack_order=order,
+        negative_long_side=typed.number(long_side, "Long side of the negative"),
+    )
     entered = enter_notebook(desk.db, page.read_bytes(), defaults, dry_run=check, original_name=page.name)
     lines = []
     for line in entered.lines:

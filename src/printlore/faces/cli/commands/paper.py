@@ -1,9 +1,11 @@
 """Paper: stock and its ledger, cut plans, cutting by voice, fog, lots."""
 
 import signal
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 import click
 
@@ -11,17 +13,22 @@ from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.plan import Found, Plan
 from printlore.core.cutting.sections import Kind
-from printlore.core.cutting.wanted import Trimmer
 from printlore.core.measure.fog import CoinTest
 from printlore.core.quantities import parse_length, parse_size
-from printlore.errors import PrintloreError
-from printlore.faces import words
+from printlore.errors import PrintloreError, Refused, ValueOutOfRange
+from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
-from printlore.records.stock import BoxRecord, Happened, Place, RollRecord
+from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
+    SittingState,
+    find_plan,
+    get_trimmer,
     keep_plan,
+    list_plans,
+    list_sittings,
+    pack_prices,
     plan_paper,
     plan_trade_off,
     press,
@@ -29,10 +36,12 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.fog import FogReport, blame_container, coin_test_showed, fog_reports, log_blank
-from printlore.services.lots import new_lot, state_same_emulsion
+from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_emulsion
 from printlore.services.stock import (
+    book_roll,
     book_sheets,
     lot_cover,
+    mark_container,
     measure_roll,
     move_paper,
     receive_box,
@@ -69,8 +78,13 @@ def show_stock(desk: Desk) -> None:
             if b.sheets
         ],
     )
-    lines = [*(rolls if found.rolls else []), "", *(boxes if found.boxes else []), "", *found.reminders]
+    unsafe = [f"{one.name} let light in: {one.note or 'no note'}." for one in found.containers if one.unsafe]
+    lines = [*(rolls if found.rolls else []), "", *(boxes if found.boxes else []), "", *found.reminders, *unsafe]
     desk.say(found, *(lines if found.rolls or found.boxes else ["No paper is on hand."]))
+
+
+def _optional(text: str, what: str) -> float | None:
+    return typed.number(text, what) if text.strip() else None
 
 
 def _metres(millimetres: float) -> str:
@@ -83,12 +97,12 @@ def _metres(millimetres: float) -> str:
 @click.option("--width", required=True, help="For example 30.5 cm.")
 @click.option("--core", default="", help="Its core's outside diameter.")
 @click.option("--label", default="", help="Length on the label, for example 8400 cm.")
-@click.option("--price", type=float, default=None)
+@click.option("--price", default="")
 @click.option("--bag", default=None, help="The bag it lies in.")
 @click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
 @with_desk
 def take_roll(
-    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: float | None, bag: str | None, warm: bool
+    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: str, bag: str | None, warm: bool
 ) -> None:
     """Take a roll in."""
     roll = receive_roll(
@@ -99,7 +113,7 @@ def take_roll(
             width=parse_length(width),
             core_diameter=parse_length(core) if core else None,
             stated_length=parse_length(label) if label else None,
-            price=price,
+            price=_optional(price, "Price"),
             received_at=datetime.now(UTC),
             container=bag,
         ),
@@ -113,14 +127,15 @@ def take_roll(
 @click.argument("size")
 @click.argument("sheets", type=int)
 @click.option("--lot", required=True)
-@click.option("--warm", is_flag=True)
+@click.option("--container", default=None, help="What it lies in, to keep light out.")
+@click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
 @with_desk
-def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, warm: bool) -> None:
+def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool) -> None:
     """Take in a box of SHEETS sheets of SIZE (across x along)."""
     across, along = parse_size(size)
     status = receive_box(
         desk.db,
-        BoxRecord(name=name, lot=lot, along=along, across=across),
+        BoxRecord(name=name, lot=lot, along=along, across=across, container=container),
         sheets,
         place=Place.ROOM if warm else Place.COLD,
     )
@@ -130,25 +145,36 @@ def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, warm: bool
 @command.command()
 @click.argument("roll")
 @click.option("--diameter", default="", help="Over the paper.")
-@click.option("--turns", type=float, default=None)
-@click.option("--weight", type=float, default=None, help="With its core [g].")
-@click.option("--thickness", type=float, default=None, help="Of its paper [mm]; kept with the paper.")
-@click.option("--grammage", type=float, default=None, help="Of its paper [g/m2]; kept with the paper.")
+@click.option("--turns", default="")
+@click.option("--weight", default="", help="With its core [g].")
+@click.option("--thickness", default="", help="Of its paper [mm]; kept with the paper.")
+@click.option("--grammage", default="", help="Of its paper [g/m2]; kept with the paper.")
 @with_desk
 def measure(
     desk: Desk,
     roll: str,
     diameter: str,
-    turns: float | None,
-    weight: float | None,
-    thickness: float | None,
-    grammage: float | None,
+    turns: str,
+    weight: str,
+    thickness: str,
+    grammage: str,
 ) -> None:
     """How much is left on a roll, from its diameter, turns or weight."""
-    if thickness is not None or grammage is not None:
-        set_paper_make(desk.db, roll_status(desk.db, roll).family, thickness=thickness, grammage=grammage)
+    if thickness or grammage:
+        set_paper_make(
+            desk.db,
+            roll_status(desk.db, roll).family,
+            thickness=_optional(thickness, "Thickness"),
+            grammage=_optional(grammage, "Paper weight"),
+        )
     outer = parse_length(diameter) if diameter else None
-    status = measure_roll(desk.db, roll, outer_diameter=outer, turns=turns, weight=weight)
+    status = measure_roll(
+        desk.db,
+        roll,
+        outer_diameter=outer,
+        turns=_optional(turns, "Turns"),
+        weight=_optional(weight, "Weight"),
+    )
     error = status.length.standard_error
     desk.say(
         status,
@@ -171,6 +197,31 @@ def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str
     desk.say(status, f"Box {box} holds {status.sheets} sheets by the ledger.")
 
 
+@command.command("book-roll")
+@click.argument("roll")
+@click.argument("happened", type=click.Choice([h.value for h in GONE]))
+@click.argument("length")
+@click.option("--note", default="")
+@with_desk
+def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> None:
+    """Book a LENGTH of a roll (150 cm) that went otherwise than by a cut."""
+    gone = typed.number(length, "Length", parse=parse_length)
+    status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
+    desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.")
+
+
+@command.command("container")
+@click.argument("name")
+@click.argument("state", type=click.Choice(["unsafe", "mended"]))
+@click.option("--note", default="", help="How you know.")
+@with_desk
+def container_(desk: Desk, name: str, state: str, note: str) -> None:
+    """Remember that a bag or box lets light in, or that it was mended."""
+    found = mark_container(desk.db, name, unsafe=state == "unsafe", note=note)
+    said = "is remembered as unsafe" if found.unsafe else "counts as light-tight again"
+    desk.say(found, f"{found.name} {said}.")
+
+
 @command.command()
 @click.argument("kind", type=click.Choice(["roll", "box"]))
 @click.argument("name")
@@ -187,11 +238,11 @@ def move(desk: Desk, kind: str, name: str, place: str) -> None:
 
 @command.command()
 @click.argument("paper")
-@click.option("--lead", type=float, default=14.0, show_default=True, help="Days from order to paper.")
+@click.option("--lead", default="14", show_default=True, help="Days from order to paper.")
 @with_desk
-def reorder(desk: Desk, paper: str, lead: float) -> None:
+def reorder(desk: Desk, paper: str, lead: str) -> None:
     """When to order more of a paper."""
-    found = when_to_reorder(desk.db, paper, lead_days=lead)
+    found = when_to_reorder(desk.db, paper, lead_days=typed.number(lead, "Days"))
     if found.in_days is None or found.earliest is None or found.latest is None:
         desk.say(found, f"No {paper} was used in the last 90 days, so there is no date to order by.")
         return
@@ -207,33 +258,57 @@ def reorder(desk: Desk, paper: str, lead: float) -> None:
 @click.argument("lot")
 @click.argument("size")
 @click.argument("prints", type=int)
-@click.option("--per-print", type=float, default=1.3, show_default=True, help="Sheets that one good print takes.")
+@click.option("--per-print", default="1.3", show_default=True, help="Sheets that one good print takes.")
 @with_desk
-def cover(desk: Desk, lot: str, size: str, prints: int, per_print: float) -> None:
+def cover(desk: Desk, lot: str, size: str, prints: int, per_print: str) -> None:
     """How many prints of an edition a lot covers."""
     across, along = parse_size(size)
-    found = lot_cover(desk.db, lot, along=along, across=across, prints=prints, sheets_per_print=per_print)
+    found = lot_cover(
+        desk.db,
+        lot,
+        along=along,
+        across=across,
+        prints=prints,
+        sheets_per_print=typed.number(per_print, "Sheets a print"),
+    )
     desk.say({"prints": found.prints, "wanted": found.wanted, "sheets": found.sheets}, found.words)
 
 
 @command.command()
-@click.option("--blade", required=True, help="Longest cut.")
-@click.option("--longest", required=True, help="Farthest stop.")
-@click.option("--shortest", default="2.5 cm", show_default=True, help="Nearest stop.")
-@click.option("--edge", default="", help="Of a roll's long edges, not to be used.")
+@click.option("--blade", help="Longest cut.")
+@click.option("--longest", help="Farthest stop.")
+@click.option("--shortest", help="Nearest stop.")
+@click.option("--edge", help="Of a roll's long edges, not to be used.")
+@click.option("--trim", help="Smallest trim worth keeping as a test strip, for example 5x10 cm.")
 @with_desk
-def trimmer(desk: Desk, blade: str, longest: str, shortest: str, edge: str) -> None:
-    """State what the trimmer can do."""
-    record = set_trimmer(
-        desk.db,
-        Trimmer(
-            blade_length=parse_length(blade),
-            longest_stop=parse_length(longest),
-            shortest_stop=parse_length(shortest),
-            edge=parse_length(edge) if edge else 0.0,
-        ),
+def trimmer(
+    desk: Desk, blade: str | None, longest: str | None, shortest: str | None, edge: str | None, trim: str | None
+) -> None:
+    """State what the trimmer can do; what is not named stays. With nothing named: what is known of it."""
+    there, stated = get_trimmer(desk.db)
+    lengths = (
+        ("blade_length", blade, "Blade"),
+        ("longest_stop", longest, "Farthest stop"),
+        ("shortest_stop", shortest, "Nearest stop"),
+        ("edge", edge, "Edge"),
     )
-    desk.say(record, "The trimmer is noted.")
+    changes: dict[str, Any] = {
+        field: typed.number(text, what, parse=parse_length) for field, text, what in lengths if text is not None
+    }
+    if trim is not None:
+        one, other = parse_size(trim)
+        changes["smallest_trim"] = (min(one, other), max(one, other))
+    if changes and not (stated or {"blade_length", "longest_stop"} <= set(changes)):
+        raise Refused("No trimmer was stated yet. Give --blade and --longest with it; measure them on yours.")
+    if changes:
+        there = set_trimmer(desk.db, replace(there, **changes)).trimmer
+    said = "The trimmer is noted" if changes else "The trimmer" if stated else "None was stated; usual figures"
+    desk.say(
+        there,
+        f"{said}: it cuts {words.length(there.blade_length)} cm, stops from {words.length(there.shortest_stop)} to "
+        f"{words.length(there.longest_stop)} cm; edges of {words.length(there.edge)} cm are left out; trims from "
+        f"{size_words(*there.smallest_trim)} mm are strips.",
+    )
 
 
 @command.command(help=f"Plan a cut. Each WANTED is typed as {SHAPE}. Interrupt (Ctrl-C) for the best plan so far.")
@@ -241,9 +316,10 @@ def trimmer(desk: Desk, blade: str, longest: str, shortest: str, edge: str) -> N
 @click.option("--roll", "rolls", multiple=True, help="Only from this roll; may be given again.")
 @click.option("--box", "boxes", multiple=True, help="Also cut up sheets of this box.")
 @click.option("--settings", type=int, default=2, show_default=True, help="Stop settings at a sitting, at most.")
-@click.option("--seconds", type=float, default=15.0, show_default=True)
+@click.option("--seconds", default="15", show_default=True, help="To search, at most.")
 @click.option("--trade-off", "more", is_flag=True, help="Show what more settings would save.")
 @click.option("--keep", is_flag=True, help="Keep the plan, so that it can be cut.")
+@click.option("--which", type=click.IntRange(min=1), default=1, show_default=True, help="To keep, of --trade-off.")
 @click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
 @click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write the kept plan with its steps.")
 @with_desk
@@ -253,13 +329,14 @@ def plan(
     rolls: tuple[str, ...],
     boxes: tuple[str, ...],
     settings: int,
-    seconds: float,
+    seconds: str,
     more: bool,
     keep: bool,
+    which: int,
     drawing: Path | None,
     pdf: Path | None,
 ) -> None:
-    sizes = wanted_sizes(wanted)
+    sizes, longest = wanted_sizes(wanted), typed.number(seconds, "Seconds")
     chosen = list(rolls) or ([] if boxes else None)
     stopped = False
 
@@ -281,7 +358,7 @@ def plan(
                 rolls=chosen,
                 boxes=boxes,
                 settings_per_sitting=settings,
-                seconds=seconds,
+                seconds=longest,
                 stop=lambda: stopped,
             )
         else:
@@ -291,16 +368,19 @@ def plan(
                 rolls=chosen,
                 boxes=boxes,
                 settings_per_sitting=settings,
-                seconds=seconds,
+                seconds=longest,
                 report=tell,
                 stop=lambda: stopped,
             )
             plans = [best]
     finally:
         signal.signal(signal.SIGINT, before)
-    kept = keep_plan(desk.db, plans[0]) if keep or pdf else None
+    if which > len(plans):
+        raise ValueOutOfRange(f"There are {len(plans)} plans, so there is no plan {which} to keep. Choose one of them.")
+    chosen_plan = plans[which - 1]
+    kept = keep_plan(desk.db, chosen_plan) if keep or pdf else None
     if drawing:
-        drawing.write_text(plan_svg(plans[0]), encoding="utf-8")
+        drawing.write_text(plan_svg(chosen_plan), encoding="utf-8")
     if pdf and kept:
         pdf.write_bytes(plan_pdf(desk.db, kept.name))
     lines = [line for one in plans for line in _plan_lines(one)]
@@ -340,6 +420,70 @@ def _plan_lines(plan: Plan) -> list[str]:
     return lines
 
 
+@command.command()
+@click.argument("name", required=False)
+@click.option("--hourly", default="20", show_default=True, help="Worth of an hour.")
+@click.option("--pack", default="0", show_default=True, help="Box and label of a pack.")
+@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write it with its steps.")
+@with_desk
+def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
+    """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
+    if name is None:
+        known = list_plans(desk.db)
+        desk.say(known, *([record.name for record in known] or ["No plan is kept yet: printlore paper plan --keep."]))
+        return
+    record = find_plan(desk.db, name)
+    if drawing:
+        drawing.write_text(plan_svg(record.plan), encoding="utf-8")
+    if pdf:
+        pdf.write_bytes(plan_pdf(desk.db, record.name))
+    begun = list_sittings(desk.db, record.name)
+    costs, why_not = [], ""
+    try:
+        costs = pack_prices(
+            desk.db, record.plan, hourly=typed.number(hourly, "Worth of an hour"), pack=typed.number(pack, "A pack")
+        )
+    except ValueOutOfRange as problem:
+        why_not = str(problem)
+    rows = [
+        (
+            size_words(one.along, one.across),
+            str(one.sheets),
+            *(words.number(share, 2) for share in (one.paper, one.waste, one.work)),
+            words.estimate(one.cost),
+        )
+        for one in costs
+    ]
+    desk.say(
+        {
+            "name": record.name,
+            "plan": _plain(record.plan),
+            "sittings": [
+                {
+                    "name": state.sitting.name,
+                    "number": state.sitting.number,
+                    "step": state.position.number,
+                    "steps": state.position.steps,
+                    "booked": state.sitting.booked,
+                }
+                for state in begun
+            ],
+            "costs": costs,
+            "no_costs": why_not,
+        },
+        *_plan_lines(record.plan),
+        *(_sitting_words(state) for state in begun),
+        *(table(("size, mm", "sheets", "paper", "waste", "work", "a sheet"), rows) if rows else [why_not]),
+    )
+
+
+def _sitting_words(state: SittingState) -> str:
+    if state.sitting.booked:
+        return f"Sitting {state.sitting.number} is done; its boxes are in the ledger."
+    return f"Sitting {state.sitting.number} is begun: step {state.position.number} of {state.position.steps}."
+
+
 _KEYS = {"": Event.PRESS, "u": Event.UNDO, "x": Event.SPOILED, "e": Event.END}
 
 
@@ -358,11 +502,11 @@ def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
         if not desk.json:
             place = state.position
             click.echo(f"{place.number}/{place.steps} {place.words or place.step.words if place.step else ''}")
-        typed = click.prompt("", default="", show_default=False, prompt_suffix="> ", err=True).strip().lower()
-        if typed == "q":
+        key = click.prompt("", default="", show_default=False, prompt_suffix="> ", err=True).strip().lower()
+        if key == "q":
             break
         try:
-            state = press(desk.db, state.sitting.name, _KEYS.get(typed, Event.PRESS))
+            state = press(desk.db, state.sitting.name, _KEYS.get(key, Event.PRESS))
         except PrintloreError as problem:
             click.echo(str(problem), err=True)
     if labels and state.sitting.booked:
@@ -381,7 +525,7 @@ def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
 @click.argument("scan", type=click.Path(path_type=Path, exists=True, dir_okay=False), required=False)
 @click.option("--lot", default=None)
 @click.option("--size", default="25x20 cm", show_default=True, help="Width x height as it lies in the scan.")
-@click.option("--wedge", default="", help="Densities of a grey wedge beside it, light to dark.")
+@click.option("--wedge", default="", help='Of a grey wedge beside it, light to dark: "0,05 0,20 0,35".')
 @click.option("--roll", default=None, help="The roll it came from.")
 @click.option("--box", default=None, help="The box it came from.")
 @click.option("--coins", type=click.Choice(["outlines", "none"]), help="What the coin test of reading --number showed.")
@@ -411,7 +555,7 @@ def fog(
     elif scan is not None:
         if lot is None:
             raise click.UsageError("Say which lot the sheet is of: --lot NAME.")
-        densities = [float(d) for d in wedge.replace(",", " ").split()] or None
+        densities = typed.numbers(wedge, "Wedge") or None
         reports = [log_blank(desk.db, lot, scan, size=parse_size(size), wedge=densities, from_roll=roll, from_box=box)]
     else:
         reports = fog_reports(desk.db, lot)
@@ -443,20 +587,41 @@ def _fog_lines(report: FogReport) -> list[str]:
 @click.argument("name")
 @click.option("--old", default=None, help="Lot to compare with; by default the one before.")
 @click.option("--same-as", default=None, help="State that both are one emulsion on different surfaces.")
+@click.option("--note", default="", help="How you know (with --same-as).")
 @with_desk
-def lot(desk: Desk, name: str, old: str | None, same_as: str | None) -> None:
+def lot(desk: Desk, name: str, old: str | None, same_as: str | None, note: str) -> None:
     """What a new lot changes: the one trial to print, its offset, and every setting brought onto it."""
     if same_as:
-        _, check = state_same_emulsion(desk.db, name, same_as)
+        _, check = state_same_emulsion(desk.db, name, same_as, note=note)
         desk.say({"chance": check.chance, "contradicted": check.contradicted}, check.words)
         return
     found = new_lot(desk.db, name, old_lot=old)
+    desk.say(found, *_lot_lines(found))
+
+
+@command.command()
+@with_desk
+def lots(desk: Desk) -> None:
+    """Every lot that has one before it, newest first, and what is stated of lots."""
+    found, related = lots_compared(desk.db)
+    lines = [line for one in found for line in (f"{one.lot}:", *_lot_lines(one))]
+    lines += [f"Stated: {stated.lot} and {stated.other} are one emulsion. {check.words}" for stated, check in related]
+    answer = {
+        "lots": found,
+        "stated": [
+            {"stated": stated, "chance": check.chance, "contradicted": check.contradicted, "words": check.words}
+            for stated, check in related
+        ],
+    }
+    desk.say(answer, *(lines or ["With a second lot of a paper, one trial will bring every setting onto it."]))
+
+
+def _lot_lines(found: NewLot) -> list[str]:
     offset = found.offset
-    desk.say(
-        found,
+    return [
         found.words,
         f"Against {found.old_lot}: {words.estimate(offset.magenta, 1, signed=True)} M, "
         f"{words.estimate(offset.yellow, 1, signed=True)} Y, {words.estimate(offset.stops, 2, signed=True)} stops.",
         *(flag.words for flag in offset.magenta.flags),
         *(f"  {r.frame}: {words.setting(r.before)}  ->  {words.setting(r.after)}" for r in found.rebased),
-    )
+    ]

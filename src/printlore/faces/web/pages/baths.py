@@ -288,16 +288,8 @@ def post_concentrate(
 @router.get("/labels")
 def get_labels(db: Db, bath: str = "", concentrate: str = "", container: str = "") -> Response:
     """Labels as a PDF: of what is named, or of everything in use."""
-    names = {"bath": bath, "concentrate": concentrate, "container": container}
-    if any(names.values()):
-        chosen: dict[str, tuple[str, ...]] = {key: (name,) if name else () for key, name in names.items()}
-    else:
-        chosen = {
-            "bath": tuple(one.name for one, _, _ in baths_in_use(db)),
-            "concentrate": tuple(one.concentrate.name for one in concentrates_left(db)),
-            "container": tuple(one.container.name for one in waste_report(db)),
-        }
-    pdf = labels(db, baths=chosen["bath"], concentrates=chosen["concentrate"], containers=chosen["container"])
+    named = [(name,) if name else () for name in (bath, concentrate, container)]
+    pdf = labels(db, baths=named[0], concentrates=named[1], containers=named[2])
     return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="labels.pdf"'})
 
 

@@ -497,11 +497,14 @@ def get_settings(db: Db) -> Any:
 )
 def put_settings(db: Db, settings: SettingsIn) -> Any:
     with db.transaction():
-        entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
-        entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
+        if settings.costs:
+            entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
+        if settings.tolerances:
+            entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
         if settings.repeatability:
             entry.write_settings(db, _changed(entry.read_settings(db, Repeatability), settings.repeatability))
-        entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
+        if settings.preferences:
+            entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
     return get_settings(db)
 
 

@@ -21,7 +21,7 @@ from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.stock import BoxRecord, Happened, Place, RollMeasure, RollRecord
+from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollMeasure, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
@@ -59,7 +59,6 @@ api = APIRouter(prefix="/paper", tags=["paper"])
 Typed = Annotated[str, Form()]
 Several = Annotated[list[str], Form()]
 
-GONE = (Happened.EXPOSED, Happened.SPOILED, Happened.SOLD, Happened.LOST)
 MOST_SECONDS = 60.0
 
 

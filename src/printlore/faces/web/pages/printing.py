@@ -12,7 +12,7 @@ from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box, box_about
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
-from printlore.core.quantities import parse_size, parse_time
+from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import judging, typed, words
@@ -22,15 +22,16 @@ from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
 from printlore.records.database import Database
 from printlore.records.light import Head
-from printlore.records.negatives import Film, Frame
+from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.scans import Scan as ScanRecord
-from printlore.records.trials import PatchReading, TrialRecord, TrialRow
+from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
-from printlore.services.entry import add_film, add_frame, find_record, keep_scan, list_records
+from printlore.services.entry import find_record, keep_scan, list_records
 from printlore.services.evening_plan import developers_in_use
 from printlore.services.pairs import known_dyes
+from printlore.services.scanned import BY_SCAN, log_scan, times_of
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
 
@@ -44,12 +45,7 @@ USUAL_PATCH = 1 / 40
 @router.post("/print")
 def start(request: Request, db: Db, name: Typed = "") -> Response:
     """Put a negative on the easel; no name, film, paper or bath is needed."""
-    if not name.strip():
-        frame = next_negative(db)
-    else:
-        films = list_records(db, Film)
-        film = films[-1] if films else add_film(db, "unnamed film")
-        frame = add_frame(db, name, film=film.name)
+    frame = next_negative(db, name)
     return go(request, f"/print/{frame.id}", done="print-start")
 
 
@@ -57,12 +53,7 @@ def _chosen(
     head: str = "", lot: str = "", bath: str = "", size: str = "", long_side: str = "", tolerance: str = TOLERANCES[0]
 ) -> Conditions:
     """What the next print is to be made with, from the address."""
-    magnification = None
-    if size.strip():
-        negative = typed.number_or(long_side, "Long side of the negative", 36.0)
-        if negative <= 0:
-            raise ValueOutOfRange("The long side of the negative must be above 0 mm; a small-format frame is 36.")
-        magnification = max(parse_size(size)) / negative
+    magnification = typed.magnification(size, long_side) if size.strip() else None
     return Conditions(head=head, lot=lot, bath=bath, magnification=magnification, tolerance=tolerance)
 
 
@@ -292,16 +283,13 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> H
     )
 
 
-_WEDGE = "scan, wedge "
-
-
 def _last_wedge(db: Database, frame: str) -> str:
     """The wedge that was used last for this frame, or else for the newest trials."""
     for trial in reversed(frame_history(db, frame)):
         for patch in trial.patches:
             for reading in patch.readings:
-                if reading.device.startswith(_WEDGE):
-                    return reading.device.removeprefix(_WEDGE)
+                if reading.device.startswith(BY_SCAN):
+                    return reading.device.removeprefix(BY_SCAN)
     return ""
 
 
@@ -374,27 +362,6 @@ def _read(db: Database, sha256: str, asked: _Asked) -> tuple[StripReading, str]:
     return reading, known.words
 
 
-def _times(asked: _Asked, reading: StripReading) -> tuple[float, ...]:
-    """Seconds each step has had.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If there are not as many times as steps.
-    """
-    times = typed.numbers(asked.times, "Exposure", parse=parse_time)
-    if len(reading.steps) == 1 and len(times) != 1:
-        raise ValueOutOfRange(
-            f"One patch was read, but {len(times)} times are given. Leave the one that this patch had."
-        )
-    if len(times) != len(reading.steps):
-        raise ValueOutOfRange(
-            f"{len(reading.steps)} steps were read, but {len(times)} times are given. "
-            "Give the time of each step in order, or the number of steps if they were counted wrongly."
-        )
-    return step_times(times, reading.exposures)
-
-
 @router.post("/print/{number}/scan/{sha256}/read")
 def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HTMLResponse:
     """What the scan says at the places asked for; nothing is recorded."""
@@ -458,53 +425,32 @@ def log_reading(
     """Read the scan as asked and log what it says."""
     frame = frame_of(db, number)
     reading, _ = _read(db, sha256, asked)
-    times = _times(asked, reading)
-    if not reading.informative:
-        raise ValueOutOfRange(
-            "On a strip across the picture only one step shows the reference patch. Say which, counted from 1."
-        )
-    patches = []
-    for index in reading.informative:
-        step = reading.steps[index]
-        made = typed.setting(
+    times = typed.numbers(asked.times, "Exposure", parse=parse_time)
+    each = times_of(reading, times)
+    trial = log_scan(
+        db,
+        sha256,
+        reading,
+        typed.setting(
             cyan=cyan,
             magenta=magenta,
             yellow=yellow,
-            time=f"{times[index]!r}",
+            time=f"{each[0]!r}",
             f_number=f_number,
             magnification=magnification,
-        )
-        box = step.box
-        patches.append(
-            PatchEntry(
-                setting=made,
-                advised=_advised(advised) if len(reading.informative) == 1 else None,
-                reading=PatchReading(
-                    density=step.density,
-                    standard_error=max(step.standard_error),
-                    beyond=step.clipped_channels,
-                    flags=(*step.flags, *((Flag.WET,) if wet == "yes" else ())),
-                    scan=sha256,
-                    box=(box.left, box.top, box.right, box.bottom),
-                    wet=wet == "yes",
-                    device=_WEDGE + " ".join(asked.wedge.split()),
-                ),
-            )
-        )
-    kind = "sheet" if asked.what == "patch" else "strip"
-    trial = log_trial(
-        db,
-        TrialEntry(
-            patches=tuple(patches),
-            kind=kind,
-            frame=frame.name,
-            head=head or None,
-            lot=asked.lot or None,
-            bath=bath or None,
-            key=key or None,
         ),
+        times,
+        wedge=asked.wedge,
+        wet=wet == "yes",
+        advised=_advised(advised),
+        kind="sheet" if asked.what == "patch" else "strip",
+        frame=frame.name,
+        head=head or None,
+        lot=asked.lot or None,
+        bath=bath or None,
+        key=key or None,
     )
-    count = f"{len(patches)} steps" if len(patches) > 1 else "one patch"
+    count = f"{len(trial.patches)} steps" if len(trial.patches) > 1 else "one patch"
     return go(
         request,
         f"/print/{frame.id}",

@@ -167,7 +167,8 @@ def post_compare(request: Request, db: Db, wedge: Typed, first: Upload, second: 
 def _compared(db: Database, wedge: str, first: UploadFile, second: UploadFile) -> ComparisonRecord:
     names = (typed.file_name(first.filename) or "first", typed.file_name(second.filename) or "second")
     contents = _content(first, "first scan"), _content(second, "second scan")
-    return compare_and_keep(db, *contents, typed.numbers(wedge, "Wedge"), names=names)
+    record, _ = compare_and_keep(db, *contents, typed.numbers(wedge, "Wedge"), names=names)
+    return record
 
 
 @lru_cache(maxsize=4)

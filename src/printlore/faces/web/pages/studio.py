@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
+from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, entered
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
@@ -21,19 +22,6 @@ PAGE = Page(title="Studio", path="/studio", order=70)
 router = APIRouter(prefix="/studio")
 Typed = Annotated[str, Form()]
 
-COST_WORDS = (
-    ("minute", "A minute of your time", ""),
-    ("sheet", "A sheet of paper", ""),
-    ("strip", "A strip", ""),
-    ("millilitre", "A millilitre of working solution", ""),
-    ("cycle_minutes", "One cycle: expose, process, judge", "min"),
-)
-TOLERANCE_WORDS = (
-    ("edition_delta_e", "A print that must match others: dE00 of the reference patch at most", ""),
-    ("good_alone_cc", "A print that hangs alone: within", "CC"),
-    ("good_alone_time", "and within this share of the exposure time", "1 = all of it"),
-)
-ALIKE_WORDS = "Prints made alike scatter by"
 KIND_WORDS = {
     "subtractive": "filters are dialled, or laid in",
     "additive_times": "red, green and blue one after the other",
@@ -117,15 +105,14 @@ def post_costs(
     cycle_minutes: Typed,
 ) -> Response:
     """Set what things cost; it decides between a strip and a sheet."""
-    entered = {
+    texts = {
         "minute": minute,
         "sheet": sheet,
         "strip": strip,
         "millilitre": millilitre,
         "cycle_minutes": cycle_minutes,
     }
-    numbers: dict[str, Any] = {name: typed.number(entered[name], words) for name, words, _ in COST_WORDS}
-    write_settings(db, replace(read_settings(db, Costs), **numbers))
+    write_settings(db, replace(read_settings(db, Costs), **entered(COST_WORDS, texts)))
     return go(request, "/studio", said="The costs are set.", done="costs")
 
 
@@ -134,22 +121,20 @@ def post_tolerances(
     request: Request, db: Db, edition_delta_e: Typed, good_alone_cc: Typed, good_alone_time: Typed
 ) -> Response:
     """Set how near is near enough."""
-    entered = {
+    texts = {
         "edition_delta_e": edition_delta_e,
         "good_alone_cc": good_alone_cc,
         "good_alone_time": good_alone_time,
     }
-    numbers: dict[str, Any] = {name: typed.number(entered[name], words) for name, words, _ in TOLERANCE_WORDS}
-    if min(numbers.values()) <= 0:
-        raise ValueOutOfRange("A tolerance of 0 no print can meet. Give more than 0.")
-    write_settings(db, replace(read_settings(db, Tolerances), **numbers))
+    write_settings(db, replace(read_settings(db, Tolerances), **entered(TOLERANCE_WORDS, texts)))
     return go(request, "/studio", said="The tolerances are set.", done="tolerances")
 
 
 @router.post("/repeats")
 def post_repeats(request: Request, db: Db, alike_cc: Typed) -> Response:
     """Set what is expected of prints made alike."""
-    write_settings(db, replace(read_settings(db, Repeatability), alike_cc=typed.number(alike_cc, ALIKE_WORDS)))
+    changes = entered(ALIKE_WORDS, {"alike_cc": alike_cc})
+    write_settings(db, replace(read_settings(db, Repeatability), **changes))
     return go(request, "/studio", said="That is what is expected; your prints go on teaching it.", done="repeats")
 
 

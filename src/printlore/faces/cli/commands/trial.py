@@ -1,0 +1,73 @@
+"""One trial: look at it, take it back, add a reading, keep it as right."""
+
+import click
+
+from printlore.faces import typed
+from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.telling import made_words, patch_words, when
+from printlore.records.trials import PatchReading
+from printlore.services.trials import add_reading, find_trial, mark_kept, remove_trial, trial_versions
+
+_STEP = click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
+
+
+@click.group()
+def command() -> None:
+    """One trial that was logged. What an eye says of it is added by `printlore judge`; a slip by `printlore doubts`."""
+
+
+@command.command()
+@click.argument("trial")
+@with_desk
+def show(desk: Desk, trial: str) -> None:
+    """How TRIAL was made, what was read and said of it, and how often it was corrected."""
+    record = find_trial(desk.db, trial)
+    versions = trial_versions(desk.db, trial)
+    row = record.row
+    lines = [f"{record.name} of {row.frame}, {row.kind}, {when(row.at)}: {made_words(record)}."]
+    lines += [f"{row.head}, {row.lot}, {row.bath}{f', {row.run}' if row.run else ''}."]
+    lines += [f"{number}: {patch_words(patch)}." for number, patch in enumerate(record.patches, 1)]
+    lines += [f"Corrected {len(versions) - 1} times."] if len(versions) > 1 else []
+    desk.say({"trial": record, "versions": versions}, *lines)
+
+
+@command.command("take-back")
+@click.argument("trial")
+@click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
+@with_desk
+def take_back(desk: Desk, trial: str, seen: int | None) -> None:
+    """Take TRIAL out of the evidence, for example a spoiled sheet; its rows stay."""
+    record = find_trial(desk.db, trial)
+    remove_trial(desk.db, trial, version=seen or record.version)
+    desk.say({"trial": record.name, "taken_back": True}, f"{record.name} is taken back; it no longer counts.")
+
+
+@command.command()
+@click.argument("trial")
+@click.argument("density")
+@_STEP
+@click.option("--error", default="0.006", show_default=True, help="Of each density.")
+@click.option("--wet", is_flag=True, help="Read wet: corrected by the paper's measured dry-down, refused without one.")
+@with_desk
+def read(desk: Desk, trial: str, density: str, step: int, error: str, wet: bool) -> None:
+    """Add densities read off TRIAL: red green blue, for example "0,71 0,74 0,69". The newest counts."""
+    reading = PatchReading(
+        density=typed.three(density, "density"),
+        standard_error=typed.number(error, "error"),
+        wet=wet,
+        device="typed",
+        as_entered=density,
+    )
+    record = add_reading(desk.db, trial, reading, position=step - 1)
+    desk.say(record, f"{record.name}: {patch_words(record.patches[step - 1])}.")
+
+
+@command.command()
+@click.argument("trial")
+@_STEP
+@click.option("--not", "no_longer", is_flag=True, help="Take that back.")
+@with_desk
+def keep(desk: Desk, trial: str, step: int, no_longer: bool) -> None:
+    """Accept the print of TRIAL as right."""
+    record = mark_kept(desk.db, trial, position=step - 1, kept=not no_longer)
+    desk.say(record, f"{record.name} is {'not kept any more' if no_longer else 'kept as right'}.")

@@ -1,0 +1,153 @@
+"""Negatives and trials on the command line: everything that their pages do."""
+
+import pytest
+
+from printlore.records.database import Database
+
+
+@pytest.fixture
+def harbour(run):
+    run("add", "film", "film 1")
+    run("add", "frame", "harbour", "--film", "film 1", "--number", "14", "--note", "fog on the quay")
+    run("log", "harbour", "--pack", "60M 50Y", "--time", "8", "--density", "0,80 0,62 0,71")
+    return run
+
+
+def test_a_negative_comes_on_the_easel_with_a_name_or_without(run):
+    assert "unnamed frame 1 is on the easel" in run("frame", "next")[1]
+    assert run("log", "--pack", "60M", "--time", "8", "--kept", "--json")[1]["row"]["frame"] == "unnamed frame 1"
+    named = run("frame", "next", "market", "--json")[1]
+    assert (named["name"], named["film"]) == ("market", "unnamed film")
+    status, _, error = run("frame", "next", "market")
+    assert status == 2
+    assert 'A frame called "market" is or was in the studio' in error
+
+
+def test_a_frame_is_corrected_and_what_changed_meanwhile_is_not_overwritten(harbour):
+    status, frame, _ = harbour(
+        "frame", "correct", "harbour", "--name", "harbour at dawn", "--note", "", "--seen", "1", "--json"
+    )
+    assert status == 0
+    assert (frame["name"], frame["note"], frame["number"], frame["version"]) == ("harbour at dawn", "", "14", 2)
+    status, _, error = harbour("frame", "correct", "harbour at dawn", "--number", "15", "--seen", "1")
+    assert status == 6
+    assert "changed meanwhile" in error
+    assert "harbour at dawn" in harbour("history", "harbour at dawn", "--json")[1][0]["row"]["frame"]
+    status, _, error = harbour("frame", "correct", "harbour at dawn")
+    assert status != 0
+    assert "Nothing to correct was named" in error
+
+
+def test_a_later_reading_of_a_negative_counts_and_the_earlier_stays(harbour):
+    assert harbour("frame", "read", "harbour", "0,41 0.77 1,02")[0] == 0
+    status, reading, _ = harbour("frame", "read", "harbour", "0,43 0.77 1,02", "--source", "camera", "--json")
+    assert status == 0
+    assert (reading["as_entered"], reading["reading"]["source"]) == ("0,43 0.77 1,02", "camera")
+    words = harbour("frame", "show", "harbour")[1]
+    assert "Read 0.41 0.77 1.02 by probe" in words
+    assert "Read 0.43 0.77 1.02 by camera" in words
+    shown = harbour("frame", "show", "harbour", "--json")[1]
+    assert [len(shown[part]) for part in ("readings", "trials")] == [2, 1]
+    assert harbour("frame", "read", "harbour", "1 2")[0] == 2
+
+
+def test_frames_are_found_by_words_and_by_film(harbour):
+    harbour("add", "film", "film 2")
+    harbour("add", "frame", "market", "--film", "film 2")
+    assert harbour("list", "frames", "--find", "fog quay")[1].split() == ["harbour"]
+    assert harbour("list", "frames", "--film", "film 2")[1].split() == ["market"]
+    assert harbour("list", "frames", "--find", "fog", "--film", "film 2", "--json")[1] == []
+    assert "--film and --find are for frames" in harbour("list", "lots", "--find", "x")[2]
+
+
+def test_tonight_says_how_each_negative_stands(run):
+    assert "Nothing is printed here yet" in run("tonight")[1]
+    run("log", "--pack", "60M", "--time", "8", "--said", "neutral")
+    run("frame", "next", "market")
+    words = run("tonight")[1]
+    assert "market           nothing printed yet" in words
+    assert "unnamed frame 1  T1: " in words
+    assert run("tonight", "--json")[1][0]["frame"]["name"] == "unnamed frame 1"
+
+
+def test_a_trial_is_taken_back_and_no_longer_counts(harbour):
+    assert "T1 of harbour, sheet" in harbour("trial", "show", "T1")[1]
+    status, _, error = harbour("trial", "take-back", "T1", "--seen", "7")
+    assert status == 6
+    assert "changed meanwhile" in error
+    assert "T1 is taken back; it no longer counts." in harbour("trial", "take-back", "T1")[1]
+    assert harbour("list", "trials", "--json")[1] == []
+    assert harbour("trial", "take-back", "T1")[0] == 4
+
+
+def test_a_trial_is_read_again_and_kept_or_not(harbour):
+    status, trial, _ = harbour("trial", "read", "T1", "0,70 0,71 0,72", "--json")
+    assert status == 0
+    assert [reading["density"] for reading in trial["patches"][0]["readings"]] == [[0.8, 0.62, 0.71], [0.7, 0.71, 0.72]]
+    assert "T1 is kept as right" in harbour("trial", "keep", "T1")[1]
+    assert "kept" in harbour("trial", "show", "T1")[1]
+    assert "T1 is not kept any more" in harbour("trial", "keep", "T1", "--not")[1]
+    assert harbour("trial", "show", "T1", "--json")[1]["trial"]["patches"][0]["kept"] == []
+    assert "there is no patch 4" in harbour("trial", "keep", "T1", "--step", "5")[2]
+
+
+def test_what_was_advised_is_kept_beside_what_was_made(harbour):
+    made = ("--pack", "60M 50Y", "--time", "8,5", "--kept", "--json")
+    (patch,) = harbour("log", "harbour", *made, "--advised-pack", "62M 50Y", "--advised-time", "9")[1]["patches"]
+    assert patch["advised"]["setting"]["pack"]["magenta"] == 62
+    assert (patch["advised"]["setting"]["time"], patch["exposure"]["setting"]["time"]) == (9, 8.5)
+
+
+@pytest.fixture
+def scan(strip, tmp_path):
+    """(path of a scanned strip, wedge as typed, boxes of its steps as options)."""
+    content, wedge, truth = strip
+    path = tmp_path / "strip.tif"
+    path.write_bytes(content)
+    return path, wedge, [option for patch in truth.patches for option in ("--box", *map(str, patch.box))]
+
+
+def test_a_scan_is_kept_read_and_logged_and_stands_for_the_negative(harbour, scan, tmp_path):
+    path, wedge, boxes = scan
+    made = ("--wedge", wedge, "--pack", "60M 50Y", "--time", "8 10 12,5", *boxes)
+    status, words, error = harbour("log-scan", str(path), "harbour", *made)
+    assert status == 0, error
+    assert "Logged T2 of harbour: 3 steps read from the scan." in words
+    trial = harbour("trial", "show", "T2", "--json")[1]["trial"]
+    assert trial["row"]["kind"] == "strip"
+    assert [patch["exposure"]["setting"]["time"] for patch in trial["patches"]] == [8, 10, 12.5]
+    kept = trial["patches"][0]["readings"][0]["scan"]
+    assert harbour("frame", "picture", "harbour", "--trial", "T2", "--json")[1]["thumbnail"] == kept
+    assert harbour("frame", "picture", "harbour", "--scan", str(path), "--json")[1]["thumbnail"] == kept
+    assert "was not read from a scan" in harbour("frame", "picture", "harbour", "--trial", "T1")[2]
+    assert "Give either --trial or --scan" in harbour("frame", "picture", "harbour")[2]
+    with Database.open(tmp_path / "studio") as db:
+        assert db.scans.get(kept) == path.read_bytes()
+
+
+def test_a_patch_of_a_sheet_is_logged_once_for_its_key(harbour, scan):
+    path, wedge, boxes = scan
+    made = ("--wedge", wedge, "--pack", "60M 50Y", "--time", "8", *boxes[:5], "--sheet", "--key", "k", "--json")
+    first = harbour("log-scan", str(path), "harbour", *made)[1]
+    assert first["row"]["kind"] == "sheet"
+    assert harbour("log-scan", str(path), "harbour", *made)[1]["row"]["name"] == first["row"]["name"]
+
+
+def test_times_that_do_not_fit_the_steps_are_told_and_nothing_is_logged(harbour, scan):
+    path, wedge, boxes = scan
+    status, _, error = harbour(
+        "log-scan", str(path), "harbour", "--wedge", wedge, "--pack", "60M", "--time", "8", *boxes
+    )
+    assert status == 2
+    assert "3 steps were read, but 1 times are given" in error
+    across = ("--across", "--wedge", wedge, "--pack", "60M", "--time", "8 10 12", *boxes)
+    assert "only one step shows the reference patch" in harbour("log-scan", str(path), "harbour", *across)[2]
+    assert len(harbour("list", "trials", "--json")[1]) == 1
+
+
+def test_old_notes_of_another_negative_size_are_reckoned_by_it(run, tmp_path):
+    page = tmp_path / "page.txt"
+    page.write_text("film = Holiday\nHarbour 12: 60M 45Y, 9,5 s, f/8, 20x25 cm, 1998-03-04, a trace cyan\n")
+    assert run("notebook", str(page), "--long-side", "125,0")[0] == 0
+    (trial,) = run("list", "trials", "--json")[1]
+    assert trial["patches"][0]["exposure"]["setting"]["magnification"] == pytest.approx(2.0)

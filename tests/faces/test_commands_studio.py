@@ -1,0 +1,73 @@
+"""What the studio is set up with, on the command line: the same figures and the same rules as on the page."""
+
+import pytest
+
+from printlore.records.database import Database
+from printlore.records.rows import add
+from printlore.records.studio import Tolerances
+
+
+def test_costs_are_changed_one_by_one_and_the_others_stay(run):
+    assert run("studio", "costs", "--sheet", "2,5", "--cycle-minutes", "20")[0] == 0
+    status, costs, _ = run("studio", "costs", "--strip", "0.3", "--json")
+    assert status == 0
+    assert (costs["sheet"], costs["strip"], costs["cycle_minutes"], costs["minute"]) == (2.5, 0.3, 20.0, 0.5)
+    assert costs["version"] == 2
+    _, words, _ = run("studio", "costs")
+    assert "A sheet of paper [unit]: 2.5." in words
+    assert run("studio", "costs", "--json")[1]["version"] == 2
+
+
+def test_tolerances_are_set_and_one_that_no_print_can_meet_is_refused(run):
+    status, near, _ = run("studio", "tolerances", "--good-alone-cc", "3,5", "--json")
+    assert status == 0
+    assert (near["good_alone_cc"], near["edition_delta_e"]) == (3.5, 3.0)
+    status, _, error = run("studio", "tolerances", "--edition-delta-e", "0")
+    assert status == 2
+    assert "A tolerance of 0 no print can meet, and edition delta e is 0" in error
+    assert run("studio", "tolerances", "--json")[1]["edition_delta_e"] == 3.0
+
+
+def test_a_tolerance_of_0_set_long_ago_is_still_read_and_can_be_mended(run, tmp_path):
+    with Database.open(tmp_path / "studio") as db, db.transaction() as conn:
+        add(conn, Tolerances(good_alone_cc=0))
+    assert run("studio", "show", "--json")[1]["tolerances"]["good_alone_cc"] == 0
+    assert run("studio", "costs", "--sheet", "2")[0] == 0
+    assert run("studio", "tolerances", "--good-alone-cc", "2")[0] == 0
+    assert run("studio", "show", "--json")[1]["tolerances"]["good_alone_cc"] == 2
+
+
+def test_numbers_are_written_with_the_mark_that_was_chosen(run):
+    status, words, _ = run("studio", "writing", "--decimal-mark", ",", "--currency", "crown")
+    assert status == 0
+    assert "Lengths are written in cm, numbers as 7,5, money in crown." in words
+    shown = run("studio", "show")[1]
+    assert "A minute of your time [crown]: 0,5." in shown
+    assert run("studio", "writing", "--length-unit", "inch", "--json")[1]["decimal_mark"] == ","
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("costs", "--sheet", "dear"), "A sheet of paper: The number"),
+        (("costs", "--sheet", "-1"), "Costs: sheet is -1"),
+        (("writing", "--length-unit", "ell"), 'The length unit "ell" cannot be; use one of cm inch'),
+    ],
+)
+def test_what_cannot_be_set_is_said_and_changes_nothing(run, arguments, words):
+    before = run("studio", "show", "--json")[1]
+    status, _, error = run("studio", *arguments)
+    assert status == 2
+    assert words in error
+    assert run("studio", "show", "--json")[1] == before
+
+
+def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_they_taught(run):
+    assert "Prints made alike scatter by [CC]: 1.1." in run("studio", "repeats")[1]
+    assert "That is what is expected." in run("studio", "repeats", "--alike-cc", "1,6")[1]
+    assert run("studio", "show", "--json")[1]["repeatability"]["alike_cc"] == 1.6
+    assert run("taught", "--repeats", "--json")[1]["expected"] == pytest.approx(1.6)
+    assert "1.6 was expected before any print" in run("taught", "--repeats")[1]
+    status, _, error = run("studio", "repeats", "--alike-cc", "21")
+    assert status == 2
+    assert "21 CC cannot be" in error

@@ -1,0 +1,171 @@
+"""Everything that can be done on a page can be done by a command: each form of the page beside its command."""
+
+import click
+import pytest
+
+from printlore.faces.cli.main import group
+
+COMMAND_OF = {
+    "/baths/concentrate": "baths open",
+    "/baths/control": "baths control",
+    "/baths/control/{number}/undo": "baths patches --remove",
+    "/baths/fault": "baths fault --was",
+    "/baths/kit": "baths kit",
+    "/baths/kit/{name}/read": "baths sheet-read",
+    "/baths/mix": "baths mix",
+    "/baths/of/{number}/gauge": "baths gauge",
+    "/baths/of/{number}/retire": "baths retire",
+    "/baths/of/{number}/run": "baths run",
+    "/baths/of/{number}/top-up": "baths top-up",
+    "/baths/of/{number}/undo": "baths take-back",
+    "/baths/warmth/curve": "baths curve",
+    "/baths/warmth/time": "baths own-time",
+    "/baths/waste/answer": "baths waste answer",
+    "/baths/waste/container": "baths waste container",
+    "/baths/waste/diary": "baths waste diary",
+    "/baths/waste/hand-over": "baths waste hand-over",
+    "/baths/waste/pour": "baths waste pour",
+    "/evening": "evening open",
+    "/evening/event": "evening wrong",  # one command for each kind of event, see below
+    "/evening/plan": "evening plan",
+    "/evening/sequences": "evening keep-sequence",
+    "/negatives/film": "add film",
+    "/negatives/frame": "add frame",
+    "/negatives/{number}": "frame correct",
+    "/negatives/{number}/density": "aim density",
+    "/negatives/{number}/density/drop": "aim drop",
+    "/negatives/{number}/picture": "frame picture",
+    "/negatives/{number}/reading": "frame read",
+    "/negatives/{number}/tone": "aim tone",
+    "/negatives/{number}/tones": "tones read",
+    "/notebook": "notebook",
+    "/paper/book": "paper book",
+    "/paper/book-roll": "paper book-roll",
+    "/paper/boxes": "paper take-box",
+    "/paper/containers": "paper container",
+    "/paper/cut": "paper plan",
+    "/paper/cut/search/{number}/keep": "paper plan --which",
+    "/paper/cut/search/{number}/stop": "paper plan",  # interrupt it: the best plan so far is shown and kept
+    "/paper/fog": "paper fog",
+    "/paper/fog/{number}/blame": "paper fog --blame",
+    "/paper/fog/{number}/coins": "paper fog --coins",
+    "/paper/lots": "add lot --received",
+    "/paper/lots/relations": "paper lot --same-as",
+    "/paper/move": "paper move",
+    "/paper/plans/{number}/sittings/{which}": "paper cut",
+    "/paper/rolls": "paper take-roll",
+    "/paper/rolls/measure": "paper measure",
+    "/paper/trimmer": "paper trimmer",
+    "/print": "frame next",
+    "/print/{number}/eye": "log --said",
+    "/print/{number}/scan": "log-scan",
+    "/print/{number}/scan/{sha256}/log": "log-scan",
+    "/readings/chart": "measure chart",
+    "/readings/compare": "measure compare --keep",
+    "/readings/drift": "measure drift",
+    "/readings/offered": "log-scan",
+    "/readings/pairs": "measure pair",
+    "/readings/pairs/{number}/undo": "measure pairs --remove",
+    "/readings/scan": "log-scan",
+    "/readings/watch": "measure watch",
+    "/readings/wedge": "measure wedge",
+    "/studio/backup": "backup",
+    "/studio/costs": "studio costs",
+    "/studio/head": "add head",
+    "/studio/lens": "add lens",
+    "/studio/preferences": "studio writing",
+    "/studio/repeats": "studio repeats",
+    "/studio/tolerances": "studio tolerances",
+    "/trials/{number}/doubt": "doubts slip",
+    "/trials/{number}/undo": "trial take-back",
+}
+
+SHOWN_BY = {
+    "/": "tonight",
+    "/baths": "baths list",
+    "/baths/control": "baths process",
+    "/baths/fault": "baths fault --seen",
+    "/baths/labels": "baths labels",
+    "/baths/mix": "baths plan",
+    "/baths/of/{number}": "baths show",
+    "/baths/warmth": "baths water",
+    "/baths/waste": "baths waste list",
+    "/evening": "evening show",
+    "/evening/card.pdf": "evening card",
+    "/evening/cues/{load}.wav": "evening cues",
+    "/evening/sequences": "evening sequences",
+    "/negatives": "list --find",
+    "/negatives/{number}": "frame show",
+    "/negatives/{number}/weighed": "tones show",
+    "/paper": "paper stock",
+    "/paper/cut": "paper trimmer",
+    "/paper/edition": "paper cover",
+    "/paper/fog": "paper fog",
+    "/paper/lots": "paper lots",
+    "/paper/plans/{number}": "paper plans",
+    "/paper/plans/{number}/plan.pdf": "paper plans --pdf",
+    "/paper/sittings/{number}/labels.pdf": "paper cut --labels",
+    "/print/{number}": "advise",
+    "/readings": "measure profiles",
+    "/readings/compared/{number}": "measure compared",
+    "/readings/compared/{number}/report.pdf": "measure compared --report",
+    "/studio": "studio show",
+    "/studio/export.zip": "export",
+    "/taught": "taught",
+    "/taught/{kind}": "taught --of",
+}
+
+EVENTS = {
+    "care_confirmed": "care",
+    "rehearsed": "rehearsed",
+    "moved": "move",
+    "frame_listed": "frame",
+    "frame_dropped": "frame --drop",
+    "load_planned": "plan",
+    "beat_done": "beat",
+    "run_begun": "begin",
+    "held": "hold",
+    "resumed": "resume",
+    "moved_on": "move-on",
+    "poured": "pour",
+    "went_wrong": "wrong",
+    "told_apart": "told-apart",
+    "drum_dried": "dried",
+    "undone": "undo",
+    "closed": "close",
+}
+
+
+def options_of(words):
+    """Every option of a command that must be there."""
+    found = group
+    context = click.Context(group)
+    for word in words.split(" --")[0].split():
+        assert isinstance(found, click.Group), words
+        found = found.get_command(context, word)
+        assert found is not None, f"there is no command for: printlore {words}"
+    return {name for parameter in found.params for name in parameter.opts}
+
+
+def test_every_form_of_the_page_has_a_command(client):
+    paths = client.get("/api/openapi.json").json()["paths"]
+    forms = {path.removeprefix("/api/forms") for path in paths if path.startswith("/api/forms")}
+    assert forms == set(COMMAND_OF)
+
+
+def test_every_event_of_an_evening_has_a_command():
+    from printlore.core.evening.events import KINDS
+
+    # a run is written into the ledger by the program itself
+    assert set(KINDS) - {"run_written"} == set(EVENTS)
+
+
+@pytest.mark.parametrize(
+    "words",
+    sorted({*COMMAND_OF.values(), *SHOWN_BY.values(), *(f"evening {words}" for words in EVENTS.values())}),
+)
+def test_each_of_them_is_there_and_answers_in_json(words):
+    options = options_of(words)
+    assert "--json" in options
+    for option in words.split()[1:]:
+        assert not option.startswith("--") or option in options, words
