@@ -9,7 +9,6 @@ import numpy as np
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, NegativeReading, Patch, Trial
-from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 
@@ -37,7 +36,7 @@ def invented_evidence(
     """
     rng = np.random.default_rng(seed)
     paper, head = PaperFacts(name="paper"), HeadFacts(name="head")
-    believed = LayerCurves.from_facts(paper, Priors().side_absorption)
+    believed = LayerCurves.from_facts(paper)
     curves = LayerCurves(aim=believed.aim, theta=believed.theta + np.repeat([steeper, 0.0], [3, 15]))
     gradient, usual = np.array(paper.gradient), head.usual
     frames = max(round(trials * FRAMES / FULL), 3)

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from bench.invented import invented_evidence
-from printlore.core.memory.priors import Priors
 from printlore.core.paper.layers import LayerCurves
 from printlore.records.database import Database
 from printlore.records.light import Head
@@ -93,7 +92,7 @@ def _tables(trials: int, seed: int) -> Iterator[tuple[str, list[dict[str, Any]]]
         if facts.reading is not None:
             _read(into["negative_readings"], when, frame, facts.reading)
     aim, gradient = (np.array(getattr(evidence.papers["paper"], what)) for what in ("aim_density", "gradient"))
-    curves = LayerCurves.from_facts(evidence.papers["paper"], Priors().side_absorption)
+    curves = LayerCurves.from_facts(evidence.papers["paper"])
     last_of = {trial.frame: trial.name for trial in evidence.trials}
     for number, trial in enumerate(evidence.trials):
         when = at(trial.date, number % 60)

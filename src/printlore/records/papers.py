@@ -7,7 +7,7 @@ from typing import ClassVar
 
 import sqlalchemy as sa
 
-from printlore.core.paper.facts import PaperFacts, Vector
+from printlore.core.paper.facts import PaperFacts, Vector, sides_named
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
@@ -59,6 +59,7 @@ class PaperFamily(Record):
             base_density=self.base_density,
             black_density=self.black_density,
             gradient=self.gradient,
+            side_absorptions=sides_named(self.dye_model),
         )
 
 

@@ -4,13 +4,12 @@ import numpy as np
 import pytest
 
 from printlore.core.advice.crossover import Tone, best_compromise
-from printlore.core.memory.priors import Priors
 from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 from printlore.errors import ValueOutOfRange
 
-CURVES = LayerCurves.from_facts(PaperFacts(name="paper"), Priors().side_absorption)
+CURVES = LayerCurves.from_facts(PaperFacts(name="paper"))
 DYES = generic_paper("a")
 LEVELS = {"light": -0.25, "mid": 0.0, "dark": 0.2}
 

@@ -84,7 +84,7 @@ def advice_on(evidence, priors=None, tolerance=EDITION_MATCH, magnification=8.0,
 def read(setting, layers=(0.0, 0.0, 0.0)):
     """A patch whose densities show these errors in log exposure (red, green, blue), on the paper of the facts."""
 
-    curves = LayerCurves.from_facts(PaperFacts(name="paper"), Priors().side_absorption)
+    curves = LayerCurves.from_facts(PaperFacts(name="paper"))
     density = curves.density_at(np.array(layers))
     return Patch(setting=setting, density=tuple(float(v) for v in density), standard_error=1e-4)
 

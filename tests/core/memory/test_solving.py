@@ -214,7 +214,9 @@ def test_a_clipped_black_patch_says_at_least_so_dark_and_no_more():
     low = error_at_usual(one_frame(Patch(setting=setting, density=(bound,) * 3, beyond=(True,) * 3)))
     exact = error_at_usual(one_frame(Patch(setting=setting, density=(bound,) * 3)))
     assert np.all(low > 0.1)
-    assert np.all(low <= exact + 0.02)
+    # a layer with the most side absorption needs the least exposure for that density; the others draw it along
+    assert np.all(low <= exact.max() + 0.02)
+    assert low.mean() <= exact.mean() + 0.02
     # together with a reading that is darker still, the bound is met and adds nothing
     dark = Patch(setting=replace(setting, time=setting.time / 2), density=(1.9,) * 3)
     clipped = Patch(setting=setting, density=(1.0,) * 3, beyond=(True,) * 3)

@@ -66,7 +66,7 @@ def test_amounts_out_of_reach_are_taken_to_the_end_of_the_range():
 
 
 def test_three_layers_of_a_paper_pass_its_aim_and_go_back_through_side_absorptions():
-    paper = LayerCurves.from_facts(PaperFacts(name="paper"), side=0.12)
+    paper = LayerCurves.from_facts(PaperFacts(name="paper"))
     assert paper.density_at(np.zeros(3)) == pytest.approx((0.72, 0.72, 0.72))
     h = np.array([[-0.2, 0.1, 0.05], [0.2, 0.15, -0.1]])
     back, slope = paper.log_exposure_at(paper.density_at(h))

@@ -329,7 +329,7 @@ def columns_of(
     of = row.trial
     process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
     paper = paper_of_lot[lot[of]]
-    curves = [LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers]
+    curves = [LayerCurves.from_facts(evidence.papers[name]) for name in names.papers]
     return Columns(
         names=names,
         trial=of,

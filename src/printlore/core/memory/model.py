@@ -154,7 +154,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         precision=precision,
         between=scipy.sparse.csr_array((3 * len(names.blocks),) * 2),
         usual_paper=_usual_paper(evidence, names),
-        curves=tuple(LayerCurves.from_facts(evidence.papers[name], priors.side_absorption) for name in names.papers),
+        curves=tuple(LayerCurves.from_facts(evidence.papers[name]) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
         films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
     )

@@ -54,7 +54,6 @@ class Priors:
     density_range: float = 0.08
     asymmetry: float = 0.25
     aim_amount: float = 0.04
-    side_absorption: float = 0.12
     side_absorption_sd: float = 0.06
     # the reading of the negative
     reading_gain: float = 0.20

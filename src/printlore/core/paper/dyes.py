@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 from printlore.core.colour.lab import D50, delta_e_76, lab_from_roots, lab_root, lab_root_slope, xyz_from_lab
 from printlore.core.colour.spectra import checked_wavelengths, status_weights, xyz_weights
 from printlore.core.colour.tables import Floats, read_table
+from printlore.core.paper.facts import is_paper_b
 from printlore.errors import ValueOutOfRange
 
 HERE = "printlore.core.paper"
@@ -309,7 +310,7 @@ def base_density_of_generic_paper() -> tuple[float, float, float]:
 
 def paper_named(dye_model: str) -> DyeModel:
     """Dye model by the name that a paper's record gives: "b" or "generic b" is the second one, all else the first."""
-    return generic_paper("b" if dye_model in ("b", "generic b") else "a")
+    return generic_paper("b" if is_paper_b(dye_model) else "a")
 
 
 @cache

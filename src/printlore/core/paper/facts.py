@@ -7,6 +7,26 @@ from printlore.errors import ValueOutOfRange
 
 Vector = tuple[float, float, float]
 """(red, green, blue): the layer sensitive to it, or the density read through it."""
+Sides = tuple[float, float, float, float, float, float]
+"""Side absorptions: density read in red by magenta and yellow dye, in green by cyan and yellow, in blue by cyan and
+magenta, per density that the dye has in its own channel [1]."""
+_SIDES_A: Sides = (0.08, 0.02, 0.12, 0.11, 0.05, 0.10)
+_SIDES_B: Sides = (0.12, 0.04, 0.16, 0.13, 0.06, 0.17)
+
+
+def is_paper_b(dye_model: str) -> bool:
+    """Whether this name of a dye model means the second generic paper; all else means the first."""
+    return dye_model in ("b", "generic b")
+
+
+def sides_named(dye_model: str) -> Sides:
+    """Side absorptions of a mid grey on the generic paper that a dye model's name means, rounded.
+
+    References
+    ----------
+    filmscan-paper-a, filmscan-paper-b
+    """
+    return _SIDES_B if is_paper_b(dye_model) else _SIDES_A
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +42,8 @@ class PaperFacts:
         Unexposed and fully exposed paper [1].
     gradient : (3,) floats
         Density per log10 exposure at the aim, layer for layer [1].
+    side_absorptions : (6,) floats
+        Of its dyes; usually those of the first generic paper.
     """
 
     name: str
@@ -29,8 +51,13 @@ class PaperFacts:
     base_density: Vector = (0.10, 0.10, 0.10)
     black_density: Vector = (2.40, 2.35, 2.25)
     gradient: Vector = (2.6, 2.7, 2.7)
+    side_absorptions: Sides = _SIDES_A
 
     def __post_init__(self) -> None:
+        if not all(0 <= side < 0.5 for side in self.side_absorptions):
+            raise ValueOutOfRange(
+                f'Paper "{self.name}": side absorptions {self.side_absorptions} do not all lie from 0 to 0.5.'
+            )
         for channel in range(3):
             low, aim, high = self.base_density[channel], self.aim_density[channel], self.black_density[channel]
             if not 0 <= low < aim < high:

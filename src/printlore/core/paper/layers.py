@@ -150,14 +150,15 @@ class LayerCurves:
     theta: Floats
 
     @classmethod
-    def from_facts(cls, facts: PaperFacts, side: float) -> Self:
-        """Curves of the facts, with this side absorption [1] in every off-diagonal place."""
-        mix = side_matrix(np.full(6, side))
+    def from_facts(cls, facts: PaperFacts) -> Self:
+        """Curves of the facts."""
+        side = np.array(facts.side_absorptions)
+        mix = side_matrix(side)
         aim, base, black = (np.array(v) for v in (facts.aim_density, facts.base_density, facts.black_density))
         amount = np.maximum(np.linalg.solve(mix, aim - base), 0.05)
         span = np.maximum(np.linalg.solve(mix, black - base), amount * 1.5)
         gradient = np.array(facts.gradient)
-        theta = np.concatenate([np.log(gradient), np.log(span), np.zeros(3), amount, np.full(6, side)])
+        theta = np.concatenate([np.log(gradient), np.log(span), np.zeros(3), amount, side])
         return cls(aim=aim, theta=theta)
 
     def log_exposure_at(self, density: Floats) -> tuple[Floats, Floats]:
