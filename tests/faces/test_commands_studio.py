@@ -63,11 +63,13 @@ def test_what_cannot_be_set_is_said_and_changes_nothing(run, arguments, words):
 
 
 def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_they_taught(run):
-    assert "Prints made alike scatter by [CC]: 1.1." in run("studio", "repeats")[1]
-    assert "That is what is expected." in run("studio", "repeats", "--alike-cc", "1,6")[1]
+    assert "nothing is said; 1.1 is taken, from memory" in run("studio", "repeats")[1]
+    assert "[CC]: 1.6 is expected." in run("studio", "repeats", "--alike-cc", "1,6")[1]
     assert run("studio", "show", "--json")[1]["repeatability"]["alike_cc"] == 1.6
     assert run("taught", "--repeats", "--json")[1]["expected"] == pytest.approx(1.6)
     assert "1.6 was expected before any print" in run("taught", "--repeats")[1]
     status, _, error = run("studio", "repeats", "--alike-cc", "21")
     assert status == 2
-    assert "21 CC cannot be" in error
+    assert "cannot scatter by 21 CC" in error
+    assert "nothing is said" in run("studio", "repeats", "--alike-cc", "")[1]
+    assert run("taught", "--repeats", "--json")[1]["expected"] == pytest.approx(1.118, abs=1e-3)

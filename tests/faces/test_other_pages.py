@@ -123,7 +123,8 @@ def test_a_backup_needs_a_folder_and_is_made_there(client, db, tmp_path):
 
 
 def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_they_taught(client):
-    assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.1, abs=0.05)
+    assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.118, abs=1e-3)
+    assert "If you say nothing, 1.1 is taken" in said(client.get("/studio"))
     assert "That is what is expected" in said(client.post("/studio/repeats", data={"alike_cc": "2,5"}))
     assert 'value="2.5"' in client.get("/studio").text
     repeats = client.get("/api/taught/repeats").json()
@@ -132,10 +133,17 @@ def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_the
     assert "2.5 was expected before any print" in said(client.get("/taught"))
     refused = client.post("/studio/repeats", data={"alike_cc": "0"})
     assert refused.status_code == 422
-    assert "0 CC cannot be" in said(refused)
+    assert "cannot scatter by 0 CC" in said(refused)
     changed = client.put("/api/settings", json={"repeatability": {"alike_cc": 0.5}}).json()
     assert changed["repeatability"]["alike_cc"] == 0.5
     assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(0.5)
+    assert "Nothing is said of it any more" in said(client.post("/studio/repeats", data={"alike_cc": " "}))
+    assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.118, abs=1e-3)
+    client.put("/api/settings", json={"repeatability": {"alike_cc": 2}})
+    assert (
+        client.put("/api/settings", json={"repeatability": {"alike_cc": None}}).json()["repeatability"]["alike_cc"]
+        is None
+    )
 
 
 def test_everything_is_handed_out_as_plain_files(client):

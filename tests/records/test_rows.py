@@ -297,8 +297,8 @@ def test_rows_that_cannot_be_are_refused_by_the_database(db, statement):
         (lambda: PatchReading(density=(0.7, 0.7, 0.7), standard_error=-1), "Error of the density is -1"),
         (lambda: Costs(strip=-1), "Costs: strip is -1; give 0 or more"),
         (lambda: Tolerances(edition_delta_e=float("inf")), "Tolerances: edition delta e is inf"),
-        (lambda: Repeatability(alike_cc=0), "0 CC cannot be. Give more than 0, 20 at most"),
-        (lambda: Repeatability(alike_cc=float("nan")), "nan CC cannot be"),
+        (lambda: Repeatability(alike_cc=0), "cannot scatter by 0 CC. Give 0.3 to 5"),
+        (lambda: Repeatability(alike_cc=float("nan")), "cannot scatter by nan CC"),
         (lambda: Preferences(length_unit="cubit"), 'The length unit "cubit" cannot be; use one of cm inch'),
     ],
 )

@@ -12,6 +12,8 @@ def test_nothing_is_said_of_it_until_the_printer_does(db):
     assert load_evidence(db).alike is None
     write_settings(db, Repeatability(alike_cc=1.5))
     assert load_evidence(db).alike == pytest.approx(0.015)
+    write_settings(db, Repeatability())
+    assert load_evidence(db).alike is None
 
 
 def test_a_change_is_seen_by_what_was_held_before(db):

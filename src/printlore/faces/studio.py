@@ -116,8 +116,8 @@ class Studio:
         """Declare a mixed bath of a process."""
         return entry.add_bath(self.database, name, process=process, state=state, mixed_at=at_day(day)).name
 
-    def expect_repeats(self, alike_cc: float) -> None:
-        """Say how far prints made alike scatter: standard deviation of a layer [CC]. It counts like two prints."""
+    def expect_repeats(self, alike_cc: float | None) -> None:
+        """Say how far prints made alike in separate drum loads scatter: standard deviation of a layer [CC], or None."""
         now = entry.read_settings(self.database, Repeatability)
         entry.write_settings(self.database, replace(now, alike_cc=alike_cc))
 

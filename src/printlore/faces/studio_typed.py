@@ -23,8 +23,13 @@ TOLERANCE_WORDS: Words = (
 )
 """Field of ``Tolerances``, what it is called, and its unit."""
 
-ALIKE_WORDS: Words = (("alike_cc", "Prints made alike scatter by", "CC"),)
-"""Field of ``Repeatability``, what it is called, and its unit."""
+ALIKE_WORDS = "Prints made alike in separate drum loads scatter by"
+"""What the field of ``Repeatability`` is called [CC]."""
+
+
+def alike_entered(text: str) -> float | None:
+    """CC as typed; None if nothing is said."""
+    return typed.number(text, ALIKE_WORDS) if text.strip() else None
 
 
 def entered(words: Words, texts: Mapping[str, str | None]) -> dict[str, Any]:

@@ -58,7 +58,7 @@ PICTURES = {
 def repeats_words(repeats: Repeats) -> str:
     """How far prints made alike scatter."""
     return (
-        f"Prints made alike scatter by {words.estimate(repeats.learned, 1)} CC in a layer; "
+        f"Prints made alike in separate drum loads scatter by {words.estimate(repeats.learned, 1)} CC in a layer; "
         f"{words.number(repeats.expected, 1)} was expected before any print."
     )
 

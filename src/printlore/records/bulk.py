@@ -31,6 +31,7 @@ from printlore.records.light import Head
 from printlore.records.negatives import NEUTRAL_GREY, Lab
 from printlore.records.papers import PaperFamily
 from printlore.records.rows import newest
+from printlore.records.studio import Repeatability
 from printlore.records.trials import burns_from_json
 
 EPOCH = datetime.fromisoformat("2000-01-01T00:00:00Z").timestamp()
@@ -250,7 +251,7 @@ def _baths(conn: sa.Connection, names: Mapping[str, Mapping[int, str]], used: se
 def _alike(conn: sa.Connection) -> float | None:
     """How far prints made alike scatter, if that was said [log10]."""
     for (cc,) in _rows(conn, "SELECT alike_cc FROM repeatability_now ORDER BY record_id LIMIT 1"):
-        return float(cc) / 100
+        return Repeatability(alike_cc=cc).alike()
     return None
 
 

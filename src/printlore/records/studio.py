@@ -7,6 +7,7 @@ from typing import ClassVar, TypeVar
 
 import sqlalchemy as sa
 
+from printlore.core.memory.evidence import checked_alike
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record, add, correct, every
 from printlore.records.tables import record_table
@@ -20,9 +21,6 @@ def _above_zero(record: Record, *fields: str) -> None:
                 f"{record.word.capitalize()}: {field.replace('_', ' ')} is {value:g}; give 0 or more."
             )
 
-
-MOST_CC = 20.0
-"""[CC] Prints made alike that lie further apart were not made alike."""
 
 _costs = record_table(
     "costs",
@@ -96,8 +94,8 @@ class Tolerances(Record):
 
 _repeatability = record_table(
     "repeatability",
-    sa.Column("alike_cc", sa.REAL, nullable=False),
-    sa.CheckConstraint("alike_cc > 0 AND alike_cc <= 20", name="alike_cc"),
+    sa.Column("alike_cc", sa.REAL),
+    sa.CheckConstraint("alike_cc > 0", name="alike_cc"),
 )
 
 
@@ -107,26 +105,26 @@ class Repeatability(Record):
 
     Attributes
     ----------
-    alike_cc : float
-        Standard deviation of a print among prints made alike, in a layer [CC], up to 20; the default is from memory.
+    alike_cc : float or None
+        Standard deviation of a layer among prints made alike in separate drum loads [CC]; None: nothing is said.
 
     Raises
     ------
     ValueOutOfRange
-        If it is not above 0, or above 20.
+        If no prints scatter so little, or so much.
     """
 
     table: ClassVar = _repeatability
     word: ClassVar = "repeatability"
 
-    alike_cc: float = 1.1
+    alike_cc: float | None = None
 
     def __post_init__(self) -> None:
-        if not 0 < self.alike_cc <= MOST_CC:
-            raise ValueOutOfRange(
-                f"Prints made alike differ a little, always: {self.alike_cc:g} CC cannot be. Give more than 0, "
-                f"{MOST_CC:g} at most; 1 if side by side you just see that two differ."
-            )
+        self.alike()
+
+    def alike(self) -> float | None:
+        """The same as the memory takes it [log10]."""
+        return None if self.alike_cc is None else checked_alike(self.alike_cc / 100)
 
 
 _preferences = record_table(

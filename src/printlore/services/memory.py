@@ -1,14 +1,11 @@
 """The studio's memory, solved and kept at hand while the record does not change."""
 
-import contextlib
 from dataclasses import dataclass
 from threading import Lock
 from weakref import WeakKeyDictionary
 
-import numpy as np
-
 from printlore.core.memory.evidence import Evidence
-from printlore.core.memory.solve import Memory, solve
+from printlore.core.memory.solve import Memory, solve, solve_from
 from printlore.core.memory.update import update
 from printlore.records.bulk import Held
 from printlore.records.database import Database
@@ -43,9 +40,4 @@ def current_memory(db: Database) -> Memory:
 def _solved(db: Database, evidence: Evidence) -> Memory:
     """From where the last start of this studio ended, if that is known; else, or if it leads nowhere, from nothing."""
     start = kept_solution(db)
-    if start is not None:
-        with contextlib.suppress(np.linalg.LinAlgError):
-            memory = solve(evidence, start=start)
-            if memory.settled:
-                return memory
-    return solve(evidence)
+    return solve(evidence) if start is None else solve_from(evidence, start)

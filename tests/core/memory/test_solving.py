@@ -8,7 +8,7 @@ import pytest
 from printed_rooms import as_exposure, as_setting, evidence_of, patch_of, printed, room_of
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Patch, Trial
+from printlore.core.memory.evidence import LEAST_ALIKE, MOST_ALIKE, BathState, Cast, Evidence, Judgement, Patch, Trial
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
@@ -415,6 +415,14 @@ def test_what_is_said_of_prints_made_alike_is_believed_until_prints_say_otherwis
     assert unsteady < 1.35 * steady
 
 
+@pytest.mark.parametrize("said", [LEAST_ALIKE, 0.005, 0.02, MOST_ALIKE])
+def test_a_wrong_word_on_prints_made_alike_makes_no_slips_of_sound_ones(said):
+    memory = solve(replace(printed("steady vane", 4, 15).evidence, alike=said))
+    assert memory.settled
+    assert memory.trust.min() > 0.5
+    assert 0.003 < scatter(memory) < 0.02
+
+
 def test_what_is_said_of_prints_made_alike_keeps_its_colour():
     priors = Priors()
     told = priors.repeating(0.02).run
@@ -422,9 +430,9 @@ def test_what_is_said_of_prints_made_alike_keeps_its_colour():
     assert priors.repeating(None) is priors
 
 
-@pytest.mark.parametrize("said", [0.0, -0.01, np.inf])
-def test_prints_made_alike_always_differ_a_little(record, said):
-    with pytest.raises(ValueOutOfRange, match="give more than 0, or nothing"):
+@pytest.mark.parametrize("said", [0.0, 0.002, 0.06, -0.01, np.inf, np.nan])
+def test_prints_made_alike_always_differ_a_little_and_not_too_much(record, said):
+    with pytest.raises(ValueOutOfRange, match=r"Give 0\.3 to 5"):
         replace(record.evidence, alike=said)
 
 

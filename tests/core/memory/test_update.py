@@ -50,7 +50,7 @@ def never_whole(monkeypatch):
     def refuse(*_, **__):
         raise AssertionError("everything was solved again")
 
-    monkeypatch.setattr(updating, "solve", refuse)
+    monkeypatch.setattr(updating, "solve_from", refuse)
 
 
 @pytest.mark.parametrize("drum_shared", [False, True])

@@ -61,7 +61,9 @@ class Taught:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Repeats:
-    """How far prints made alike scatter: standard deviation of a layer [CC].
+    """How far prints made alike in separate drum loads scatter: standard deviation of a layer [CC].
+
+    What the patches of one load differ by comes on top.
 
     Attributes
     ----------
@@ -83,7 +85,7 @@ def repeats(memory: Memory) -> Repeats:
     error = math.sqrt((4 * across**2 / counts[0] + 2 * along**2 / counts[1]) / 9)
     spread = math.sqrt((2 * across + along) / 3)
     return Repeats(
-        expected=100 * math.hypot(expected.run.common, expected.run.colour),
+        expected=100 * expected.alike,
         learned=Estimate(value=100 * spread, standard_error=100 * error / (2 * spread)),
     )
 

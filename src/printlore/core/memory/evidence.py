@@ -288,6 +288,21 @@ def proofs(trials: Iterable[Trial], lots: Mapping[str, str]) -> dict[tuple[str, 
     return found
 
 
+LEAST_ALIKE, MOST_ALIKE = 0.003, 0.05
+"""[log10] Prints made alike scatter at least by what a patch does by itself; those further apart were not made alike
+(from memory). A word outside would outlast many prints: too small, it makes sound ones look like slips."""
+
+
+def checked_alike(sd: float) -> float:
+    """How far prints made alike scatter [log10]. Raises ValueOutOfRange if none scatter so little, or so much."""
+    if not LEAST_ALIKE - 1e-9 <= sd <= MOST_ALIKE + 1e-9:
+        raise ValueOutOfRange(
+            f"Prints made alike cannot scatter by {100 * sd:g} CC. Give {100 * LEAST_ALIKE:g} to {100 * MOST_ALIKE:g}: "
+            "1 if you just see side by side that two from separate drum loads differ. Or say nothing."
+        )
+    return sd
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
     """Everything the memory may learn from.
@@ -299,12 +314,13 @@ class Evidence:
     baths : mapping of bath name to process name
     trials : tuple of Trial
     alike : float or None
-        Standard deviation of a layer among prints made alike, as the printer expects it [log10]; None: not said.
+        Standard deviation of a layer among prints made alike in separate drum loads, as the printer expects it
+        [log10]; None: not said.
 
     Raises
     ------
     ValueOutOfRange
-        If ``alike`` is not above 0.
+        If ``alike`` is not between ``LEAST_ALIKE`` and ``MOST_ALIKE``.
     """
 
     heads: Mapping[str, HeadFacts]
@@ -316,8 +332,8 @@ class Evidence:
     alike: float | None = None
 
     def __post_init__(self) -> None:
-        if self.alike is not None and not 0 < self.alike < math.inf:
-            raise ValueOutOfRange(f"Prints made alike cannot scatter by {self.alike:g}; give more than 0, or nothing.")
+        if self.alike is not None:
+            checked_alike(self.alike)
 
     def aim_density(self, frame: str, paper: str) -> Vector:
         """Density the reference patch of this frame should have on this paper [1]."""

@@ -74,12 +74,17 @@ class Priors:
     curve_error: float = 0.03
     pseudo_observations: float = 2.0
 
+    @property
+    def alike(self) -> float:
+        """Standard deviation of a layer among prints made alike in separate drum loads [log10]."""
+        return math.hypot(self.run.common, self.run.colour)
+
     def repeating(self, sd: float | None) -> "Priors":
-        """These, but prints made alike scatter by this standard deviation of a layer [log10].
+        """These, but prints made alike in separate drum loads scatter by this standard deviation of a layer [log10].
 
         How much of it is common to the layers stays as it is; so does all if None.
         """
         if sd is None:
             return self
-        share = sd / math.hypot(self.run.common, self.run.colour)
+        share = sd / self.alike
         return replace(self, run=Spread(common=share * self.run.common, colour=share * self.run.colour))

@@ -6,6 +6,7 @@ redescending weight, so a blunder neither poisons the memory nor pulls at it for
 frames and runs are learned by expectation and maximisation with pseudo-observations at the default.
 """
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -262,6 +263,15 @@ def solve(
         steps=steps,
         settled=at_rest,
     )
+
+
+def solve_from(evidence: Evidence, start: Start, priors: Priors | None = None) -> Memory:
+    """Solution found from an earlier one; from nothing if it does not come to rest from there."""
+    with contextlib.suppress(np.linalg.LinAlgError):
+        found = solve(evidence, priors, start=start)
+        if found.settled:
+            return found
+    return solve(evidence, priors)
 
 
 def whitener_of(noise: Floats) -> Floats:

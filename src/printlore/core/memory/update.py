@@ -22,7 +22,7 @@ from printlore.core.memory.columns import (
 from printlore.core.memory.envelope import Updated
 from printlore.core.memory.evidence import Evidence, FrameFacts, Trial
 from printlore.core.memory.model import Prediction, by_general, spread_covariance, with_spreads
-from printlore.core.memory.solve import Memory, look_at, scales_of, solve, trusts, whitener_of
+from printlore.core.memory.solve import Memory, look_at, scales_of, solve_from, trusts, whitener_of
 
 _MOST_TRIALS = 12
 """More new trials than this are not a few."""
@@ -55,7 +55,7 @@ def update(memory: Memory, evidence: Evidence) -> Memory:
     """
     change = _change_of(memory, evidence) if memory.added < _MOST_UPDATES else None
     found = None if change is None else _updated(memory, evidence, change)
-    return solve(evidence, memory.priors, start=memory.as_start()) if found is None else found
+    return solve_from(evidence, memory.as_start(), memory.priors) if found is None else found
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,9 @@ def curve_inverse(change: Floats, gradient: Floats, span: Floats, asymmetry: Flo
     share = amount / span
     rate = gradient / (amount * (1 - share))
     dye = np.clip((amount + change) / span, _EDGE, 1 - _EDGE)
-    v = (np.log(dye / (1 - dye)) - np.log(share / (1 - share))) / rate
+    # as above: parameters that no paper has give not-a-number
+    with np.errstate(invalid="ignore", divide="ignore"):
+        v = (np.log(dye / (1 - dye)) - np.log(share / (1 - share))) / rate
     lifted = v + asymmetry * BEND
     square = 1 - asymmetry * asymmetry
     result: Floats = (lifted - asymmetry * np.sqrt(lifted * lifted + square * BEND * BEND)) / square

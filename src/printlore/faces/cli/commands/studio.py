@@ -5,9 +5,10 @@ from typing import Any
 
 import click
 
+from printlore.core.memory.priors import Priors
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, Words, entered
+from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, Words, alike_entered, entered
 from printlore.records.light import Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.services.entry import list_records, read_settings, write_settings
@@ -41,7 +42,7 @@ def show(desk: Desk) -> None:
         *(f"Lens {lens.name}." for lens in lenses),
         *_figures(tolerances, TOLERANCE_WORDS),
         *_figures(costs, COST_WORDS, preferences.currency),
-        *_figures(repeatability, ALIKE_WORDS),
+        _alike(repeatability),
         _writing(preferences),
     )
 
@@ -76,14 +77,17 @@ def tolerances(desk: Desk, **given: str | None) -> None:
 
 
 @command.command()
-@click.option("--alike-cc", help="Standard deviation of a layer [CC]; 1 if side by side you just see that two differ.")
+@click.option("--alike-cc", help='[CC] 1 if side by side you just see that two differ; "" takes back what was said.')
 @with_desk
-def repeats(desk: Desk, **given: str | None) -> None:
-    """Say how far prints made alike scatter. It counts like two of them; `taught --repeats` says what they taught."""
+def repeats(desk: Desk, alike_cc: str | None) -> None:
+    """Say how far prints made alike in separate drum loads scatter; `taught --repeats` says what they taught.
+
+    It is the standard deviation of a layer.
+    """
     there = read_settings(desk.db, Repeatability)
-    if changes := entered(ALIKE_WORDS, given):
-        there = write_settings(desk.db, replace(there, **changes))
-    desk.say(there, *(["That is what is expected."] if changes else []), *_figures(there, ALIKE_WORDS))
+    if alike_cc is not None:
+        there = write_settings(desk.db, replace(there, alike_cc=alike_entered(alike_cc)))
+    desk.say(there, _alike(there))
 
 
 @command.command()
@@ -100,9 +104,15 @@ def writing(desk: Desk, **given: str | None) -> None:
     desk.say(there, _writing(there))
 
 
-def _figures(record: Costs | Tolerances | Repeatability, called: Words, money: str = "") -> list[str]:
+def _figures(record: Costs | Tolerances, called: Words, money: str = "") -> list[str]:
     units = {name: f" [{unit or money}]" if unit or money else "" for name, _, unit in called}
     return [f"{what}{units[name]}: {words.shortest(getattr(record, name), 4)}." for name, what, _ in called]
+
+
+def _alike(repeatability: Repeatability) -> str:
+    if repeatability.alike_cc is None:
+        return f"{ALIKE_WORDS} [CC]: nothing is said; {words.number(100 * Priors().alike, 1)} is taken, from memory."
+    return f"{ALIKE_WORDS} [CC]: {words.shortest(repeatability.alike_cc, 2)} is expected."
 
 
 def _writing(preferences: Preferences) -> str:

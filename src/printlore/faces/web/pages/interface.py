@@ -413,7 +413,7 @@ class SettingsIn(_Strict):
 
     costs: dict[str, float] = {}
     tolerances: dict[str, float] = {}
-    repeatability: dict[str, float] = {}
+    repeatability: dict[str, float | None] = {}
     preferences: dict[str, str] = {}
 
 
@@ -511,7 +511,7 @@ def put_settings(db: Db, settings: SettingsIn) -> Any:
 S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
 
 
-def _changed(there: S, changes: Mapping[str, float] | Mapping[str, str]) -> S:
+def _changed(there: S, changes: Mapping[str, float] | Mapping[str, float | None] | Mapping[str, str]) -> S:
     known = {field.name for field in dataclasses.fields(there)} - {"id", "version", "created_at"}
     if unknown := sorted(set(changes) - known):
         raise ValueOutOfRange(f"There is no setting {', '.join(unknown)}; there are {', '.join(sorted(known))}.")

@@ -7,10 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
+from printlore.core.memory.priors import Priors
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
-from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, entered
+from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, alike_entered, entered
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
@@ -46,6 +47,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         cost_words=COST_WORDS,
         tolerance_words=TOLERANCE_WORDS,
         alike_words=ALIKE_WORDS,
+        usual_alike=100 * Priors().alike,
     )
 
 
@@ -131,11 +133,11 @@ def post_tolerances(
 
 
 @router.post("/repeats")
-def post_repeats(request: Request, db: Db, alike_cc: Typed) -> Response:
-    """Set what is expected of prints made alike."""
-    changes = entered(ALIKE_WORDS, {"alike_cc": alike_cc})
-    write_settings(db, replace(read_settings(db, Repeatability), **changes))
-    return go(request, "/studio", said="That is what is expected; your prints go on teaching it.", done="repeats")
+def post_repeats(request: Request, db: Db, alike_cc: Typed = "") -> Response:
+    """Set what is expected of prints made alike; nothing takes it back."""
+    there = write_settings(db, replace(read_settings(db, Repeatability), alike_cc=alike_entered(alike_cc)))
+    said = "Nothing is said of it any more." if there.alike_cc is None else "That is what is expected."
+    return go(request, "/studio", said=f"{said} Your prints go on teaching it.", done="repeats")
 
 
 @router.post("/preferences")

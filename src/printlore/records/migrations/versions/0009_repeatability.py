@@ -14,8 +14,8 @@ def upgrade() -> None:
     corrects_id INTEGER,
     version INTEGER DEFAULT 1 NOT NULL,
     removed BOOLEAN DEFAULT 0 NOT NULL,
-    alike_cc REAL NOT NULL,
-    CONSTRAINT ck_repeatability_alike_cc CHECK (alike_cc > 0 AND alike_cc <= 20),
+    alike_cc REAL,
+    CONSTRAINT ck_repeatability_alike_cc CHECK (alike_cc > 0),
     CONSTRAINT uq_repeatability_corrects_id_version UNIQUE (corrects_id, version),
     CONSTRAINT ck_repeatability_first_is_version_1 CHECK ((corrects_id IS NULL) = (version = 1)),
     CONSTRAINT fk_repeatability_corrects_id FOREIGN KEY(corrects_id) REFERENCES repeatability (id)
