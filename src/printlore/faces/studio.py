@@ -6,7 +6,7 @@ that is run as a test.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -118,8 +118,7 @@ class Studio:
 
     def expect_repeats(self, alike_cc: float | None) -> None:
         """Say how far prints made alike in separate drum loads scatter: standard deviation of a layer [CC], or None."""
-        now = entry.read_settings(self.database, Repeatability)
-        entry.write_settings(self.database, replace(now, alike_cc=alike_cc))
+        entry.change_settings(self.database, Repeatability, alike_cc=alike_cc)
 
     def add_film(self, name: str) -> str:
         """Declare a film."""

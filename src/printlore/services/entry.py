@@ -202,6 +202,18 @@ def write_settings(db: Database, value: S) -> S:
         return settle(conn, value)
 
 
+def change_settings(db: Database, kind: type[S], **changes: Any) -> S:
+    """Set some fields of costs, tolerances, repeatability or preferences; the others stay what they are by then.
+
+    Raises
+    ------
+    ValueOutOfRange
+        As ``write_settings``.
+    """
+    with db.transaction() as conn:
+        return write_settings(db, dataclasses.replace(settled(conn, kind), **changes))
+
+
 def _can_be_met(tolerances: Tolerances) -> None:
     for field in ("edition_delta_e", "good_alone_cc", "good_alone_time"):
         if getattr(tolerances, field) == 0:

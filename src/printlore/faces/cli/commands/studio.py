@@ -1,6 +1,5 @@
 """What the studio is set up with: costs, tolerances, how well prints repeat, how numbers are written."""
 
-from dataclasses import replace
 from typing import Any
 
 import click
@@ -11,7 +10,7 @@ from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, Words, alike_entered, entered
 from printlore.records.light import Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
-from printlore.services.entry import list_records, read_settings, write_settings
+from printlore.services.entry import change_settings, list_records, read_settings
 
 
 @click.group()
@@ -58,7 +57,7 @@ def costs(desk: Desk, **given: str | None) -> None:
     """Set what things cost; it decides between a strip and a sheet."""
     there = read_settings(desk.db, Costs)
     if changes := entered(COST_WORDS, given):
-        there = write_settings(desk.db, replace(there, **changes))
+        there = change_settings(desk.db, Costs, **changes)
     currency = read_settings(desk.db, Preferences).currency
     desk.say(there, *(["The costs are set."] if changes else []), *_figures(there, COST_WORDS, currency))
 
@@ -72,7 +71,7 @@ def tolerances(desk: Desk, **given: str | None) -> None:
     """Set how near is near enough."""
     there = read_settings(desk.db, Tolerances)
     if changes := entered(TOLERANCE_WORDS, given):
-        there = write_settings(desk.db, replace(there, **changes))
+        there = change_settings(desk.db, Tolerances, **changes)
     desk.say(there, *(["The tolerances are set."] if changes else []), *_figures(there, TOLERANCE_WORDS))
 
 
@@ -86,7 +85,7 @@ def repeats(desk: Desk, alike_cc: str | None) -> None:
     """
     there = read_settings(desk.db, Repeatability)
     if alike_cc is not None:
-        there = write_settings(desk.db, replace(there, alike_cc=alike_entered(alike_cc)))
+        there = change_settings(desk.db, Repeatability, alike_cc=alike_entered(alike_cc))
     desk.say(there, _alike(there))
 
 
@@ -100,7 +99,7 @@ def writing(desk: Desk, **given: str | None) -> None:
     there = read_settings(desk.db, Preferences)
     changes: dict[str, Any] = {name: text for name, text in given.items() if text is not None}
     if changes:
-        there = write_settings(desk.db, replace(there, **changes))
+        there = change_settings(desk.db, Preferences, **changes)
     desk.say(there, _writing(there))
 
 

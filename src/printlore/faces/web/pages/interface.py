@@ -3,7 +3,7 @@
 import dataclasses
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, File, Query, UploadFile
 from fastapi.responses import Response
@@ -498,25 +498,22 @@ def get_settings(db: Db) -> Any:
 def put_settings(db: Db, settings: SettingsIn) -> Any:
     with db.transaction():
         if settings.costs:
-            entry.write_settings(db, _changed(entry.read_settings(db, Costs), settings.costs))
+            entry.change_settings(db, Costs, **_known(Costs, settings.costs))
         if settings.tolerances:
-            entry.write_settings(db, _changed(entry.read_settings(db, Tolerances), settings.tolerances))
+            entry.change_settings(db, Tolerances, **_known(Tolerances, settings.tolerances))
         if settings.repeatability:
-            entry.write_settings(db, _changed(entry.read_settings(db, Repeatability), settings.repeatability))
+            entry.change_settings(db, Repeatability, **_known(Repeatability, settings.repeatability))
         if settings.preferences:
-            entry.write_settings(db, _changed(entry.read_settings(db, Preferences), settings.preferences))
+            entry.change_settings(db, Preferences, **_known(Preferences, settings.preferences))
     return get_settings(db)
 
 
-S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
-
-
-def _changed(there: S, changes: Mapping[str, float] | Mapping[str, float | None] | Mapping[str, str]) -> S:
-    known = {field.name for field in dataclasses.fields(there)} - {"id", "version", "created_at"}
+def _known(kind: type[Costs | Tolerances | Repeatability | Preferences], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The changes, if there are such settings."""
+    known = {field.name for field in dataclasses.fields(kind)} - {"id", "version", "created_at"}
     if unknown := sorted(set(changes) - known):
         raise ValueOutOfRange(f"There is no setting {', '.join(unknown)}; there are {', '.join(sorted(known))}.")
-    values: dict[str, Any] = dict(changes)
-    return dataclasses.replace(there, **values)
+    return dict(changes)
 
 
 @api.post("/backup", tags=["studio"], summary="Copy the studio into a folder of the machine that serves it")

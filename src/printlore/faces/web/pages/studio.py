@@ -16,7 +16,7 @@ from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.services.backup import back_up
-from printlore.services.entry import add_head, add_lens, list_records, read_settings, write_settings
+from printlore.services.entry import add_head, add_lens, change_settings, list_records, read_settings
 from printlore.services.export import export_bytes
 
 PAGE = Page(title="Studio", path="/studio", order=70)
@@ -114,7 +114,7 @@ def post_costs(
         "millilitre": millilitre,
         "cycle_minutes": cycle_minutes,
     }
-    write_settings(db, replace(read_settings(db, Costs), **entered(COST_WORDS, texts)))
+    change_settings(db, Costs, **entered(COST_WORDS, texts))
     return go(request, "/studio", said="The costs are set.", done="costs")
 
 
@@ -128,14 +128,14 @@ def post_tolerances(
         "good_alone_cc": good_alone_cc,
         "good_alone_time": good_alone_time,
     }
-    write_settings(db, replace(read_settings(db, Tolerances), **entered(TOLERANCE_WORDS, texts)))
+    change_settings(db, Tolerances, **entered(TOLERANCE_WORDS, texts))
     return go(request, "/studio", said="The tolerances are set.", done="tolerances")
 
 
 @router.post("/repeats")
 def post_repeats(request: Request, db: Db, alike_cc: Typed = "") -> Response:
     """Set what is expected of prints made alike; nothing takes it back."""
-    there = write_settings(db, replace(read_settings(db, Repeatability), alike_cc=alike_entered(alike_cc)))
+    there = change_settings(db, Repeatability, alike_cc=alike_entered(alike_cc))
     said = "Nothing is said of it any more." if there.alike_cc is None else "That is what is expected."
     return go(request, "/studio", said=f"{said} Your prints go on teaching it.", done="repeats")
 
@@ -143,10 +143,7 @@ def post_repeats(request: Request, db: Db, alike_cc: Typed = "") -> Response:
 @router.post("/preferences")
 def post_preferences(request: Request, db: Db, length_unit: Typed, decimal_mark: Typed, currency: Typed) -> Response:
     """Set how the studio writes lengths, numbers and money."""
-    changed = replace(
-        read_settings(db, Preferences), length_unit=length_unit, decimal_mark=decimal_mark, currency=currency
-    )
-    write_settings(db, changed)
+    change_settings(db, Preferences, length_unit=length_unit, decimal_mark=decimal_mark, currency=currency)
     return go(request, "/studio", said="That is how numbers are written from now on.", done="preferences")
 
 
