@@ -88,7 +88,7 @@ def test_a_trial_is_read_again_and_kept_or_not(harbour):
     assert "kept" in harbour("trial", "show", "T1")[1]
     assert "T1 is not kept any more" in harbour("trial", "keep", "T1", "--not")[1]
     assert harbour("trial", "show", "T1", "--json")[1]["trial"]["patches"][0]["kept"] == []
-    assert "there is no patch 4" in harbour("trial", "keep", "T1", "--step", "5")[2]
+    assert "counted from 1; there is no step 5" in harbour("trial", "keep", "T1", "--step", "5")[2]
 
 
 def test_what_was_advised_is_kept_beside_what_was_made(harbour):
