@@ -127,7 +127,7 @@ def test_a_key_given_again_says_so_and_refuses_another_print(furnished):
     assert (first.again, again.again) == (False, True)
     assert "was logged before with this key" in again.remarks[0]
     longer = PatchEntry(setting=dataclasses.replace(SETTING, time=SETTING.time + 1))
-    with pytest.raises(Refused, match="made with other settings. Nothing was logged; give a new key"):
+    with pytest.raises(Refused, match=r"made with other settings\. Nothing was logged; give a new key"):
         log_trial(furnished, entry(longer, key="phone 7"))
     next_negative(furnished, "Market")
     with pytest.raises(Refused, match='a print of "Harbour", not of "Market"'):

@@ -71,10 +71,10 @@ def list_records(db: Database, kind: type[R], **where: Any) -> list[R]:
         return every(conn, kind, **where)
 
 
-def find_frames(db: Database, text: str = "", most: int = 60) -> FoundFrames:
-    """Frames in whose name, edge number, film or note every word of the text occurs; newest first."""
+def find_frames(db: Database, text: str = "", most: int = 60, *, film: str | None = None) -> FoundFrames:
+    """Frames in whose name, edge number, film or note every word of the text occurs, of one film; newest first."""
     with db.reading() as conn:
-        return search_frames(conn, text, most)
+        return search_frames(conn, text, most, film=film)
 
 
 def frames_at_hand(db: Database, most: int = 12) -> list[Frame]:

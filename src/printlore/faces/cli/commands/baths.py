@@ -12,7 +12,7 @@ from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
@@ -735,7 +735,7 @@ def waste_diary(
 
 
 @command.command("labels")
-@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("out", type=OutFile())
 @click.option("--bath", "baths", multiple=True)
 @click.option("--concentrate", "bottles", multiple=True)
 @click.option("--container", "containers", multiple=True)

@@ -17,7 +17,7 @@ from printlore.core.measure.fog import CoinTest
 from printlore.core.quantities import parse_length, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
@@ -320,8 +320,8 @@ def trimmer(
 @click.option("--trade-off", "more", is_flag=True, help="Show what more settings would save.")
 @click.option("--keep", is_flag=True, help="Keep the plan, so that it can be cut.")
 @click.option("--which", type=click.IntRange(min=1), default=1, show_default=True, help="To keep, of --trade-off.")
-@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
-@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write the kept plan with its steps.")
+@click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
+@click.option("--pdf", type=OutFile(), help="Write the kept plan with its steps.")
 @with_desk
 def plan(
     desk: Desk,
@@ -424,8 +424,8 @@ def _plan_lines(plan: Plan) -> list[str]:
 @click.argument("name", required=False)
 @click.option("--hourly", default="20", show_default=True, help="Worth of an hour.")
 @click.option("--pack", default="0", show_default=True, help="Box and label of a pack.")
-@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
-@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write it with its steps.")
+@click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
+@click.option("--pdf", type=OutFile(), help="Write it with its steps.")
 @with_desk
 def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
     """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
@@ -490,7 +490,7 @@ _KEYS = {"": Event.PRESS, "u": Event.UNDO, "x": Event.SPOILED, "e": Event.END}
 @command.command()
 @click.argument("plan_name", metavar="PLAN")
 @click.argument("number", type=int, default=1)
-@click.option("--labels", type=click.Path(path_type=Path, dir_okay=False), help="Write the labels at the end (PDF).")
+@click.option("--labels", type=OutFile(), help="Write the labels at the end (PDF).")
 @with_desk
 def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
     """Go through sitting NUMBER of PLAN step by step: enter is a press, u undo, x spoiled, e no more, q leaves.
