@@ -161,6 +161,8 @@ def test_options_that_would_do_nothing_are_refused(harbour, scan):
     for command in (("log-scan", str(path), "harbour", *made), ("strip", str(path), "--wedge", wedge, *boxes)):
         assert "Give --across too" in harbour(*command, "--holds", "2")[2]
         assert "--count says nothing" in harbour(*command, "--count", "3")[2]
+    assert "Give one of them at a time" in harbour("taught", "--repeats", "--pictures")[2]
+    assert "Give --size too" in harbour("advise", "harbour", "--long-side", "0")[2]
     assert "Leave --sheet out" in harbour("log-scan", str(path), "harbour", *made, "--sheet")[2]
 
 

@@ -106,6 +106,11 @@ def parse_length(text: str, *, unit: str = "cm") -> float:
     return _above_zero(parse_number(found[1]) * _millimetres(found[2] or unit, text), text)
 
 
+def parse_margin(text: str, *, unit: str = "cm") -> float:
+    """As ``parse_length``, but it may be 0."""
+    return 0.0 if re.fullmatch(r"0+(?:[.,]0*)?\s*[a-z\"']*\.?", _tidy(text)) else parse_length(text, unit=unit)
+
+
 def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
     """A size [mm, mm] such as ``20x25 cm``, ``8 x 10 in``; ``unit`` if none is written.
 

@@ -5,7 +5,6 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from printlore.core.memory.evidence import BathState, NegativeReading
-from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, DeclaredBathState, Process
 from printlore.records.database import Database
 from printlore.records.light import Head, Lens
@@ -194,7 +193,7 @@ def write_settings(db: Database, value: S) -> S:
     ChangedMeanwhile
         If they were read before and changed since.
     ValueOutOfRange
-        If a tolerance is 0, which no print can meet. One that was set so earlier can still be read.
+        If a tolerance is one that advice cannot work with. One that was set so earlier can still be read.
     """
     if isinstance(value, Tolerances):
         _can_be_met(value)
@@ -203,8 +202,8 @@ def write_settings(db: Database, value: S) -> S:
 
 
 def _can_be_met(tolerances: Tolerances) -> None:
-    for field in ("edition_delta_e", "good_alone_cc", "good_alone_time"):
-        if getattr(tolerances, field) == 0:
-            raise ValueOutOfRange(
-                f"A tolerance of 0 no print can meet, and {field.replace('_', ' ')} is 0. Give more than 0."
-            )
+    # What advice works with loads libraries that every command would pay for.
+    from printlore.services.advice import TOLERANCES, tolerance_named
+
+    for name in TOLERANCES:
+        tolerance_named(name, tolerances)

@@ -462,7 +462,9 @@ def patches(desk: Desk, remove: int | None) -> None:
         for one in found
     ]
     lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
-    desk.say(found, *(lines if rows else ["No control patch has been read yet."]))
+    gone = [] if remove is None else [f"Control patch {remove} is taken back; its row stays in the record."]
+    none = [] if gone else ["No control patch counts: none has been read yet, or each was taken back."]
+    desk.say(found, *gone, *(lines if rows else none))
 
 
 @command.command()

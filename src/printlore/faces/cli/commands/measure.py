@@ -140,6 +140,8 @@ def compare(
 @with_desk
 def compared(desk: Desk, number: int | None, out: Path | None) -> None:
     """Comparisons that were kept; or that of NUMBER, made again from its scans."""
+    if number is None and out is not None:
+        raise ValueOutOfRange("--report is of one comparison. Give its number; without one they are listed.")
     if number is None:
         known = comparisons(desk.db)
         lines = [f"{one.id}  {one.first} and {one.second}: {one.words}" for one in known]
