@@ -76,3 +76,10 @@ def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_the
     status, _, error = run("studio", "repeats", "--alike-cc", "21")
     assert status == 2
     assert "21 CC cannot be" in error
+
+
+@pytest.mark.parametrize("currency", ["", "  ", "cro\nwn", "c" * 21])
+def test_money_is_in_something_that_can_be_shown(run, currency):
+    status, _, error = run("studio", "writing", "--currency", currency)
+    assert (status, "cannot be what money is in" in error) == (2, True)
+    assert run("studio", "writing", "--json")[1]["currency"] == "unit"

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from printlore.core.memory.evidence import BathState, NegativeReading
+from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, DeclaredBathState, Process
 from printlore.records.database import Database
 from printlore.records.light import Head, Lens
@@ -193,10 +194,13 @@ def write_settings(db: Database, value: S) -> S:
     ChangedMeanwhile
         If they were read before and changed since.
     ValueOutOfRange
-        If a tolerance is one that advice cannot work with. One that was set so earlier can still be read.
+        If a tolerance is one that advice cannot work with, or money has no name that can be shown. What was set so
+        earlier can still be read.
     """
     if isinstance(value, Tolerances):
         _can_be_met(value)
+    if isinstance(value, Preferences):
+        _can_be_shown(value)
     with db.transaction() as conn:
         return settle(conn, value)
 
@@ -207,3 +211,16 @@ def _can_be_met(tolerances: Tolerances) -> None:
 
     for name in TOLERANCES:
         tolerance_named(name, tolerances)
+
+
+LONGEST_CURRENCY = 20
+"""Signs of what money is in: it stands behind every sum."""
+
+
+def _can_be_shown(preferences: Preferences) -> None:
+    currency = preferences.currency
+    if not (currency.strip() and len(currency) <= LONGEST_CURRENCY and currency.isprintable()):
+        raise ValueOutOfRange(
+            f"{currency[:LONGEST_CURRENCY]!r} cannot be what money is in. "
+            f"Give 1 to {LONGEST_CURRENCY} signs on one line, for example unit."
+        )
