@@ -143,3 +143,9 @@ def test_a_pack_that_cannot_be_is_refused(text, words):
     with pytest.raises(ValueOutOfRange) as caught:
         parse_pack(text)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["9" * 400, "9" * 400 + "/1", "1/" + "9" * 5000])
+def test_a_number_of_endless_digits_is_refused_in_words(text):
+    with pytest.raises(ValueOutOfRange, match="signs; 60 are the most"):
+        parse_number(text)

@@ -320,6 +320,11 @@ def test_a_control_patch_is_taken_back_by_its_number(run):
     status, _, words = run("patches", "--remove", str(before[-1]["id"]))
     assert status == 4
     assert "No control reading has the number" in words
+    for one in after[:-1]:
+        run("patches", "--remove", str(one["id"]))
+    words = run("patches", "--remove", str(after[-1]["id"]))[1]
+    assert words.strip() == f"Control patch {after[-1]['id']} is taken back; its row stays in the record."
+    assert "or each was taken back" in run("patches")[1]
 
 
 def test_a_safety_sheet_is_noted_as_read_and_everything_in_use_gets_its_label(run, tmp_path):

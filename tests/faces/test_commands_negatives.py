@@ -3,6 +3,7 @@
 import pytest
 
 from printlore.records.database import Database
+from printlore.services.entry import add_film, add_frame
 
 
 @pytest.fixture
@@ -17,6 +18,7 @@ def test_a_negative_comes_on_the_easel_with_a_name_or_without(run):
     assert "unnamed frame 1 is on the easel" in run("frame", "next")[1]
     assert run("log", "--pack", "60M", "--time", "8", "--kept", "--json")[1]["row"]["frame"] == "unnamed frame 1"
     named = run("frame", "next", "market", "--json")[1]
+    assert run("log", "--pack", "60M", "--time", "8", "--kept", "--json")[1]["row"]["frame"] == "market"
     assert (named["name"], named["film"]) == ("market", "unnamed film")
     status, _, error = run("frame", "next", "market")
     assert status == 2
@@ -88,7 +90,7 @@ def test_a_trial_is_read_again_and_kept_or_not(harbour):
     assert "kept" in harbour("trial", "show", "T1")[1]
     assert "T1 is not kept any more" in harbour("trial", "keep", "T1", "--not")[1]
     assert harbour("trial", "show", "T1", "--json")[1]["trial"]["patches"][0]["kept"] == []
-    assert "there is no patch 4" in harbour("trial", "keep", "T1", "--step", "5")[2]
+    assert "counted from 1; there is no step 5" in harbour("trial", "keep", "T1", "--step", "5")[2]
 
 
 def test_what_was_advised_is_kept_beside_what_was_made(harbour):
@@ -143,6 +145,64 @@ def test_times_that_do_not_fit_the_steps_are_told_and_nothing_is_logged(harbour,
     across = ("--across", "--wedge", wedge, "--pack", "60M", "--time", "8 10 12", *boxes)
     assert "only one step shows the reference patch" in harbour("log-scan", str(path), "harbour", *across)[2]
     assert len(harbour("list", "trials", "--json")[1]) == 1
+
+
+def test_what_is_advised_has_the_time_of_the_step_that_holds_the_reference(harbour, scan):
+    path, wedge, boxes = scan
+    made = ("--wedge", wedge, "--pack", "60M", "--time", "8 10 12", *boxes, "--advised-pack", "62M")
+    (patch,) = harbour("log-scan", str(path), "harbour", *made, "--across", "--holds", "2", "--json")[1]["patches"]
+    assert patch["exposure"]["setting"]["time"] == patch["advised"]["setting"]["time"] == 10
+    assert "kept beside one only" in harbour("log-scan", str(path), "harbour", *made)[2]
+
+
+def test_options_that_would_do_nothing_are_refused(harbour, scan):
+    path, wedge, boxes = scan
+    made = ("--wedge", wedge, "--pack", "60M", "--time", "8 10 12", *boxes)
+    for command in (("log-scan", str(path), "harbour", *made), ("strip", str(path), "--wedge", wedge, *boxes)):
+        assert "Give --across too" in harbour(*command, "--holds", "2")[2]
+        assert "--count says nothing" in harbour(*command, "--count", "3")[2]
+    assert "Give one of them at a time" in harbour("taught", "--repeats", "--pictures")[2]
+    assert "Give --size too" in harbour("advise", "harbour", "--long-side", "0")[2]
+    assert "Leave --sheet out" in harbour("log-scan", str(path), "harbour", *made, "--sheet")[2]
+
+
+def test_a_key_given_again_shows_what_was_recorded(harbour, scan):
+    path, wedge, boxes = scan
+    made = ("--wedge", wedge, "--pack", "60M", "--time", "8", "--sheet", "--key", "k")
+    assert harbour("log-scan", str(path), "harbour", *made, *boxes[:5])[0] == 0
+    (patch,) = harbour("trial", "show", "T2", "--json")[1]["trial"]["patches"]
+    again = harbour("log-scan", str(path), "harbour", *made, *boxes[5:10])[1]
+    assert "T2 was logged before with this key" in again
+    assert f"{patch['readings'][0]['density'][0]:.2f}" in again
+    status, _, error = harbour("log", "harbour", "--pack", "50M", "--time", "8", "--kept", "--key", "k")
+    assert (status, "T2 is made with other settings" in error) == (5, True)
+
+
+def test_only_a_scan_becomes_a_picture_and_messages_name_the_file(harbour, tmp_path):
+    text, empty = tmp_path / "notes.tif", tmp_path / "empty.tif"
+    text.write_text("no scan")
+    empty.touch()
+    for path in (text, empty):
+        made = ("--wedge", "0,05 0,2 0,35 0,5 0,65 0,8", "--pack", "60M", "--time", "8")
+        for command in (("frame", "picture", "harbour", "--scan", str(path)), ("log-scan", str(path), *made)):
+            status, _, error = harbour(*command)
+            assert (status, f'"{path.name}" cannot be used as a scan' in error) == (3, True), error
+    assert not [file for file in (tmp_path / "studio" / "scans").rglob("*") if file.is_file()]
+
+
+def test_a_negative_is_read_by_something(harbour):
+    assert "Say which probe" in harbour("frame", "read", "harbour", "0,4 0,7 1,0", "--source", " ")[2]
+
+
+def test_frames_of_a_film_are_found_behind_sixty_newer_ones_and_more_are_told_of(harbour, tmp_path):
+    with Database.open(tmp_path / "studio") as db:
+        add_film(db, "film 2")
+        for number in range(61):
+            add_frame(db, f"fog {number}", film="film 2")
+    assert harbour("list", "frames", "--find", "fog", "--film", "film 1")[1].split() == ["harbour"]
+    status, words, error = harbour("list", "frames", "--find", "fog")
+    assert (status, len(words.splitlines())) == (0, 60)
+    assert "62 frames match; these are the newest 60" in error
 
 
 def test_old_notes_of_another_negative_size_are_reckoned_by_it(run, tmp_path):

@@ -24,7 +24,12 @@ def test_tolerances_are_set_and_one_that_no_print_can_meet_is_refused(run):
     assert (near["good_alone_cc"], near["edition_delta_e"]) == (3.5, 3.0)
     status, _, error = run("studio", "tolerances", "--edition-delta-e", "0")
     assert status == 2
-    assert "A tolerance of 0 no print can meet, and edition delta e is 0" in error
+    assert 'A tolerance of 0 no print can meet, and for "edition match" the colour difference [dE00] is that' in error
+    for option, text in (("--good-alone-cc", "1e-12"), ("--good-alone-cc", "0,0001"), ("--edition-delta-e", "0,001")):
+        assert run("studio", "tolerances", option, text)[0] == 2
+    for option, text in (("--good-alone-time", "0,0001"), ("--good-alone-time", "11"), ("--good-alone-cc", "1000")):
+        status, _, error = run("studio", "tolerances", option, text)
+        assert (status, 'for "good alone"' in error, "Give 0.0" in error) == (2, True, True)
     assert run("studio", "tolerances", "--json")[1]["edition_delta_e"] == 3.0
 
 
@@ -73,3 +78,10 @@ def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_the
     assert "cannot scatter by 21 CC" in error
     assert "nothing is said" in run("studio", "repeats", "--alike-cc", "")[1]
     assert run("taught", "--repeats", "--json")[1]["expected"] == pytest.approx(1.118, abs=1e-3)
+
+
+@pytest.mark.parametrize("currency", ["", "  ", "cro\nwn", "c" * 21])
+def test_money_is_in_something_that_can_be_shown(run, currency):
+    status, _, error = run("studio", "writing", "--currency", currency)
+    assert (status, "cannot be what money is in" in error) == (2, True)
+    assert run("studio", "writing", "--json")[1]["currency"] == "unit"

@@ -4,6 +4,7 @@ import click
 import pytest
 
 from printlore.faces.cli.main import group
+from printlore.faces.web.app import _page_modules
 
 COMMAND_OF = {
     "/baths/concentrate": "baths open",
@@ -115,6 +116,24 @@ SHOWN_BY = {
     "/taught/{kind}": "taught --of",
 }
 
+OF_THE_PAGE_ALONE = {
+    "/api": "for programs: it lists what they can ask",
+    "/evening/dark/{load}": "spoken and driven by a foot switch in the dark; its steps are `evening card` and `cues`",
+    "/evening/part": "a piece of /evening, drawn again as time goes by",
+    "/evening/plan": "an empty form; `evening plan` takes what it asks for",
+    "/evening/rehearsal": "a drill with the keyboard in the dark; `evening rehearsed` says that it was done",
+    "/evening/wet": "/evening as one large target for wet gloves",
+    "/evening/wet/part": "a piece of that, drawn again as time goes by",
+    "/notebook": "an empty form; `notebook` takes what it asks for",
+    "/paper/cut/search/{number}": "a search under way; `paper plan` tells of its own as it goes",
+    "/paper/cut/search/{number}/part": "a piece of that, drawn again as time goes by",
+    "/paper/sittings/{number}": "spoken and driven by a foot switch in the dark; `paper cut` takes the same presses",
+    "/print/{number}/log": "an empty form; `log` takes what it asks for",
+    "/print/{number}/scan/{sha256}": "a scan to be tapped; `log-scan` and `strip` find the steps or take boxes",
+    "/scans/{sha256}.jpg": "a picture; the scan itself is a file",
+}
+"""Each page that shows no result of its own, and why no command stands beside it."""
+
 EVENTS = {
     "care_confirmed": "care",
     "rehearsed": "rehearsed",
@@ -151,6 +170,13 @@ def test_every_form_of_the_page_has_a_command(client):
     paths = client.get("/api/openapi.json").json()["paths"]
     forms = {path.removeprefix("/api/forms") for path in paths if path.startswith("/api/forms")}
     assert forms == set(COMMAND_OF)
+
+
+def test_every_page_has_a_command_or_a_reason_why_not():
+    routers = (router for module in _page_modules() if (router := getattr(module, "router", None)) is not None)
+    shown = [route.path for router in routers for route in router.routes if "GET" in route.methods]
+    assert set(shown) == {*SHOWN_BY, *OF_THE_PAGE_ALONE}
+    assert not set(SHOWN_BY) & set(OF_THE_PAGE_ALONE)
 
 
 def test_every_event_of_an_evening_has_a_command():

@@ -256,6 +256,7 @@ def test_the_trimmer_is_stated_bit_by_bit_and_never_taken_from_thin_air(desk, ca
     found = desk("trimmer", "--edge", "3 mm", "--trim", "12x6 cm")
     assert (found["blade_length"], found["edge"], found["smallest_trim"]) == (660, 3, [60, 120])
     assert desk("trimmer") == found
+    assert [desk("trimmer", "--edge", none)["edge"] for none in ("0", "0,0 cm", "0 mm")] == [0, 0, 0]
 
 
 def test_a_kept_plan_is_shown_again_with_its_sittings_and_costs(desk, tmp_path, capsys):
@@ -273,6 +274,30 @@ def test_a_kept_plan_is_shown_again_with_its_sittings_and_costs(desk, tmp_path, 
     assert dear["work"] == pytest.approx(2 * shown["costs"][0]["work"])
     assert svg.read_text().startswith("<svg")
     assert pdf.read_bytes().startswith(b"%PDF")
+    late = tmp_path / "late.svg"
+    for entry in ("x", "-1", "9" * 400 + "/1"):
+        assert main(["paper", "plans", kept, "--hourly", entry, "--drawing", str(late)]) == 2
+    assert not late.exists()
+
+
+def test_a_file_that_cannot_be_written_is_refused_before_anything_is_kept(desk, tmp_path, capsys):
+    desk("take-roll", "r", "--lot", "lot 1", "--width", "30.5 cm", "--label", "3000 cm", "--warm")
+    nowhere = tmp_path / "nowhere" / "plan.pdf"
+    for option in ("--pdf", "--drawing"):
+        call = ["paper", "plan", "20.3x25.4 cm 6", "--keep", "--seconds", "1", option]
+        assert main([*call, str(nowhere), "--json"]) == 3
+        error = json.loads(capsys.readouterr().err)
+        assert f'there is no folder "{nowhere.parent}"' in error["detail"]
+        assert main([*call, str(tmp_path)]) == 3
+        assert "cannot be written: Is a directory" in capsys.readouterr().err
+        assert main([*call, str(tmp_path / ("x" * 300))]) == 3
+        assert "Choose another name or folder" in capsys.readouterr().err
+    assert desk("plans") == []
+    for call in (["baths", "labels"], ["measure", "compared", "1", "--report"], ["evening", "card"]):
+        assert main([*call, str(nowhere)]) == 3
+    assert main(["measure", "compared", "--report", str(tmp_path / "page.pdf")]) == 2
+    assert "Give its number" in capsys.readouterr().err
+    assert not (tmp_path / "page.pdf").exists()
 
 
 def test_lots_and_what_is_stated_of_them_from_the_command_line(desk, capsys):

@@ -65,8 +65,10 @@ def test_too_magenta_brings_more_magenta_and_too_green_less(client, cast, way):
 def test_the_same_form_sent_twice_is_logged_once(client, db, harbour):
     sent = fields(client.get(f"/print/{harbour}")) | {"seen": "trace cyan", "lightness": "right"}
     for _ in range(2):
-        client.post(f"/print/{harbour}/eye", data=sent)
+        answer = client.post(f"/print/{harbour}/eye", data=sent)
     assert len(frame_history(db, "harbour")) == 2
+    assert "was logged before with this key" in said(answer)
+    assert "Logged as" not in said(answer)
 
 
 def test_a_filter_laid_on_the_print_counts_double(client, db, harbour):

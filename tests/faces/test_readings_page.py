@@ -114,6 +114,9 @@ def test_a_new_scan_in_the_watched_folder_offers_itself(client, harbour_frame, t
     answer = post(client, "/readings/offered", {"name": "tonight.tif", "frame": str(harbour_frame)}, None)
     assert answer.headers["location"].startswith(f"/print/{harbour_frame}/scan/")
     assert client.get(answer.headers["location"]).status_code == 200
+    assert "Read it for harbour" in client.get("/readings").text, "nothing was logged from it yet"
+    made = {"wedge": TYPED, "times": "8 9 10 11 12", "count": "5", "what": "strip", "magenta": "60", "yellow": "50"}
+    assert post(client, answer.headers["location"] + "/log", made, None).status_code == 303
     assert "New in the watched folder" not in client.get("/readings").text
     gone = post(client, "/readings/offered", {"name": "tonight.tif", "frame": str(harbour_frame)}, None)
     assert gone.status_code == 404
@@ -167,6 +170,11 @@ def test_the_watched_folder_and_what_is_new_in_it_on_the_command_line(studio, st
     new = [str(folder / "tonight.tif")]
     assert json.loads(capsys.readouterr().out) == {"folder": str(folder), "new": new}
     made = ["--wedge", TYPED, "--pack", "60M 50Y", "--time", "8 9 10 11 12", "--count", "5"]
+    assert main(["log-scan", *new, *made[:-2], "--count", "3", "--studio", studio]) == 2
+    assert main(["log-scan", *new, *made, "--wedge", "x", "--studio", studio]) == 2
+    capsys.readouterr()
+    assert main(["measure", "watched", "--json", "--studio", studio]) == 0
+    assert json.loads(capsys.readouterr().out)["new"] == new, "nothing was logged from it"
     assert main(["log-scan", *new, *made, "--studio", studio]) == 0, capsys.readouterr().err
     capsys.readouterr()
     assert main(["measure", "watched", "--json", "--studio", studio]) == 0

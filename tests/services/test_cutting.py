@@ -262,5 +262,8 @@ def test_a_roll_without_price_is_asked_for_it(db):
     receive_roll(
         db, RollRecord(name="r", lot="lot 1", width=305, stated_length=9000, received_at=NOW), place=Place.ROOM
     )
-    with pytest.raises(ValueOutOfRange, match="enter what the roll cost"):
-        pack_prices(db, plan_paper(db, [SMALL]), hourly=20)
+    plan = plan_paper(db, [SMALL])
+    with pytest.raises(Refused, match="enter what the roll cost"):
+        pack_prices(db, plan, hourly=20)
+    with pytest.raises(ValueOutOfRange, match="hourly is -20"):
+        pack_prices(db, plan, hourly=-20)

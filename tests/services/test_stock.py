@@ -1,14 +1,15 @@
 """Stock is right to the sheet; a roll's length follows what was measured and cut; reorder, cover, warm-up."""
 
+import dataclasses
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from printlore.core.cutting.supply import cover, reorder
 from printlore.core.flags import Flag
-from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
-from printlore.records.stock import BoxRecord, Happened, Place, RollMeasure, RollRecord, StockLine
-from printlore.services.entry import add_lot, add_paper
+from printlore.errors import PrintloreError, Refused, UnknownRecord, ValueOutOfRange
+from printlore.records.stock import BoxRecord, Happened, PaperMake, Place, RollMeasure, RollRecord, StockLine
+from printlore.services.entry import add_lot, add_paper, list_records
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -108,6 +109,30 @@ def test_a_roll_of_which_nothing_is_known_says_so(papers):
 def test_sold_roll_is_booked_by_length(papers):
     receive_roll(papers, roll())
     assert book_roll(papers, "r", Happened.SOLD, 10_000, at=NOW).length.value == pytest.approx(74_000)
+
+
+def test_a_roll_gives_no_more_than_it_holds(papers):
+    receive_roll(papers, roll())
+    with pytest.raises(Refused, match=r'has 84\.00 m on roll "r", so 90\.00 m cannot be sold\. Measure the roll'):
+        book_roll(papers, "r", Happened.SOLD, 90_000, at=NOW)
+    assert book_roll(papers, "r", Happened.SOLD, 84_500, at=NOW).length.value == 0, "its label may be off"
+    receive_roll(papers, dataclasses.replace(roll(stated_length=None, core_diameter=None), name="s"))
+    book_roll(papers, "s", Happened.SOLD, 10_000, at=NOW)
+
+
+def test_a_refused_measure_leaves_the_paper_as_it_was(papers):
+    receive_roll(papers, roll())
+    (before,) = list_records(papers, PaperMake)
+    with pytest.raises(PrintloreError):
+        measure_roll(papers, "r", thickness=0.31, at=NOW)
+    assert list_records(papers, PaperMake) == [before]
+    measure_roll(papers, "r", outer_diameter=150, thickness=0.31, at=NOW)
+    assert list_records(papers, PaperMake)[0].thickness == 0.31
+
+
+def test_nobody_waits_longer_than_ten_years_for_paper(papers):
+    with pytest.raises(ValueOutOfRange, match="3650 at most"):
+        when_to_reorder(papers, "gloss", lead_days=1e9)
 
 
 def test_paper_out_of_the_cold_is_to_stay_sealed_until_it_is_warm(papers):

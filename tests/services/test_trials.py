@@ -102,6 +102,40 @@ def test_unnamed_trials_are_of_one_negative_until_the_next_is_put_in(db):
     assert [log(), log()] == ["unnamed frame 2", "unnamed frame 2"]
 
 
+def test_a_negative_put_on_the_easel_by_name_takes_the_prints_that_name_none(furnished):
+    def log(**said):
+        return log_trial(furnished, TrialEntry(patches=(PatchEntry(setting=SETTING),), **said))
+
+    log(frame="Harbour")
+    assert next_negative(furnished, "Market").name == "Market"
+    record = log()
+    assert record.row.frame == "Market"
+    assert 'the negative that is on the easel ("Market")' in " ".join(record.remarks)
+    correct_record(furnished, find_record(furnished, Frame, "Market"), name="Market square")
+    assert log().row.frame == "Market square", "a new name takes nothing off the easel"
+    log(frame="Harbour")
+    assert log().row.frame.startswith("unnamed frame"), "another was printed since"
+
+
+def test_an_empty_key_is_none(furnished):
+    assert log_trial(furnished, entry(key="")).name != log_trial(furnished, entry(key=" ")).name
+
+
+def test_a_key_given_again_says_so_and_refuses_another_print(furnished):
+    first = log_trial(furnished, entry(key="phone 7"))
+    again = log_trial(furnished, entry(key="phone 7"))
+    assert (first.again, again.again) == (False, True)
+    assert "was logged before with this key" in again.remarks[0]
+    longer = PatchEntry(setting=dataclasses.replace(SETTING, time=SETTING.time + 1))
+    with pytest.raises(Refused, match=r"made with other settings\. Nothing was logged; give a new key"):
+        log_trial(furnished, entry(longer, key="phone 7"))
+    next_negative(furnished, "Market")
+    with pytest.raises(Refused, match='a print of "Harbour", not of "Market"'):
+        log_trial(furnished, entry(key="phone 7", frame="Market"))
+    correct_trial(furnished, first.name, version=1, settings={0: longer.setting})
+    assert log_trial(furnished, entry(key="phone 7")).name == first.name, "sent again, corrected meanwhile"
+
+
 def test_unnamed_things_can_be_renamed_and_keep_their_trials(db):
     log_trial(db, TrialEntry(patches=(PatchEntry(setting=SETTING, kept=True),)))
     correct_record(db, find_record(db, Frame, "unnamed frame 1"), name="Harbour")
@@ -203,7 +237,7 @@ def test_the_newest_reading_and_judgement_count(furnished):
     (trial,) = load_evidence(furnished).trials
     assert trial.patches[0].density == (0.8, 0.8, 0.8)
     assert trial.patches[0].judgement == Judgement()
-    with pytest.raises(UnknownRecord, match=rf'Trial "{name}" has 1 patches, counted from 0; there is no patch 3'):
+    with pytest.raises(UnknownRecord, match=rf'Trial "{name}" has 1 step, counted from 1; there is no step 4'):
         add_reading(furnished, name, GREY, position=3)
 
 

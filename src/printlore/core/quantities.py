@@ -24,6 +24,8 @@ _UNITS = {
 _PLAIN = r"[+-]?(?:\d+(?:[.,]\d+)*|[.,]\d+)"
 NUMBER = rf"(?:[+-]?\d+\s+\d+/\d+|[+-]?\d+/\d+|{_PLAIN})"
 """Pattern of a number: 9, 9.5, 9,5, 1/3, 8 1/2."""
+LONGEST_NUMBER = 60
+"""Signs of a number; nobody types more, and no such number is beyond what a computer reckons with."""
 
 _SIZE = re.compile(
     rf"^({NUMBER})\s*([a-z\"'\u2033\u201d]*)\s*[x\u00d7*]\s*({NUMBER})\s*([a-z\"'\u2033\u201d]*)$", re.IGNORECASE
@@ -53,6 +55,8 @@ def parse_number(text: str) -> float:
         If it is no such number.
     """
     plain = _tidy(text)
+    if len(plain) > LONGEST_NUMBER:
+        raise ValueOutOfRange(f'The number "{plain[:12]}..." has {len(plain)} signs; {LONGEST_NUMBER} are the most.')
     whole = re.fullmatch(r"(?:([+-]?)(\d+) )?([+-]?)(\d+)/(\d+)", plain)
     if whole and int(whole[5]):
         value = int(whole[4]) / int(whole[5]) + int(whole[2] or 0)
@@ -100,6 +104,11 @@ def parse_length(text: str, *, unit: str = "cm") -> float:
     if not found:
         raise ValueOutOfRange(f'The length "{text.strip()}" cannot be read. Write for example 20 cm, 8 in or 203 mm.')
     return _above_zero(parse_number(found[1]) * _millimetres(found[2] or unit, text), text)
+
+
+def parse_margin(text: str, *, unit: str = "cm") -> float:
+    """As ``parse_length``, but it may be 0."""
+    return 0.0 if re.fullmatch(r"0+(?:[.,]0*)?\s*[a-z\"']*\.?", _tidy(text)) else parse_length(text, unit=unit)
 
 
 def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:

@@ -184,17 +184,17 @@ class FoundFrames:
     total: int
 
 
-def search_frames(conn: sa.Connection, text: str, most: int) -> FoundFrames:
-    """Frames in whose name, edge number, film or note every word of the text occurs, whatever the case."""
+def search_frames(conn: sa.Connection, text: str, most: int, *, film: str | None = None) -> FoundFrames:
+    """Frames in whose name, edge number, film or note every word of the text occurs, whatever the case; of one film."""
     words = text.casefold().split()
     total = int(conn.execute(_FRAME_COUNT).scalar_one())
-    if not words:
+    if not words and film is None:
         return FoundFrames(frames=tuple(newest_records(conn, Frame, most)), count=total, total=total)
     # casefold knows every script, SQLite's LIKE only ASCII; four short columns of each frame are soon read
     read = conn.connection.cursor().execute
     films = dict(read(newest("films", "name")))
     rows = read(newest("frames", "film_id", "name || ' ' || number || ' ' || note") + " AND removed = 0")
-    searched = ((number, f"{said} {films[film]}".casefold()) for number, film, said in rows)
+    searched = ((number, f"{said} {films[of]}".casefold()) for number, of, said in rows if film in (None, films[of]))
     found = sorted(number for number, said in searched if all(word in said for word in words))
     shown = every_of(conn, Frame, "record_id", found[-most:])
     return FoundFrames(frames=tuple(reversed(shown)), count=len(found), total=total)

@@ -417,11 +417,15 @@ class PatchRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialRecord:
-    """A trial as it stands, its patches by position, and what was assumed when it was logged, in words."""
+    """A trial as it stands, its patches by position, and what was assumed when it was logged, in words.
+
+    ``again``: it was asked to be logged, and was logged before.
+    """
 
     row: TrialRow
     patches: tuple[PatchRecord, ...]
     remarks: tuple[str, ...] = ()
+    again: bool = False
 
     @property
     def name(self) -> str:

@@ -258,21 +258,24 @@ def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -
     Raises
     ------
     ValueOutOfRange
+        If the worth of an hour or the price of a pack cannot be.
+    Refused
         If a roll has no price, or its length when it came is not known.
     """
+    CuttingCosts(per_area={}, hourly=hourly, pack=pack)
     prices: dict[str, float] = {}
     for source in {sitting.source for sitting in plan.sittings}:
         with db.reading() as conn:
             roll = next(iter(every(conn, RollRecord, name=source)), None)
         if roll is None or roll.price is None:
-            raise ValueOutOfRange(f'"{source}" has no price; enter what the roll cost.')
+            raise Refused(f'"{source}" has no price; enter what the roll cost.')
         length = roll.stated_length
         if length is None:
             with db.reading() as conn:
                 gone = -sum(line.length or 0.0 for line in every(conn, StockLine, roll=source))
             length = roll_status(db, source).length.value + gone
         if not length:
-            raise ValueOutOfRange(f'The length of "{source}" is not known; measure it, so that its price per area is.')
+            raise Refused(f'The length of "{source}" is not known; measure it, so that its price per area is.')
         prices[source] = roll.price / (length * roll.width / 1e6)
     return sheet_costs(plan, CuttingCosts(per_area=prices, hourly=hourly, pack=pack))
 

@@ -71,10 +71,10 @@ def list_records(db: Database, kind: type[R], **where: Any) -> list[R]:
         return every(conn, kind, **where)
 
 
-def find_frames(db: Database, text: str = "", most: int = 60) -> FoundFrames:
-    """Frames in whose name, edge number, film or note every word of the text occurs; newest first."""
+def find_frames(db: Database, text: str = "", most: int = 60, *, film: str | None = None) -> FoundFrames:
+    """Frames in whose name, edge number, film or note every word of the text occurs, of one film; newest first."""
     with db.reading() as conn:
-        return search_frames(conn, text, most)
+        return search_frames(conn, text, most, film=film)
 
 
 def frames_at_hand(db: Database, most: int = 12) -> list[Frame]:
@@ -194,10 +194,13 @@ def write_settings(db: Database, value: S) -> S:
     ChangedMeanwhile
         If they were read before and changed since.
     ValueOutOfRange
-        If a tolerance is 0, which no print can meet. One that was set so earlier can still be read.
+        If a tolerance is one that advice cannot work with, or money has no name that can be shown. What was set so
+        earlier can still be read.
     """
     if isinstance(value, Tolerances):
         _can_be_met(value)
+    if isinstance(value, Preferences):
+        _can_be_shown(value)
     with db.transaction() as conn:
         return settle(conn, value)
 
@@ -215,8 +218,21 @@ def change_settings(db: Database, kind: type[S], **changes: Any) -> S:
 
 
 def _can_be_met(tolerances: Tolerances) -> None:
-    for field in ("edition_delta_e", "good_alone_cc", "good_alone_time"):
-        if getattr(tolerances, field) == 0:
-            raise ValueOutOfRange(
-                f"A tolerance of 0 no print can meet, and {field.replace('_', ' ')} is 0. Give more than 0."
-            )
+    # What advice works with loads libraries that every command would pay for.
+    from printlore.services.advice import TOLERANCES, tolerance_named
+
+    for name in TOLERANCES:
+        tolerance_named(name, tolerances)
+
+
+LONGEST_CURRENCY = 20
+"""Signs of what money is in: it stands behind every sum."""
+
+
+def _can_be_shown(preferences: Preferences) -> None:
+    currency = preferences.currency
+    if not (currency.strip() and len(currency) <= LONGEST_CURRENCY and currency.isprintable()):
+        raise ValueOutOfRange(
+            f"{currency[:LONGEST_CURRENCY]!r} cannot be what money is in. "
+            f"Give 1 to {LONGEST_CURRENCY} signs on one line, for example unit."
+        )

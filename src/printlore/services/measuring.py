@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import sqlalchemy as sa
 
 from printlore.core.colour.lab import lab_from_xyz, xyz_from_lab
 from printlore.core.colour.spectra import status_a_density, xyz_from_reflectance
@@ -35,8 +36,11 @@ from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, MappingRecord, ProfileRecord, WatchedFolder
+from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.records.rows import add, correct, every
 from printlore.records.scans import Scan as ScanRecord
+from printlore.records.stock import FogRecord
+from printlore.records.trials import PatchReading
 from printlore.services.entry import keep_scan
 from printlore.services.strips import Densities, read_strip, wedge_from
 
@@ -581,7 +585,10 @@ def watch_folder(db: Database, folder: str) -> None:
 
 
 def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
-    """Newest image files in the watched folder that the studio does not hold yet, newest first."""
+    """Newest image files in the watched folder that stand for nothing in the studio yet, newest first.
+
+    One that is kept, but from which nothing was logged, is still offered.
+    """
     folder = watched_folder(db)
     if folder is None or not folder.is_dir():
         return ()
@@ -590,5 +597,17 @@ def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
         key=lambda path: -path.stat().st_mtime,
     )
     with db.reading() as conn:
-        held = {(record.original_name, record.size) for record in every(conn, ScanRecord)}
-    return tuple(path for path in files[: 4 * most] if (path.name, path.stat().st_size) not in held)[:most]
+        held: dict[tuple[str, int], list[str]] = {}
+        for record in every(conn, ScanRecord):
+            held.setdefault((record.original_name, record.size), []).append(record.sha256)
+        known = ((path, held.get((path.name, path.stat().st_size), ())) for path in files[: 4 * most])
+        return tuple(path for path, scans in known if not any(_stands_for_something(conn, scan) for scan in scans))[
+            :most
+        ]
+
+
+def _stands_for_something(conn: sa.Connection, scan: str) -> bool:
+    """Whether a print, a negative or a fogged sheet was read from a scan, or it was compared, or chosen to be shown."""
+    read = any(every(conn, kind, scan=scan) for kind in (PatchReading, NegativeReadingRecord, FogRecord))
+    compared = any(scan in one.document.get("scans", ()) for one in every(conn, ComparisonRecord))
+    return read or compared or bool(every(conn, Frame, thumbnail=scan))

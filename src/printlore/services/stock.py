@@ -116,12 +116,16 @@ def set_paper_make(
 ) -> PaperMake:
     """State thickness [mm] and weight [g/m2] of a paper; replaces what was stated before."""
     with db.transaction() as conn:
-        for known in every(conn, PaperMake, family=paper):
-            thickness = thickness if thickness is not None else known.thickness
-            grammage = grammage if grammage is not None else known.grammage
-            make = PaperMake(id=known.id, version=known.version, family=paper, thickness=thickness, grammage=grammage)
-            return correct(conn, make)
-        return add(conn, PaperMake(family=paper, thickness=thickness, grammage=grammage))
+        return _set_paper_make(conn, paper, thickness, grammage)
+
+
+def _set_paper_make(conn: sa.Connection, paper: str, thickness: float | None, grammage: float | None) -> PaperMake:
+    for known in every(conn, PaperMake, family=paper):
+        thickness = thickness if thickness is not None else known.thickness
+        grammage = grammage if grammage is not None else known.grammage
+        make = PaperMake(id=known.id, version=known.version, family=paper, thickness=thickness, grammage=grammage)
+        return correct(conn, make)
+    return add(conn, PaperMake(family=paper, thickness=thickness, grammage=grammage))
 
 
 def receive_roll(
@@ -145,11 +149,19 @@ def measure_roll(
     outer_diameter: float | None = None,
     turns: float | None = None,
     weight: float | None = None,
+    thickness: float | None = None,
+    grammage: float | None = None,
     at: datetime | None = None,
 ) -> RollStatus:
-    """Record what was measured on a roll [mm, turns, g]; returns what it holds by that."""
+    """Record what was measured on a roll [mm, turns, g]; returns what it holds by that.
+
+    Thickness [mm] and weight [g/m2] of its paper are kept with the paper; if anything is refused, nothing is.
+    """
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
+        if thickness is not None or grammage is not None:
+            family = find(conn, Lot, find(conn, RollRecord, roll).lot).family
+            _set_paper_make(conn, family, thickness, grammage)
         add(conn, RollMeasure(roll=roll, at=at, outer_diameter=outer_diameter, turns=turns, weight=weight))
         return _roll_status(conn, find(conn, RollRecord, roll), at)
 
@@ -219,12 +231,24 @@ def book_sheets(
 def book_roll(
     db: Database, roll: str, happened: Happened, length: float, *, at: datetime | None = None, note: str = ""
 ) -> RollStatus:
-    """Book a length [mm] of a roll as spoiled, sold or lost, outside of a cut."""
+    """Book a length [mm] of a roll as spoiled, sold or lost, outside of a cut.
+
+    Raises
+    ------
+    Refused
+        If more would go than the roll can hold: its length and twice the error of that, if it is known.
+    """
     at = at or datetime.now(UTC)
     if not (math.isfinite(length) and length >= 0):
         raise ValueOutOfRange(f"{length:g} mm cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, RollRecord, roll)
+        there = _roll_status(conn, record, at).length
+        if Flag.NOT_MEASURED not in there.flags and length > there.value + 2 * (there.standard_error or 0.0):
+            raise Refused(
+                f'The ledger has {there.value / 1000:.2f} m on roll "{roll}", so {length / 1000:.2f} m cannot be '
+                f"{happened.value}. Measure the roll and enter that first."
+            )
         add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
         return _roll_status(conn, record, at)
 

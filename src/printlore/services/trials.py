@@ -17,7 +17,7 @@ from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import Record, add, correct, every, find, history, latest, remove
+from printlore.records.rows import Record, add, clean_name, correct, every, find, history, latest, remove
 from printlore.records.trials import (
     ExposureRow,
     JudgementRecord,
@@ -92,7 +92,8 @@ class TrialEntry:
     name : str or None
         Unique; made up if not given.
     key : str or None
-        Any text that the client makes up once per entry: the same key again returns what was recorded first.
+        Any text that the client makes up once per entry: the same key again returns what was recorded first. An empty
+        one is none.
     """
 
     patches: tuple[PatchEntry, ...]
@@ -127,15 +128,35 @@ def log_trial(db: Database, entry: TrialEntry) -> TrialRecord:
     UnknownRecord
         If it names a head, frame, lot, bath or lens that is not there; says which names are near.
     Refused
-        If it names a run that went through another bath, or a reading is wet and the paper's dry-down not measured.
+        If it names a run that went through another bath, a reading is wet and the paper's dry-down not measured, or its
+        key was given before with another frame or other settings.
     ValueOutOfRange
         If its name is or was another's.
     """
     with db.transaction() as conn:
+        # An empty mark tells no entry from another.
+        entry = dataclasses.replace(entry, key=(entry.key or "").strip() or None)
         if entry.key is not None:
             for row in every(conn, TrialRow, entry_key=entry.key):
-                return with_patches(conn, [row])[0]
+                return _logged_before(with_patches(conn, [row])[0], entry)
         return _log(conn, entry)
+
+
+def _logged_before(record: TrialRecord, entry: TrialEntry) -> TrialRecord:
+    name, row = record.name, record.row
+    # What was corrected since differs from what was entered first, and that may well be sent again.
+    corrected = row.version > 1 or any(patch.exposure.version > 1 for patch in record.patches)
+    other = ""
+    if entry.frame is not None and clean_name("frame", entry.frame) != row.frame:
+        other = f'a print of "{row.frame}", not of "{entry.frame}"'
+    elif [patch.setting for patch in entry.patches] != [patch.made for patch in record.patches]:
+        other = "made with other settings"
+    if other and not corrected:
+        raise Refused(
+            f'The key "{entry.key}" was given before: {name} is {other}. Nothing was logged; give a new key, or none.'
+        )
+    said = f"{name} was logged before with this key: nothing was added, and this is what was recorded."
+    return dataclasses.replace(record, again=True, remarks=(said,))
 
 
 def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
@@ -144,7 +165,7 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
     remarks: list[str] = []
     head = entry.head or _assumed(conn, Head, last.head if last else None, remarks)
     lot = entry.lot or _assumed(conn, Lot, last.lot if last else None, remarks)
-    frame = entry.frame or _assumed_frame(conn, last.frame if last else None, remarks)
+    frame = entry.frame or _assumed_frame(conn, last, remarks)
     run, of_run = _run_of(conn, entry, frame, at, remarks)
     bath = entry.bath or of_run or _assumed(conn, Bath, last.bath if last else None, remarks, at=at)
     if run is not None:
@@ -237,27 +258,46 @@ def _assumed(
 
 
 _UNNAMED_FRAME = "unnamed frame"
+_PUT_ON_EASEL = (
+    sa.select(Frame.table.c.id)
+    .where(Frame.table.c.corrects_id.is_(None), Frame.table.c.name.startswith(_UNNAMED_FRAME))
+    .order_by(Frame.table.c.id.desc())
+)
 
 
-def _assumed_frame(conn: sa.Connection, of_last: str | None, remarks: list[str]) -> str:
-    newest = latest(conn, Frame)
-    unnamed = newest.name if newest is not None and newest.name.startswith(_UNNAMED_FRAME) else None
-    if of_last is not None and of_last.startswith(_UNNAMED_FRAME):
-        unnamed = unnamed or of_last
-    elif unnamed is not None and every(conn, TrialRow, frame=unnamed):
-        unnamed = None
-    if unnamed is not None:
-        remarks.append(f'No frame was named: taken to be the negative that is on the easel ("{unnamed}").')
-        return unnamed
+def _assumed_frame(conn: sa.Connection, last: TrialRow | None, remarks: list[str]) -> str:
+    easel = _on_easel(conn, last)
+    if easel is not None:
+        remarks.append(f'No frame was named: taken to be the negative that is on the easel ("{easel.name}").')
+        return easel.name
     name = _add_unnamed_frame(conn).name
     remarks.append(f'No frame was named: "{name}" was added. Rename it when you can.')
     return name
 
 
+def _on_easel(conn: sa.Connection, last: TrialRow | None) -> Frame | None:
+    """The negative put on the easel last, whatever it is called now; none if another was printed since.
+
+    What is put on the easel is recorded without a name and then named: that tells it from one that was only added.
+    """
+    for number in conn.execute(_PUT_ON_EASEL).scalars():
+        for frame in every(conn, Frame, id=number):
+            another = last is not None and last.frame != frame.name
+            return None if another and _first_written(conn, last) > _first_written(conn, frame) else frame
+    return None
+
+
+def _first_written(conn: sa.Connection, record: Record | None) -> datetime:
+    assert record is not None
+    written: datetime = history(conn, record)[0]["created_at"]
+    return written
+
+
 def _add_unnamed_frame(conn: sa.Connection) -> Frame:
     film = _newest_film(conn)
+    used = set(conn.execute(sa.select(Frame.table.c.name)).scalars())
     number = 1
-    while every(conn, Frame, name=f"{_UNNAMED_FRAME} {number}"):
+    while f"{_UNNAMED_FRAME} {number}" in used:
         number += 1
     return add(conn, Frame(name=f"{_UNNAMED_FRAME} {number}", film=film.name))
 
@@ -267,15 +307,14 @@ def _newest_film(conn: sa.Connection) -> Film:
 
 
 def next_negative(db: Database, name: str = "") -> Frame:
-    """Another negative is on the easel, of the newest film.
+    """Another negative is on the easel, of the newest film, named now or later.
 
-    With no name yet, trials without a frame are of this one from now on. Raises ValueOutOfRange if its name is or was
-    another's.
+    Trials without a frame are of this one from now on, until one of another negative is logged. Raises
+    ValueOutOfRange if its name is or was another's.
     """
     with db.transaction() as conn:
-        if not name.strip():
-            return _add_unnamed_frame(conn)
-        return add(conn, Frame(name=name, film=_newest_film(conn).name))
+        frame = _add_unnamed_frame(conn)
+        return correct(conn, dataclasses.replace(frame, name=name)) if name.strip() else frame
 
 
 def _run_of(
@@ -443,6 +482,7 @@ def _trial(conn: sa.Connection, name: str) -> TrialRecord:
 def _exposure(record: TrialRecord, position: int) -> ExposureRow:
     if not 0 <= position < len(record.patches):
         raise UnknownRecord(
-            f'Trial "{record.name}" has {len(record.patches)} patches, counted from 0; there is no patch {position}.'
+            f'Trial "{record.name}" has {len(record.patches)} {"step" if len(record.patches) == 1 else "steps"}, '
+            f"counted from 1; there is no step {position + 1}."
         )
     return record.patches[position].exposure

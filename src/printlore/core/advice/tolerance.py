@@ -12,6 +12,10 @@ from printlore.core.paper.layers import LayerCurves
 from printlore.errors import ValueOutOfRange
 
 DRAWS = 384
+LEAST, MOST = 0.01, 999.0
+"""[dE00, CC] Of a tolerance: nothing is measured more finely, and no two colours differ more."""
+LEAST_SHARE, MOST_SHARE = 0.001, 10.0
+"""[1] The same of the exposure time."""
 
 
 def _even_normals(count: int) -> Floats:
@@ -41,7 +45,8 @@ class Tolerance:
     Raises
     ------
     ValueOutOfRange
-        If neither or both kinds of limit are given, or one is not above 0.
+        If neither or both kinds of limit are given, or one is so small that no print can meet it, or so large that
+        every print does.
     """
 
     name: str
@@ -53,9 +58,17 @@ class Tolerance:
         by_setting = self.colour_cc is not None and self.time_share is not None
         if (self.delta_e is not None) == by_setting:
             raise ValueOutOfRange(f'Tolerance "{self.name}": give a colour difference, or CC and share of time.')
-        for value in (self.delta_e, self.colour_cc, self.time_share):
-            if value is not None and not 0 < value < 1000:
-                raise ValueOutOfRange(f'Tolerance "{self.name}": {value:g} is not above 0.')
+        for what, value, least, most in (
+            ("colour difference [dE00]", self.delta_e, LEAST, MOST),
+            ("colour [CC]", self.colour_cc, LEAST, MOST),
+            ("share of the time", self.time_share, LEAST_SHARE, MOST_SHARE),
+        ):
+            if value is not None and not least <= value <= most:
+                why = "no print can meet" if value < least else "every print meets"
+                raise ValueOutOfRange(
+                    f'A tolerance of {value:g} {why}, and for "{self.name}" the {what} is that. '
+                    f"Give {least:g} to {most:g}."
+                )
 
 
 EDITION_MATCH = Tolerance(name="edition match", delta_e=3.0)

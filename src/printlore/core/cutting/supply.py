@@ -14,6 +14,8 @@ ROLL_WARM_UP = 24.0
 """[h] A full roll in its sealed bag (common practice, no source: 8 to 24 h)."""
 COLD = 10.0
 """[degrees C] Store sealed paper at this or below; relative humidity under 50 % (CIS-61)."""
+LONGEST_LEAD = 3650.0
+"""[d] From order to paper; what takes longer is not on order."""
 SHEETS_PER_PRINT = 1.3
 """Sheets of the size of the print that one good print takes, tests apart (from memory)."""
 
@@ -56,12 +58,14 @@ def reorder(uses: Sequence[tuple[float, float]], *, days: float, on_hand: float,
     Raises
     ------
     ValueOutOfRange
-        If the time looked at is not above 0, or paper on hand or lead time is below 0.
+        If the time looked at is not above 0, paper on hand or lead time is below 0, or the lead time beyond ten years.
     """
     if not days > 0:
         raise ValueOutOfRange(f"Use over {days:g} days says nothing; look at a time above 0.")
     if on_hand < 0 or lead_days < 0:
         raise ValueOutOfRange(f"{on_hand:g} m2 on hand and {lead_days:g} days to deliver: both must be 0 or more.")
+    if not lead_days <= LONGEST_LEAD:
+        raise ValueOutOfRange(f"{lead_days:g} days to deliver cannot be; give {LONGEST_LEAD:g} at most.")
     used = sum(area for _, area in uses)
     # Uses come by evening, not by sheet: the spread of the total is that of a sum of independent evenings.
     by_day: dict[int, float] = {}

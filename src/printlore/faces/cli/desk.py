@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from printlore.errors import UnreadableFile
 from printlore.faces.plain import plain
 from printlore.faces.words import DECIMAL_MARK
 
@@ -95,6 +96,36 @@ def with_desk(function: Callable[..., Any] | None = None, *, default: str = STUD
             desk.close()
 
     return wrapped
+
+
+class OutFile(click.Path):
+    """A file to be written, tried before anything is recorded.
+
+    Raises
+    ------
+    UnreadableFile
+        If its folder is not there, or it cannot be written.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        path = Path(value)
+        try:
+            new = not path.exists()
+            with open(path, "ab"):
+                pass
+            if new:
+                path.unlink()
+        except FileNotFoundError:
+            raise UnreadableFile(
+                f'"{path}" cannot be written: there is no folder "{path.parent}". Make it, or choose another.'
+            ) from None
+        except (OSError, ValueError) as problem:
+            why = getattr(problem, "strerror", None) or "it is no file name"
+            raise UnreadableFile(f'"{path}" cannot be written: {why}. Choose another name or folder.') from None
+        return path
 
 
 def table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> list[str]:

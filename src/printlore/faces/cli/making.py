@@ -1,13 +1,16 @@
 """Options that say how a print was made, shared by the commands that log one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import click
 
 from printlore.core.light.setting import Setting
+from printlore.core.measure.scan import Box
+from printlore.core.measure.strip import Exposures, StripKind
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
+from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 
 _TIME = click.option("--time", required=True, help="Exposure, for example 9,5 or 1:20.")
@@ -49,6 +52,43 @@ def steps_options(function: Command) -> Command:
 def advised_options(function: Command) -> Command:
     """Give a command the options that say how the print was advised."""
     return _with(function, *_ADVISED)
+
+
+_HOW_READ = (
+    click.option("--box", "boxes", type=int, nargs=4, multiple=True, help="left top right bottom [pixels]; repeat."),
+    click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted."),
+    click.option("--across", is_flag=True, help="The steps cross the picture."),
+    click.option("--holds", type=click.IntRange(min=1), help="Step that holds the reference, from 1 (with --across)."),
+    click.option("--cumulative", is_flag=True, help="Uncovered or covered in turn."),
+)
+
+
+def how_read_options(function: Command) -> Command:
+    """Give a command the options that say how a scan is to be read."""
+    return _with(function, *_HOW_READ)
+
+
+def how_read(
+    *, boxes: Sequence[tuple[int, int, int, int]], count: int | None, across: bool, holds: int | None, cumulative: bool
+) -> dict[str, Any]:
+    """What these options say, as ``services.strips.read_strip`` takes it.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If one of them would do nothing beside the others.
+    """
+    if boxes and count is not None:
+        raise ValueOutOfRange("With --box the steps are those boxes, so --count says nothing. Leave one of them out.")
+    if holds is not None and not across:
+        raise ValueOutOfRange("--holds is for steps that cross the picture. Give --across too, or leave it out.")
+    return {
+        "boxes": [Box(left=left, top=top, right=right, bottom=bottom) for left, top, right, bottom in boxes] or None,
+        "count": count,
+        "kind": StripKind.ACROSS_PICTURE if across else StripKind.SAME_TONE,
+        "exposures": Exposures.CUMULATIVE if cumulative else Exposures.SEPARATE,
+        "reference_step": None if holds is None else holds - 1,
+    }
 
 
 def advised(made: Setting, pack: str | None, time: str | None) -> Setting | None:

@@ -3,7 +3,7 @@
 import click
 
 from printlore.core.quantities import parse_f_number
-from printlore.errors import Refused, UnknownRecord
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import advice_lines
@@ -20,7 +20,7 @@ from printlore.services.entry import find_record, list_records
 @click.option("--bath")
 @click.option("--magnification", help="Print length over negative length.")
 @click.option("--size", help='Of the print, in place of --magnification: "20x25 cm".')
-@click.option("--long-side", default="36", show_default=True, help="Of the negative [mm], with --size.")
+@click.option("--long-side", help="Of the negative [mm], with --size; 36 if not given.")
 @click.option("--f-number")
 @click.option("--tolerance", type=click.Choice(TOLERANCES), default=TOLERANCES[0], show_default=True)
 @click.option("--compare-with", help="Trial that the reasons start from.")
@@ -33,7 +33,7 @@ def command(
     bath: str | None,
     magnification: str | None,
     size: str | None,
-    long_side: str,
+    long_side: str | None,
     f_number: str | None,
     tolerance: str,
     compare_with: str | None,
@@ -43,10 +43,12 @@ def command(
     if frame is None and not frames:
         raise UnknownRecord("There is no negative in the studio yet. Add one: printlore add frame.")
     enlarged = None if magnification is None else typed.number(magnification, "magnification")
+    if long_side is not None and size is None:
+        raise ValueOutOfRange("--long-side goes with the size of the print. Give --size too, or leave it out.")
     if size is not None:
         if enlarged is not None:
             raise Refused("Give either --magnification or --size, not both.")
-        enlarged = typed.magnification(size, long_side)
+        enlarged = typed.magnification(size, long_side or "")
     chosen = Conditions(
         head=head or "",
         lot=lot or "",

@@ -12,7 +12,7 @@ from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
@@ -462,7 +462,9 @@ def patches(desk: Desk, remove: int | None) -> None:
         for one in found
     ]
     lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
-    desk.say(found, *(lines if rows else ["No control patch has been read yet."]))
+    gone = [] if remove is None else [f"Control patch {remove} is taken back; its row stays in the record."]
+    none = [] if gone else ["No control patch counts: none has been read yet, or each was taken back."]
+    desk.say(found, *gone, *(lines if rows else none))
 
 
 @command.command()
@@ -735,7 +737,7 @@ def waste_diary(
 
 
 @command.command("labels")
-@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("out", type=OutFile())
 @click.option("--bath", "baths", multiple=True)
 @click.option("--concentrate", "bottles", multiple=True)
 @click.option("--container", "containers", multiple=True)

@@ -36,7 +36,7 @@ from printlore.core.evening.state import ENTER_DARK, LEAVE_DARK, Evening, what_n
 from printlore.core.quantities import parse_time
 from printlore.errors import Refused, UnreadableFile
 from printlore.faces import typed
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.evening_typed import SHAPE, piece
 from printlore.records.evening import EveningRecord
 from printlore.services.evening import (
@@ -351,7 +351,7 @@ def close(desk: Desk) -> None:
 
 
 @command.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, writable=True))
+@click.argument("file", type=OutFile())
 @with_desk
 def card(desk: Desk, file: Path) -> None:
     """Write the run card (PDF) to FILE."""
@@ -362,7 +362,7 @@ def card(desk: Desk, file: Path) -> None:
 @command.command()
 @click.argument("load")
 @click.option("--piece", type=int, help="Its number from 1; the drum's sequence if not given.")
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False, writable=True), help="Write a WAV file.")
+@click.option("--out", type=OutFile(), help="Write a WAV file.")
 @with_desk
 def cues(desk: Desk, load: str, piece: int | None, out: Path | None) -> None:
     """The cues of LOAD as lines, or as a sound file for any player."""

@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import Refused
+from printlore.devices.scans import read_scan
+from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.telling import made_words, outcome_words, when
@@ -77,6 +78,8 @@ def correct(desk: Desk, frame: str, seen: int | None, **given: str | None) -> No
 @with_desk
 def read(desk: Desk, frame: str, density: str, source: str, error: str) -> None:
     """Record a reading of FRAME's reference patch: red green blue, for example "0,41 0,77 1,02". The newest counts."""
+    if not source.strip():
+        raise ValueOutOfRange("The source is empty. Say which probe, camera or scanner, or leave --source out.")
     reading = NegativeReading(
         density=typed.three(density, "The reading"), source=source, standard_error=typed.number(error, "error")
     )
@@ -96,8 +99,9 @@ def picture(desk: Desk, frame: str, trial: str | None, scan: Path | None) -> Non
     record = find_record(desk.db, Frame, frame)
     chosen = _scan_of(desk, trial) if trial is not None else None
     if scan is not None:
-        media = mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
-        chosen = keep_scan(desk.db, scan.read_bytes(), media_type=media, original_name=scan.name).sha256
+        content, media = scan.read_bytes(), mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
+        read_scan(content, name=scan.name)
+        chosen = keep_scan(desk.db, content, media_type=media, original_name=scan.name).sha256
     record = correct_record(desk.db, record, thumbnail=chosen)
     desk.say(record, f"{record.name} is shown with this picture.")
 

@@ -44,8 +44,15 @@ def command(desk: Desk, kind: str, film: str | None, find: str | None) -> None:
         ]
         desk.say(trials, *table(("trial", "frame", "made at", "came out", "when"), rows))
         return
+    records: Sequence[Record]
+    more = ""
     if find is not None:
-        records: Sequence[Record] = [f for f in find_frames(desk.db, find).frames if film in (None, f.film)]
+        found = find_frames(desk.db, find, film=film)
+        records = found.frames
+        if found.count > len(records):
+            more = f"{found.count} frames match; these are the newest {len(records)}. Add a word to find fewer."
     else:
         records = list_records(desk.db, KINDS[kind], **({} if film is None else {"film": film}))
     desk.say(records, *(str(getattr(record, record.naming)) for record in records))
+    if more:
+        click.echo(more, err=True)

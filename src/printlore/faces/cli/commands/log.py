@@ -98,4 +98,5 @@ def command(
         ),
     )
     doubts = () if heard is None else heard.doubts
-    desk.say(trial, f"Logged {trial.name} of {trial.row.frame}: {outcome_words(trial)}.", *trial.remarks, *doubts)
+    said = "It is" if trial.again else "Logged"
+    desk.say(trial, f"{said} {trial.name} of {trial.row.frame}: {outcome_words(trial)}.", *trial.remarks, *doubts)

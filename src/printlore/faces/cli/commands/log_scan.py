@@ -1,21 +1,25 @@
 """Log a print or strip from its scan: keep it, read it, record what it says."""
 
 import mimetypes
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import click
 
-from printlore.core.measure.scan import Box
-from printlore.core.measure.strip import Exposures, StripKind
 from printlore.core.quantities import parse_time
+from printlore.devices.scans import read_scan
+from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, made, steps_options
+from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, made, steps_options
 from printlore.faces.cli.saying import reading_lines
-from printlore.services.entry import keep_scan
+from printlore.faces.telling import patch_words
+from printlore.records.negatives import Frame
+from printlore.services.entry import find_record, keep_scan
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import log_scan, times_of
-from printlore.services.strips import read_strip
+from printlore.services.strips import read_strip, wedge_from
 
 
 @click.command()
@@ -23,12 +27,8 @@ from printlore.services.strips import read_strip
 @click.argument("frame", required=False)
 @click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
 @steps_options
-@click.option("--box", "boxes", type=int, nargs=4, multiple=True, help="left top right bottom [pixels]; repeat.")
+@how_read_options
 @click.option("--sheet", is_flag=True, help="It is a whole sheet, not a strip.")
-@click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted.")
-@click.option("--across", is_flag=True, help="The steps cross the picture.")
-@click.option("--holds", type=click.IntRange(min=1), help="Step that holds the reference, from 1 (with --across).")
-@click.option("--cumulative", is_flag=True, help="Uncovered or covered in turn.")
 @click.option("--wet", is_flag=True, help="Scanned wet: corrected by the paper's measured dry-down, refused without.")
 @advised_options
 @click.option("--run", help="Drum load it went through.")
@@ -47,38 +47,40 @@ def command(
     head: str | None,
     lot: str | None,
     bath: str | None,
-    boxes: tuple[tuple[int, int, int, int], ...],
     sheet: bool,
-    count: int | None,
-    across: bool,
-    holds: int | None,
-    cumulative: bool,
     wet: bool,
     advised_pack: str | None,
     advised_time: str | None,
     run: str | None,
     note: str,
     key: str | None,
+    **how: Any,
 ) -> None:
-    """Log what SCAN says of FRAME. The scan is kept even if it then cannot be read. `printlore strip` only reads."""
+    """Log what SCAN says of FRAME. A scan is kept even if no step is then found in it. `printlore strip` only reads."""
+    densities = wedge_from(typed.numbers(wedge, "wedge"))
+    times = typed.numbers(time, "time", parse=parse_time)
+    setting = made(pack, repr(times[0]) if times else "", f_number, magnification)
+    asked = how_read(**how)
+    advised(setting, advised_pack, advised_time)
+    if frame is not None:
+        find_record(desk.db, Frame, frame)
+    known = known_dyes(desk.db, lot=lot)
     content = scan.read_bytes()
+    picture = read_scan(content, name=scan.name)
     media = mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
     kept = keep_scan(desk.db, content, media_type=media, original_name=scan.name)
-    known = known_dyes(desk.db, lot=lot)
-    reading = read_strip(
-        content,
-        typed.numbers(wedge, "wedge"),
-        [Box(left=left, top=top, right=right, bottom=bottom) for left, top, right, bottom in boxes] or None,
-        count=count,
-        kind=StripKind.ACROSS_PICTURE if across else StripKind.SAME_TONE,
-        exposures=Exposures.CUMULATIVE if cumulative else Exposures.SEPARATE,
-        reference_step=None if holds is None else holds - 1,
-        profile=known.profile,
-        dyes=known.shift,
-    )
-    times = typed.numbers(time, "time", parse=parse_time)
+    reading = read_strip(picture, densities, **asked, profile=known.profile, dyes=known.shift)
     each = times_of(reading, times)
-    setting = made(pack, repr(each[0]), f_number, magnification)
+    if sheet and len(each) > 1:
+        raise ValueOutOfRange(f"{len(each)} steps were read, so it is a strip. Leave --sheet out, or give one --box.")
+    told = reading.informative
+    if len(told) > 1 and (advised_pack, advised_time) != (None, None):
+        raise ValueOutOfRange(
+            f"{len(told)} steps were read, and what was advised is kept beside one only. "
+            "Leave --advised-pack and --advised-time out."
+        )
+    if told:
+        setting = replace(setting, time=each[told[0]])
     trial = log_scan(
         desk.db,
         kept.sha256,
@@ -97,6 +99,10 @@ def command(
         note=note,
         key=key,
     )
+    if trial.again:
+        rows = [f"{number}: {patch_words(patch)}." for number, patch in enumerate(trial.patches, 1)]
+        desk.say(trial, *trial.remarks, *rows)
+        return
     many = len(trial.patches)
     count_words = f"{many} steps" if many > 1 else "one patch"
     desk.say(

@@ -10,7 +10,7 @@ from printlore.core.measure.scan import Box
 from printlore.core.measure.scanner import Material
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
@@ -35,9 +35,7 @@ from printlore.services.pairs import add_pair, learned, pairs, remove_pair, shif
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
 WEDGE = click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
-REPORT = click.option(
-    "--report", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write a page: .pdf or .png."
-)
+REPORT = click.option("--report", "out", type=OutFile(), help="Write a page: .pdf or .png.")
 _HEAD = ("", "red", "green", "blue")
 
 
@@ -142,6 +140,8 @@ def compare(
 @with_desk
 def compared(desk: Desk, number: int | None, out: Path | None) -> None:
     """Comparisons that were kept; or that of NUMBER, made again from its scans."""
+    if number is None and out is not None:
+        raise ValueOutOfRange("--report is of one comparison. Give its number; without one they are listed.")
     if number is None:
         known = comparisons(desk.db)
         lines = [f"{one.id}  {one.first} and {one.second}: {one.words}" for one in known]
@@ -189,7 +189,7 @@ def _say_comparison(desk: Desk, result: Comparison, names: tuple[str, str], out:
 
 @command.command()
 @click.argument("folder", type=FOLDER)
-@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("out", type=OutFile())
 @click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted.")
 @click.option("--scanner", help="Use the newest profile of this scanner.")
 @WEDGE
@@ -239,7 +239,7 @@ def negative(desk: Desk, frame: Path, empty: Path, boxes: tuple[tuple[int, int, 
 
 @command.command("import")
 @click.argument("file", type=FILE)
-@click.option("--to", "out", type=click.Path(path_type=Path, dir_okay=False), help="Write it again: .txt, .cxf, .csv.")
+@click.option("--to", "out", type=OutFile(), help="Write it again: .txt, .cxf, .csv.")
 @with_desk
 def import_(desk: Desk, file: Path, out: Path | None) -> None:
     """Patches measured by an instrument, from FILE (CGATS text, CxF or CSV)."""

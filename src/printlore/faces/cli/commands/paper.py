@@ -14,10 +14,10 @@ from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.plan import Found, Plan
 from printlore.core.cutting.sections import Kind
 from printlore.core.measure.fog import CoinTest
-from printlore.core.quantities import parse_length, parse_size
+from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
@@ -46,8 +46,6 @@ from printlore.services.stock import (
     move_paper,
     receive_box,
     receive_roll,
-    roll_status,
-    set_paper_make,
     stock,
     when_to_reorder,
 )
@@ -160,20 +158,14 @@ def measure(
     grammage: str,
 ) -> None:
     """How much is left on a roll, from its diameter, turns or weight."""
-    if thickness or grammage:
-        set_paper_make(
-            desk.db,
-            roll_status(desk.db, roll).family,
-            thickness=_optional(thickness, "Thickness"),
-            grammage=_optional(grammage, "Paper weight"),
-        )
-    outer = parse_length(diameter) if diameter else None
     status = measure_roll(
         desk.db,
         roll,
-        outer_diameter=outer,
+        outer_diameter=parse_length(diameter) if diameter else None,
         turns=_optional(turns, "Turns"),
         weight=_optional(weight, "Weight"),
+        thickness=_optional(thickness, "Thickness"),
+        grammage=_optional(grammage, "Paper weight"),
     )
     error = status.length.standard_error
     desk.say(
@@ -278,7 +270,7 @@ def cover(desk: Desk, lot: str, size: str, prints: int, per_print: str) -> None:
 @click.option("--blade", help="Longest cut.")
 @click.option("--longest", help="Farthest stop.")
 @click.option("--shortest", help="Nearest stop.")
-@click.option("--edge", help="Of a roll's long edges, not to be used.")
+@click.option("--edge", help="Of a roll's long edges, not to be used; 0 for none.")
 @click.option("--trim", help="Smallest trim worth keeping as a test strip, for example 5x10 cm.")
 @with_desk
 def trimmer(
@@ -290,11 +282,12 @@ def trimmer(
         ("blade_length", blade, "Blade"),
         ("longest_stop", longest, "Farthest stop"),
         ("shortest_stop", shortest, "Nearest stop"),
-        ("edge", edge, "Edge"),
     )
     changes: dict[str, Any] = {
         field: typed.number(text, what, parse=parse_length) for field, text, what in lengths if text is not None
     }
+    if edge is not None:
+        changes["edge"] = typed.number(edge, "Edge", parse=parse_margin)
     if trim is not None:
         one, other = parse_size(trim)
         changes["smallest_trim"] = (min(one, other), max(one, other))
@@ -320,8 +313,8 @@ def trimmer(
 @click.option("--trade-off", "more", is_flag=True, help="Show what more settings would save.")
 @click.option("--keep", is_flag=True, help="Keep the plan, so that it can be cut.")
 @click.option("--which", type=click.IntRange(min=1), default=1, show_default=True, help="To keep, of --trade-off.")
-@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
-@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write the kept plan with its steps.")
+@click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
+@click.option("--pdf", type=OutFile(), help="Write the kept plan with its steps.")
 @with_desk
 def plan(
     desk: Desk,
@@ -424,8 +417,8 @@ def _plan_lines(plan: Plan) -> list[str]:
 @click.argument("name", required=False)
 @click.option("--hourly", default="20", show_default=True, help="Worth of an hour.")
 @click.option("--pack", default="0", show_default=True, help="Box and label of a pack.")
-@click.option("--drawing", type=click.Path(path_type=Path, dir_okay=False), help="Write it to scale as SVG.")
-@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), help="Write it with its steps.")
+@click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
+@click.option("--pdf", type=OutFile(), help="Write it with its steps.")
 @with_desk
 def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
     """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
@@ -434,18 +427,17 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
         desk.say(known, *([record.name for record in known] or ["No plan is kept yet: printlore paper plan --keep."]))
         return
     record = find_plan(desk.db, name)
+    begun = list_sittings(desk.db, record.name)
+    hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
+    costs, why_not = [], ""
+    try:
+        costs = pack_prices(desk.db, record.plan, hourly=hour, pack=box)
+    except Refused as problem:
+        why_not = str(problem)
     if drawing:
         drawing.write_text(plan_svg(record.plan), encoding="utf-8")
     if pdf:
         pdf.write_bytes(plan_pdf(desk.db, record.name))
-    begun = list_sittings(desk.db, record.name)
-    costs, why_not = [], ""
-    try:
-        costs = pack_prices(
-            desk.db, record.plan, hourly=typed.number(hourly, "Worth of an hour"), pack=typed.number(pack, "A pack")
-        )
-    except ValueOutOfRange as problem:
-        why_not = str(problem)
     rows = [
         (
             size_words(one.along, one.across),
@@ -490,7 +482,7 @@ _KEYS = {"": Event.PRESS, "u": Event.UNDO, "x": Event.SPOILED, "e": Event.END}
 @command.command()
 @click.argument("plan_name", metavar="PLAN")
 @click.argument("number", type=int, default=1)
-@click.option("--labels", type=click.Path(path_type=Path, dir_okay=False), help="Write the labels at the end (PDF).")
+@click.option("--labels", type=OutFile(), help="Write the labels at the end (PDF).")
 @with_desk
 def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
     """Go through sitting NUMBER of PLAN step by step: enter is a press, u undo, x spoiled, e no more, q leaves.

@@ -2,6 +2,7 @@
 
 import click
 
+from printlore.errors import ValueOutOfRange
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.telling import picture_words, repeats_words
@@ -17,6 +18,8 @@ from printlore.services.taught import evidence_of, lessons
 @with_desk
 def command(desk: Desk, of: tuple[str, str] | None, drawn: bool, alike: bool) -> None:
     """Every lot, developer and film: magenta and yellow [CC] and time that answer it, and from how many trials."""
+    if (of is not None) + drawn + alike > 1:
+        raise ValueOutOfRange("--of, --pictures and --repeats each show something else. Give one of them at a time.")
     if of is not None:
         _say_evidence(desk, *of)
         return

@@ -205,7 +205,7 @@ def get_films(db: Db) -> Any:
 @api.get("/frames", summary="Every frame, those of a film, or those found by words, newest first")
 def get_frames(db: Db, film: str | None = None, find: str | None = None) -> Any:
     if find is not None:
-        return plain([frame for frame in find_frames(db, find).frames if film in (None, frame.film)])
+        return plain(find_frames(db, find, film=film).frames)
     return plain(list_records(db, Frame, **({} if film is None else {"film": film})))
 
 

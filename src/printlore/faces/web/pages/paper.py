@@ -12,8 +12,8 @@ from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.core.cutting.wanted import Trimmer
-from printlore.core.quantities import parse_length, parse_size
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.core.quantities import parse_length, parse_margin, parse_size
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
@@ -48,7 +48,6 @@ from printlore.services.stock import (
     move_paper,
     receive_box,
     receive_roll,
-    set_paper_make,
     stock,
     when_to_reorder,
 )
@@ -153,18 +152,14 @@ def post_measure(
     grammage: Typed = "",
 ) -> Response:
     """Measure a roll; paper thickness and weight are kept with its paper."""
-    if thickness.strip() or grammage.strip():
-        (record,) = [r for r in list_records(db, RollRecord) if r.name == roll]
-        (lot,) = list_records(db, Lot, name=record.lot)
-        set_paper_make(
-            db, lot.family, thickness=_optional(thickness, "Thickness"), grammage=_optional(grammage, "Paper weight")
-        )
     status = measure_roll(
         db,
         roll,
         outer_diameter=_optional_length(diameter, "Diameter"),
         turns=_optional(turns, "Turns"),
         weight=_optional(weight, "Weight"),
+        thickness=_optional(thickness, "Thickness"),
+        grammage=_optional(grammage, "Paper weight"),
     )
     metres, error = status.length.value / 1000, (status.length.standard_error or 0.0) / 1000
     said = f"Roll {roll} holds {metres:.1f} m, give or take {error:.1f} m."
@@ -265,7 +260,7 @@ def post_trimmer(
             blade_length=typed.number(blade, "Blade", parse=parse_length),
             longest_stop=typed.number(longest, "Farthest stop", parse=parse_length),
             shortest_stop=typed.number(shortest, "Nearest stop", parse=parse_length),
-            edge=typed.number(edge, "Edge", parse=parse_length) if edge.strip() else 0.0,
+            edge=typed.number_or(edge, "Edge", 0.0, parse=parse_margin),
             smallest_trim=(min(one, other), max(one, other)),
         ),
     )
@@ -350,7 +345,7 @@ def show_plan(request: Request, db: Db, number: int, hourly: str = "", pack: str
         prices = pack_prices(
             db, record.plan, hourly=typed.number_or(hourly, "Hour", 20.0), pack=typed.number_or(pack, "Box", 0.0)
         )
-    except ValueOutOfRange as problem:
+    except (Refused, ValueOutOfRange) as problem:
         why_not = str(problem)
     return render(
         request,

@@ -176,10 +176,15 @@ def log_by_eye(
     return go(
         request,
         f"/print/{frame.id}",
-        said=" ".join([f"Logged as {trial.name}: {outcome}.", *trial.remarks]),
+        said=_said_of(trial, outcome),
         undo=f"/trials/{trial.row.id}/undo",
         done=f"eye-{frame.id}",
     )
+
+
+def _said_of(trial: TrialRecord, what: str) -> str:
+    """What was logged, and what was assumed; of a form that was sent again, only what its trial says."""
+    return " ".join([*(() if trial.again else (f"Logged as {trial.name}: {what}.",)), *trial.remarks])
 
 
 def _advised(text: str) -> Setting | None:
@@ -454,7 +459,7 @@ def log_reading(
     return go(
         request,
         f"/print/{frame.id}",
-        said=" ".join([f"Logged as {trial.name}: {count} read from the scan.", *trial.remarks]),
+        said=_said_of(trial, f"{count} read from the scan"),
         undo=f"/trials/{trial.row.id}/undo",
         done=f"scan-{frame.id}",
     )
