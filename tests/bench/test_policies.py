@@ -136,6 +136,13 @@ def test_ratio_is_of_the_same_rooms():
     assert error == pytest.approx(0.0, abs=1e-12)
 
 
+def test_a_strip_that_throws_a_young_memory_off_the_curve_is_taken_in(tmp_path):
+    """In this room the first step of the low-rank change ends where no curve is defined."""
+    task = Task(7, "blundering", False, "memory", "edition match", 5)
+    (row,) = play([task], tmp_path / "rows.jsonl", 1)
+    assert all(row["good"])
+
+
 def test_tables_and_plots_are_written(tmp_path):
     rows = play(tasks_for(["steady vane"], ["limit", "perfect"], 1, 22, {"limit"}), tmp_path / "rows.jsonl", 1)
     text = write_all(rows, tmp_path / "results")
