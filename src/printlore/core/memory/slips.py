@@ -276,13 +276,14 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     own = [one.error(one.log_exposure) for one in seen]
     run = _shared_run(memory, rows)
     told = covariance[: 3 * count, : 3 * count] + scipy.linalg.block_diag(*own) + run
-    errors = []
+    errors, expected = [], []
     for place, (index, _) in enumerate(points):
         here = np.arange(3 * place, 3 * place + 3)
         others = np.delete(np.arange(3 * count), np.arange(3 * index, 3 * index + 3))
         # where the point lies by what the frame's other rows say of the frame: a lone guess may be far off
         pull = np.linalg.solve(told[np.ix_(others, others)], observed[others] - mean[others])
-        errors.append(seen[index].error(mean[here] + covariance[np.ix_(here, others)] @ pull))
+        expected.append(mean[here] + covariance[np.ix_(here, others)] @ pull)
+        errors.append(seen[index].error(expected[-1]))
 
     def log_likelihood(chosen: Sequence[int], loose: Sequence[int]) -> float:
         places = (3 * np.array(chosen)[:, None] + np.arange(3)).ravel()
@@ -321,7 +322,7 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
         weight, value, best = mine[0]
         row = rows[guilty]
         if best.setting is None:
-            words = _unexplained(seen[guilty], mean[3 * guilty : 3 * guilty + 3])
+            words = _unexplained(seen[guilty], expected[guilty])
         else:
             words = best.words
             other = next((w for w in mine[1:] if w[2].setting is not None), None)
@@ -344,8 +345,8 @@ def _of_frame(memory: Memory, looked_at: list[tuple[_Row, Setting | None]]) -> l
     return found
 
 
-def _unexplained(seen: "_Seen", mean: Floats) -> str:
-    error = seen.log_exposure - mean
+def _unexplained(seen: "_Seen", expected: Floats) -> str:
+    error = seen.log_exposure - expected
     density = seen.slope @ error
     cast = cast_of(
         (float(error[0]), float(error[1]), float(error[2])), (float(density[0]), float(density[1]), float(density[2]))
