@@ -12,6 +12,7 @@ from printlore.core.measure.strip import Exposures, StripKind
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
+from printlore.records.trials import PatchReading
 
 _TIME = click.option("--time", required=True, help="Exposure, for example 9,5 or 1:20.")
 _TIMES = click.option("--time", required=True, help='Exposure of each step in order, for example "8 10 12,5".')
@@ -47,6 +48,17 @@ def made_options(function: Command) -> Command:
 def steps_options(function: Command) -> Command:
     """Give a command the options of a strip: as of one exposure, with a time for each step."""
     return _with(function, _OPTIONS[0], _TIMES, *_OPTIONS[1:])
+
+
+def typed_reading(density: str, error: str, *, wet: bool) -> PatchReading:
+    """Densities red, green and blue as typed, and the error of each [1]."""
+    return PatchReading(
+        density=typed.three(density, "density"),
+        standard_error=typed.number(error, "error"),
+        wet=wet,
+        device="typed",
+        as_entered=density,
+    )
 
 
 def advised_options(function: Command) -> Command:

@@ -4,11 +4,9 @@ import click
 
 from printlore.core.quantities import parse_size
 from printlore.core.said import parse_said
-from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, made, made_options
+from printlore.faces.cli.making import advised, advised_options, made, made_options, typed_reading
 from printlore.faces.telling import outcome_words
-from printlore.records.trials import PatchReading
 from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 
@@ -59,15 +57,7 @@ def command(
     key: str | None,
 ) -> None:
     """Log one exposure of FRAME. Film, lot and bath are taken from the trial before if not named."""
-    reading = None
-    if density is not None:
-        reading = PatchReading(
-            density=typed.three(density, "density"),
-            standard_error=typed.number(error, "error"),
-            wet=wet,
-            device="typed",
-            as_entered=density,
-        )
+    reading = None if density is None else typed_reading(density, error, wet=wet)
     heard = None if said is None else parse_said(said, person=person)
     setting = made(pack, time, f_number, magnification)
     patch = PatchEntry(

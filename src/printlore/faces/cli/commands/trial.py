@@ -2,10 +2,9 @@
 
 import click
 
-from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.making import typed_reading
 from printlore.faces.telling import made_words, patch_words, when
-from printlore.records.trials import PatchReading
 from printlore.services.trials import add_reading, find_trial, mark_kept, remove_trial, trial_versions
 
 _STEP = click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
@@ -51,14 +50,7 @@ def take_back(desk: Desk, trial: str, seen: int | None) -> None:
 @with_desk
 def read(desk: Desk, trial: str, density: str, step: int, error: str, wet: bool) -> None:
     """Add densities read off TRIAL: red green blue, for example "0,71 0,74 0,69". The newest counts."""
-    reading = PatchReading(
-        density=typed.three(density, "density"),
-        standard_error=typed.number(error, "error"),
-        wet=wet,
-        device="typed",
-        as_entered=density,
-    )
-    record = add_reading(desk.db, trial, reading, position=step - 1)
+    record = add_reading(desk.db, trial, typed_reading(density, error, wet=wet), position=step - 1)
     desk.say(record, f"{record.name}: {patch_words(record.patches[step - 1])}.")
 
 
