@@ -24,7 +24,7 @@ from printlore.core.bath.pours import SHEET_20X25, Retired
 from printlore.core.control.limits import CHANNELS, QUANTITIES
 from printlore.core.memory.columns import aged
 from printlore.core.memory.evidence import BathState
-from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.model import PROCESS_SIZE, ageing, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import Bath, Kept, Mix, baths_kept_up, ledger_of
@@ -109,8 +109,9 @@ def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[flo
     start = layout.process[names.processes.index(process)].start
     block = layout.size + 3 * names.blocks.index(("bath", bath))
     direction = np.zeros((3, memory.elimination.shared))
+    amounts = (state.area_per_litre, state.age_days, state.strength - 1)
     for layer in range(3):
-        for term, amount in enumerate((state.area_per_litre, state.age_days, state.strength - 1)):
+        for term, amount in enumerate(amounts):
             direction[layer, start + 3 * term + layer] = amount
         direction[layer, block + layer] = 1.0
     prior = spread_covariance(memory.learned.bath)
@@ -119,14 +120,16 @@ def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[flo
         direction[:, pace : pace + 3] = share * np.eye(3)
         prior = prior + share**2 * spread_covariance(memory.learned.pace)
     everything = np.concatenate([memory.state.general, memory.state.blocks.ravel()])
-    shift = direction @ everything
+    believed = amounts @ ageing(np.zeros(PROCESS_SIZE), memory.priors)
+    shift = believed + direction @ everything
     after = np.square(memory.elimination.half(direction)).sum(axis=0)
     general = direction[:, : layout.size]
     before = np.einsum("kp,pk->k", general, np.linalg.solve(layout.precision, general.T)) + np.diag(prior)
     if np.any(after > 0.8 * before):
         return None
     evidence = 1 / (1 / after - 1 / before)
-    return tuple((shift * evidence / after).tolist()), tuple(np.sqrt(evidence).tolist())
+    told = evidence * (shift / after - believed / before)
+    return tuple(told.tolist()), tuple(np.sqrt(evidence).tolist())
 
 
 def _kit_of(conn: sa.Connection, bath: str) -> KitRecord | None:

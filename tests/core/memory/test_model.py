@@ -101,6 +101,7 @@ def test_at_the_prior_mean_the_usual_setting_gives_the_aim(everything):
         light=0 * columns.light,
         size=0 * columns.size,
         reading=0 * columns.reading,
+        bath_state=0 * columns.bath_state,
         person=np.full(columns.rows, -1),
     )
     seen = predict(layout, at_usual, np.zeros(layout.size), np.zeros((columns.rows, 3)), priors)

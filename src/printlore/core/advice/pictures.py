@@ -6,7 +6,7 @@ import numpy as np
 
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.envelope import Factor, Updated
-from printlore.core.memory.model import curves_of, density_by_curve, loss_in_filters
+from printlore.core.memory.model import ageing, curves_of, density_by_curve, loss_in_filters
 from printlore.core.memory.solve import Memory
 
 _FURTHEST = 0.6
@@ -165,7 +165,8 @@ def _ageing(memory: Memory) -> list[Picture]:
         lines = []
         for what, answer in _ANSWERS.items():
             rows = 100 * at[:, None] * np.concatenate([answer, days * answer, np.zeros(3)])
-            lines.append(_line(what, rows @ effect, _errors(rows, covariance), 0.0))
+            after, before = (rows @ ageing(found, memory.priors).ravel() for found in (effect, np.zeros_like(effect)))
+            lines.append(_line(what, after, _errors(rows, covariance), before))
         found.append(
             Picture(
                 kind="ageing",

@@ -18,6 +18,7 @@ from printlore.core.bath.balance import AMOUNTS, Wear, Wears, trace
 from printlore.core.bath.pours import Carry, Ledger, Looked, order_events
 from printlore.core.control.limits import CHANNELS, QUANTITIES
 from printlore.core.flags import Flag
+from printlore.core.memory.priors import Priors
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -92,10 +93,11 @@ def reading_from_shift(
 # sd common to the channels and of each channel; run noise of 0.008 log10 and reading noise of 0.006 (from memory)
 _NOISE = ((0.002, 0.007), (0.020, 0.011), (0.008, 0.012), (0.004, 0.010))
 _OFFSET = ((0.002, 0.002), (0.012, 0.004), (0.010, 0.005), (0.008, 0.004))
+_PER_AREA, _PER_DAY, _PER_STRENGTH = (LIGHT_GRADIENT * shift for shift in Priors().usual_ageing)
 # mean and sd of each slope, common to the channels: loss of strength, its square, by-products, age (all from memory)
 _USUAL_SLOPES = (
     ((0.0, 0.006), (0.0, 0.005), (0.002, 0.002), (0.0004, 0.0004)),
-    ((-0.18, 0.07), (0.0, 0.04), (-0.025, 0.010), (-0.0005, 0.0006)),
+    ((-_PER_STRENGTH, 0.07), (0.0, 0.04), (_PER_AREA, 0.010), (_PER_DAY, 0.0006)),
     ((-0.20, 0.07), (0.0, 0.05), (-0.025, 0.010), (-0.0005, 0.0006)),
     ((-0.08, 0.04), (-0.05, 0.05), (-0.006, 0.004), (-0.0002, 0.0003)),
 )

@@ -276,6 +276,12 @@ def ties(layout: Layout) -> Iterator[Tie]:
             last[name] = (block, day)
 
 
+def ageing(effect: Floats, priors: Priors) -> Floats:
+    """(3, 3) log exposure of the layers per m2/L, per day and per unit of strength (rows) from a process's effect."""
+    result: Floats = np.array(priors.usual_ageing)[:, None] + effect.reshape(3, 3)
+    return result
+
+
 @dataclass(frozen=True, slots=True)
 class Prediction:
     """Densities predicted for rows, and how they move with log exposure.
@@ -312,7 +318,7 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
         h[mine] += _offset(layout.paper_offset[index], general)
     for index, where in enumerate(layout.process):
         mine = _rows_of(columns.process, index)
-        h[mine] += columns.bath_state[mine] @ general[where].reshape(3, 3)
+        h[mine] += columns.bath_state[mine] @ ageing(general[where], priors)
         h[mine] += _offset(layout.process_offset[index], general)
     for index in range(len(layout.source)):
         mine = _rows_of(columns.source, index)

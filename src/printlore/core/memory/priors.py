@@ -58,7 +58,9 @@ class Priors:
     # the reading of the negative
     reading_gain: float = 0.20
     reading_leak: float = 0.12
-    # ageing of a bath: per m2/L, per day, per unit of strength
+    # ageing of a bath, per m2/L, per day, per unit of strength: what all layers lose or gain; then how far off that may
+    # be, wider than control patches find it, for wear is not learned here and many baths see no patch
+    usual_ageing: tuple[float, float, float] = (-0.0104, -0.0002, 0.075)
     area: Spread = field(default_factory=lambda: Spread(common=0.05, colour=0.02))
     age: Spread = field(default_factory=lambda: Spread(common=0.003, colour=0.0015))
     strength: Spread = field(default_factory=lambda: Spread(common=0.30, colour=0.10))

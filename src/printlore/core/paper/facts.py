@@ -41,7 +41,8 @@ class PaperFacts:
     base_density, black_density : (3,) floats
         Unexposed and fully exposed paper [1].
     gradient : (3,) floats
-        Density per log10 exposure at the aim, layer for layer [1].
+        Density per log10 exposure at the aim, layer for layer; usually of a published paper (filmscan-paper-a), rounded
+        [1].
     side_absorptions : (6,) floats
         Of its dyes; usually those of the first generic paper.
     """
@@ -50,7 +51,7 @@ class PaperFacts:
     aim_density: Vector = (0.72, 0.72, 0.72)
     base_density: Vector = (0.10, 0.10, 0.10)
     black_density: Vector = (2.40, 2.35, 2.25)
-    gradient: Vector = (2.6, 2.7, 2.7)
+    gradient: Vector = (2.8, 2.5, 2.9)
     side_absorptions: Sides = _SIDES_A
 
     def __post_init__(self) -> None:
