@@ -93,6 +93,22 @@ def test_at_one_linearisation_and_weight_it_is_the_full_solution(record, memory,
         assert half.T @ half == pytest.approx(np.linalg.inv(system), rel=1e-3, abs=1e-7)
 
 
+def test_trials_added_one_by_one_share_the_drum_they_name(record, memory, never_whole, monkeypatch):
+    monkeypatch.setattr(updating, "_FAR", 1.0)
+    evidence, quick = record, memory
+    pieces = [replace(record.trials[place], name=f"piece {place}", run="one load") for place in (0, 7, -1)]
+    for piece in pieces:
+        evidence = replace(evidence, trials=(*evidence.trials, piece))
+        quick = update(quick, evidence)
+    numbers = range(len(record.trials), len(evidence.trials))
+    cells = [int(quick.columns.cell[quick.columns.trial == number][0]) for number in numbers]
+    assert len(set(cells)) == len(pieces)
+    assert len(set(quick.columns.cell_run[cells].tolist())) == 1
+    again = quick.columns.cell_load[cells]
+    assert again.tolist() == [quick.columns.loads["one load"]] * len(pieces)
+    assert np.array_equal(np.flatnonzero(quick.columns.cell_load == again[0]), np.sort(cells))
+
+
 def test_a_trial_that_tells_much_ends_in_the_mode_of_a_cold_start(record):
     for count in (5, len(record.trials) - 1):
         before = solve(replace(record, trials=record.trials[:count]))

@@ -1,5 +1,6 @@
 """Evidence as arrays: one row for each observation, sorted so that what belongs together lies together."""
 
+from collections import ChainMap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -96,6 +97,8 @@ class Columns:
     cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
         1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial
+    cell_load : (cells,) number of its drum load among ``loads``; its run is that load, or a part of it where a very long
+        chain of frames that shared drums was cut
     block_last : (blocks,) day on which each block was last used [d]
     frame_paper : (frames,) paper that each frame was first printed on
     """
@@ -127,6 +130,7 @@ class Columns:
     cell_run: Ints
     cell_nested: npt.NDArray[np.bool_]
     cell_trial: Ints
+    cell_load: Ints
     block_last: Floats
     # frames
     frame_has_reading: npt.NDArray[np.bool_]
@@ -136,6 +140,8 @@ class Columns:
     reading_mean: dict[str, Floats]
     film_reading: dict[tuple[str, str], Floats]
     run_count: int
+    loads: ChainMap[str, int]
+    load_count: int
 
     @property
     def rows(self) -> int:
@@ -303,6 +309,7 @@ def columns_of(
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
     cell, first, nested, cell_run = place[cell], first[order], nested[order], cell_run[order]
+    cell_load = run[first]
     cell_trial = np.zeros(len(first), dtype=np.int64)
     np.maximum.at(cell_trial, cell, np.arange(len(trials)))
 
@@ -357,6 +364,7 @@ def columns_of(
         cell_run=cell_run,
         cell_nested=nested,
         cell_trial=cell_trial,
+        cell_load=cell_load,
         block_last=block_last,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
         frame_paper=frame_paper,
@@ -367,6 +375,8 @@ def columns_of(
         reading_mean=mean_reading,
         film_reading=film_reading,
         run_count=run_count,
+        loads=ChainMap(runs),
+        load_count=len(runs),
     )
 
 

@@ -1,5 +1,6 @@
 """What density a frame would get at a setting, under stated conditions, and how sure that is."""
 
+from collections import ChainMap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -304,6 +305,7 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         cell_run=whole[:0],
         cell_nested=np.zeros(0, dtype=bool),
         cell_trial=whole[:0],
+        cell_load=whole[:0],
         block_last=np.zeros(0),
         frame_has_reading=np.zeros(0, dtype=bool),
         frame_paper=whole[:0],
@@ -312,4 +314,6 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         reading_mean={},
         film_reading={},
         run_count=0,
+        loads=ChainMap(),
+        load_count=0,
     )

@@ -37,7 +37,6 @@ _ROUNDS = 40
 _DONE = 1e-7
 _SAME = 1e-6
 """Change of a trust that no longer matters."""
-_RUN = operator.attrgetter("run")
 
 
 def update(memory: Memory, evidence: Evidence) -> Memory:
@@ -87,8 +86,10 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     same = same and evidence.alike == old.alike
     if not same or not 0 < count <= len(evidence.trials):
         return None
-    differing = np.fromiter(map(operator.is_not, old.trials, evidence.trials), dtype=bool, count=count)
-    other = [n for n in np.flatnonzero(differing).tolist() if old.trials[n] != evidence.trials[n]]
+    other: list[int] = []
+    if old.trials != evidence.trials[:count]:
+        differing = np.fromiter(map(operator.is_not, old.trials, evidence.trials), dtype=bool, count=count)
+        other = [n for n in np.flatnonzero(differing).tolist() if old.trials[n] != evidence.trials[n]]
     # a trial that was removed moves all later ones: then they have other names
     if len(other) > _MOST_TRIALS or any(old.trials[n].name != evidence.trials[n].name for n in other):
         return None
@@ -103,11 +104,9 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
         return None
     found, tied, spread = names
     earlier = [old.trials[number] for number in other]
-    runs = {trial.run for trial in (*new, *earlier) if trial.run}
-    shared: list[Trial] = []
-    if not runs.isdisjoint(map(_RUN, old.trials)):
-        shared = [trial for trial in old.trials if trial.run in runs]
-    touched = {found.place_of_frame[trial.frame] for trial in (*new, *earlier, *shared)}
+    touched = {found.place_of_frame[trial.frame] for trial in (*new, *earlier)}
+    loads = [columns.loads[trial.run] for trial in (*new, *earlier) if trial.run in columns.loads]
+    touched |= set(columns.cell_frame[_among(columns.cell_load, loads)].tolist())
     printed = memory.elimination.links.part_of_frame
     touched |= {place for place in (found.place_of_frame[name] for name in renewed) if printed[place] >= 0}
     cells = np.zeros(0, dtype=np.int64)
@@ -415,8 +414,8 @@ def _put_together(
         evidence=evidence,
         columns=merged,
         state=state,
-        trust=np.concatenate([_without(memory.trust, gone), now.trust]),
-        patch_trust=np.concatenate([_without(memory.patch_trust, rows), now.patch_trust]),
+        trust=_replaced(memory.trust, gone, now.trust),
+        patch_trust=_replaced(memory.patch_trust, rows, now.patch_trust),
         elimination=replace(
             elimination,
             step=State(np.zeros(size), np.zeros_like(blocks), np.zeros((frames, 3)), np.zeros_like(state.runs)),
@@ -439,16 +438,16 @@ def _among(values: Ints, few: Ints | list[int]) -> npt.NDArray[np.bool_]:
     return result
 
 
-def _without(values: Floats, gone: Ints) -> Floats:
-    """Rows but those that are gone; quick where these lie together, as the rows of a frame do."""
+def _replaced(values: Floats, gone: Ints, added: Floats) -> Floats:
+    """Rows with new ones at the end instead of those that are gone; quick where these lie together, as of a frame."""
     if not len(gone):
-        return values
+        return np.concatenate([values, added])
     if gone[-1] - gone[0] + 1 == len(gone):
-        return np.concatenate([values[: gone[0]], values[gone[-1] + 1 :]])
-    return np.delete(values, gone, axis=0)
+        return np.concatenate([values[: gone[0]], values[gone[-1] + 1 :], added])
+    return np.concatenate([np.delete(values, gone, axis=0), added])
 
 
-_PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial")
+_PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial", "cell_load")
 _PER_FRAME = ("frame_has_reading", "frame_paper", "frame_source", "frame_reading_variance")
 
 
@@ -459,6 +458,7 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
         "cell": mine.cell + len(columns.cell_frame) - len(cells),
         "cell_frame": change.frames[mine.cell_frame],
         "cell_run": mine.cell_run + columns.run_count,
+        "cell_load": mine.cell_load + columns.load_count,
         "cell_trial": change.trials[mine.cell_trial],
     }
     place = np.cumsum(~_among(np.arange(len(columns.cell_frame)), cells)) - 1
@@ -466,16 +466,24 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
     for field in fields(columns):
         old = getattr(columns, field.name)
         if isinstance(old, np.ndarray) and field.name not in (*_PER_FRAME, "block_last"):
-            left = _without(old, cells if field.name in _PER_CELL else rows)
             if field.name == "cell":
-                left = place[left]
-            found[field.name] = np.concatenate([left, new.get(field.name, getattr(mine, field.name))])
-    added = len(change.names.frames) - len(columns.names.frames)
+                old = place[old]
+            added = new.get(field.name, getattr(mine, field.name))
+            found[field.name] = _replaced(old, cells if field.name in _PER_CELL else rows, added)
+    more = len(change.names.frames) - len(columns.names.frames)
     for name in _PER_FRAME:
         old = getattr(columns, name)
-        extended = np.concatenate([old, np.zeros(added, dtype=old.dtype)])
+        extended = np.concatenate([old, np.zeros(more, dtype=old.dtype)])
         extended[change.frames] = getattr(mine, name)
         found[name] = extended
     last = mine.block_last.copy()
     last[: len(columns.block_last)] = np.maximum(last[: len(columns.block_last)], columns.block_last)
-    return replace(columns, **found, names=change.names, block_last=last, run_count=columns.run_count + mine.run_count)
+    return replace(
+        columns,
+        **found,
+        names=change.names,
+        block_last=last,
+        run_count=columns.run_count + mine.run_count,
+        loads=columns.loads.new_child({name: number + columns.load_count for name, number in mine.loads.items()}),
+        load_count=columns.load_count + mine.load_count,
+    )
