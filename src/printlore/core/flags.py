@@ -33,6 +33,7 @@ class Flag(StrEnum):
     POORLY_MATCHED = "poorly_matched"
     # memory and advice
     PRIOR_ONLY = "prior_only"
+    USUAL_REPEATS = "usual_repeats"
     ONE_PATCH = "one_patch"
     EXTRAPOLATED = "extrapolated"
     NOT_SEPARABLE = "not_separable"
@@ -79,6 +80,7 @@ _WORDS: dict[Flag, str] = {
     Flag.RINGS: "there are rings or bands in the patch, such as glass on a smooth surface makes",
     Flag.POORLY_MATCHED: "the two scans could be laid over each other only roughly",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
+    Flag.USUAL_REPEATS: "how well prints repeat here is still mostly a usual figure; you can say it under Studio",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
     Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",

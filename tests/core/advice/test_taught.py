@@ -6,8 +6,13 @@ import numpy as np
 import pytest
 
 from printed_rooms import printed
+from printlore.core.advice.advise import advise
 from printlore.core.advice.taught import KINDS, bearings, repeats, taught
+from printlore.core.advice.tolerance import EDITION_MATCH
+from printlore.core.flags import Flag
+from printlore.core.memory.forecast import Conditions
 from printlore.core.memory.solve import solve
+from printlore.core.paper.dyes import generic_paper
 from printlore.errors import UnknownRecord
 
 
@@ -54,6 +59,21 @@ def test_before_any_print_they_repeat_as_was_said():
     assert found.expected == pytest.approx(2.0)
     assert found.learned.value == pytest.approx(2.0)
     assert repeats(solve(replace(evidence, alike=None))).expected == pytest.approx(1.118, abs=1e-3)
+
+
+def test_that_repeats_are_a_usual_figure_is_told_until_the_printer_or_the_prints_say_more():
+    record = printed("steady vane", 6, 12, prints=3)
+    last = record.evidence.trials[-1]
+    at = Conditions(frame=last.frame, head=last.head, lot=last.lot, bath=last.bath, date=last.date)
+
+    def told(evidence):
+        asked = advise(solve(evidence), at, dyes=generic_paper("a"), tolerance=EDITION_MATCH, magnification=8.0)
+        return Flag.USUAL_REPEATS in asked.flags
+
+    young = replace(record.evidence, trials=record.evidence.trials[:6])
+    assert told(young)
+    assert not told(replace(young, alike=0.01))
+    assert not told(record.evidence)
 
 
 @pytest.mark.parametrize("readings", [True, False])

@@ -23,6 +23,9 @@ from printlore.core.paper.facts import Vector
 
 _FAR_OFF = 0.201
 """[dial units / 100] Beyond all that was ever dialled by more, a pack is said to be guessed."""
+_ENOUGH_RUNS = 8.0
+"""As many drum loads wholly seen (the mean of colour and light) tell how well prints repeat to about a quarter: as well
+as a printer who was asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,6 +209,8 @@ def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Fl
     flags = []
     if not memory.evidence.trials:
         flags.append(Flag.PRIOR_ONLY)
+    if memory.evidence.alike is None and memory.runs_seen.mean() < _ENOUGH_RUNS:
+        flags.append(Flag.USUAL_REPEATS)
     if not dialled.comfortable:
         flags.append(Flag.OUTSIDE_COMFORT)
     columns, heads = memory.columns, memory.columns.names.heads

@@ -97,8 +97,8 @@ class Columns:
     cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
         1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial
-    cell_load : (cells,) number of its drum load among ``loads``; its run is that load, or a part of it where a very long
-        chain of frames that shared drums was cut
+    cell_load : (cells,) number of its drum load among ``loads``; its run is that load, or a part of it where a very
+        long chain of frames that shared drums was cut
     block_last : (blocks,) day on which each block was last used [d]
     frame_paper : (frames,) paper that each frame was first printed on
     """
