@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from printlore.core.advice.taught import Taught, taught
-from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
+from printlore.core.memory.model import spread_covariance
 from printlore.core.paper.lots import (
     EmulsionCheck,
+    LotEffect,
     LotOffset,
-    Three,
     check_same_emulsion,
     lot_offset,
     offset_of_kept,
@@ -20,9 +22,6 @@ from printlore.records.papers import Lot
 from printlore.records.rows import add, every, find
 from printlore.records.stock import SameEmulsion
 from printlore.services.memory import current_memory
-
-USUAL_SPREAD = 0.05
-"""[log10] By which lots of one paper differ in a layer, before anything was printed (from memory: 5 to 10 CC)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,8 +111,10 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
         effects = {effect.name: effect for effect in taught(memory, ("lot",))}
         offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
     else:
-        usual = Estimate(value=0.0, standard_error=USUAL_SPREAD, flags=(Flag.PRIOR_ONLY,))
-        offset = lot_offset(_known(None), (usual, usual, usual))
+        usual = LotEffect(
+            log_exposure=np.zeros(3), covariance=spread_covariance(memory.learned.lot), flags=(Flag.PRIOR_ONLY,)
+        )
+        offset = lot_offset(_known(None), usual)
     kept: dict[str, tuple[str, Setting]] = {}
     times: dict[str, int] = {}
     for trial in trials:
@@ -139,17 +140,15 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
     )
 
 
-def _known(effect: Taught | None) -> Three:
+def _known(effect: Taught | None) -> LotEffect:
     """What the memory has of a lot. The first lot of a paper is its zero and has no effect of its own."""
     if effect is None:
-        zero = Estimate(value=0.0, standard_error=0.0)
-        return zero, zero, zero
-    flags = () if effect.trials else (Flag.PRIOR_ONLY,)
-    red, green, blue = (
-        Estimate(value=value, standard_error=error, flags=flags)
-        for value, error in zip(effect.log_exposure, effect.standard_error, strict=True)
+        return LotEffect(log_exposure=np.zeros(3), covariance=np.zeros((3, 3)))
+    return LotEffect(
+        log_exposure=np.array(effect.log_exposure),
+        covariance=np.array(effect.covariance),
+        flags=() if effect.trials else (Flag.PRIOR_ONLY,),
     )
-    return red, green, blue
 
 
 def state_same_emulsion(db: Database, lot: str, other: str, *, note: str = "") -> tuple[SameEmulsion, EmulsionCheck]:
