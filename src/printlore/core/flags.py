@@ -28,14 +28,12 @@ class Flag(StrEnum):
     OTHER_DYES = "other_dyes"
     DRIFTED = "drifted"
     FEW_PATCHES = "few_patches"
-    GLARE = "glare"
     RINGS = "rings"
     POORLY_MATCHED = "poorly_matched"
     # memory and advice
     PRIOR_ONLY = "prior_only"
     ONE_PATCH = "one_patch"
     EXTRAPOLATED = "extrapolated"
-    NOT_SEPARABLE = "not_separable"
     SATURATED = "saturated"
     OUTLIER = "outlier"
     OUTSIDE_COMFORT = "outside_comfort"
@@ -75,13 +73,11 @@ _WORDS: dict[Flag, str] = {
     Flag.OTHER_DYES: "the wedge or chart is of other dyes than the print, so all readings by it may be off alike",
     Flag.DRIFTED: "the scanner has changed since it was characterised; make its profile again",
     Flag.FEW_PATCHES: "the chart has few patches, so colours between them are less sure",
-    Flag.GLARE: "something shines in the patch; lay the print flat or turn it",
     Flag.RINGS: "there are rings or bands in the patch, such as glass on a smooth surface makes",
     Flag.POORLY_MATCHED: "the two scans could be laid over each other only roughly",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
-    Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
     Flag.NOT_MEASURED: "nothing was measured yet",

@@ -5,7 +5,7 @@ import pytest
 
 from printlore.core.bath.balance import AMOUNTS
 from printlore.core.bath.learning import LIGHT_GRADIENT, departures_of, usual_belief
-from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial
+from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import solve
 from printlore.core.paper.facts import PaperFacts
