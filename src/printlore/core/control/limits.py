@@ -125,7 +125,7 @@ class Limits:
 
 
 PUBLISHED_WHITE = 0.02
-"""[density] Control limit for the whites of the open paper process, upward only (process-monitoring table)."""
+"""[density] Control limit for the whites of the open paper process, upward only (process-monitoring)."""
 
 
 LOOK_WIDTH, STOP_WIDTH = 2.5, 3.5
