@@ -38,7 +38,7 @@ def test_a_number_is_read_with_comma_or_point_or_as_a_fraction(text, value):
     assert parse_number(text) == pytest.approx(value, rel=1e-15)
 
 
-@pytest.mark.parametrize("text", ["", "abc", "1.2.3", "1/0", "9,5,5", "1,23.4", "nan", "inf", "1e3", "--1"])
+@pytest.mark.parametrize("text", ["", "abc", "1.2.3", "1/0", "9,5,5", "1,23.4", "nan", "inf", "1e3", "--1", "1 -1/2"])
 def test_what_is_no_number_is_refused_with_the_way_to_write_it(text):
     with pytest.raises(ValueOutOfRange, match=r"cannot be read. Write digits with one decimal comma or point"):
         parse_number(text)

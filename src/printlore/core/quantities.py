@@ -57,7 +57,7 @@ def parse_number(text: str) -> float:
     plain = _tidy(text)
     if len(plain) > LONGEST_NUMBER:
         raise ValueOutOfRange(f'The number "{plain[:12]}..." has {len(plain)} signs; {LONGEST_NUMBER} are the most.')
-    whole = re.fullmatch(r"(?:([+-]?)(\d+) )?([+-]?)(\d+)/(\d+)", plain)
+    whole = re.fullmatch(r"(?:([+-]?)(\d+) (?=\d))?([+-]?)(\d+)/(\d+)", plain)
     if whole and int(whole[5]):
         value = int(whole[4]) / int(whole[5]) + int(whole[2] or 0)
         return -value if "-" in (whole[1], whole[3]) else value
