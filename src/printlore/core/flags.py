@@ -37,6 +37,7 @@ class Flag(StrEnum):
     SATURATED = "saturated"
     OUTLIER = "outlier"
     OUTSIDE_COMFORT = "outside_comfort"
+    DIALS_END = "dials_end"
     # paper
     MEASURES_DISAGREE = "measures_disagree"
     NOT_MEASURED = "not_measured"
@@ -83,6 +84,7 @@ _WORDS: dict[Flag, str] = {
     Flag.NOT_MEASURED: "nothing was measured yet",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
+    Flag.DIALS_END: "the pack wanted lies beyond the end of a dial; add a loose filter, and log that as another head",
     Flag.LAYER_BALANCE: "the three layers do not follow temperature alike, so contrast and crossover may change",
     Flag.USUAL_CARRY: "carry-in and carry-out were not weighed; usual figures from memory are taken",
     Flag.FEW_CONTROLS: "few control patches were read in this bath, so its wear is mostly a usual figure",
