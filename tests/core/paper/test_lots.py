@@ -59,6 +59,9 @@ def test_burns_and_dodges_go_over_to_the_new_lot_with_the_rest():
     assert [burn.time for burn in after.burns] == pytest.approx([3, -2, 4])
     assert [burn.pack for burn in after.burns[:2]] == [None, None]
     assert after.burns[2].pack.as_tuple() == pytest.approx((0, 25, 80))
+    shade = Burn(name="face", time=-9.9, pack=FilterPack(cyan=30, magenta=20, yellow=80))
+    dodged = lot_offset(three(0, 0, 0), three(faster, faster, faster)).rebased(setting(burns=(shade,)))
+    assert dodged.burns[0].time == pytest.approx(-4.95)
 
 
 def test_a_speed_that_is_not_known_leaves_the_colour_of_a_lot_known():

@@ -75,7 +75,8 @@ class LotOffset:
         burns = []
         for burn in setting.burns:
             own, its = (None, factor) if burn.pack is None else moved(burn.pack)
-            burns.append(replace(burn, time=burn.time * its, pack=own))
+            # a dodge is less of the base's light, whatever is dialled for it
+            burns.append(replace(burn, time=burn.time * (its if burn.time > 0 else factor), pack=own))
         return replace(setting, pack=pack, time=setting.time * factor, burns=tuple(burns))
 
 
