@@ -38,7 +38,7 @@ def test_a_number_is_read_with_comma_or_point_or_as_a_fraction(text, value):
     assert parse_number(text) == pytest.approx(value, rel=1e-15)
 
 
-@pytest.mark.parametrize("text", ["", "abc", "1.2.3", "1/0", "9,5,5", "1,23.4", "nan", "inf", "1e3", "--1"])
+@pytest.mark.parametrize("text", ["", "abc", "1.2.3", "1/0", "9,5,5", "1,23.4", "nan", "inf", "1e3", "--1", "1 -1/2"])
 def test_what_is_no_number_is_refused_with_the_way_to_write_it(text):
     with pytest.raises(ValueOutOfRange, match=r"cannot be read. Write digits with one decimal comma or point"):
         parse_number(text)
@@ -118,7 +118,20 @@ def test_an_f_number_that_cannot_be_read_is_refused():
 
 
 @pytest.mark.parametrize(
-    "text", ["60M 45Y", "M60+Y45", "60m,45y", "45Y 60M 0C", "60M45Y", "0/60/45", "0-60-45", "60,0M 45,0Y", "0 60 45"]
+    "text",
+    [
+        "60M 45Y",
+        "M60+Y45",
+        "60m,45y",
+        "45Y 60M 0C",
+        "60M45Y",
+        "60M-45Y",
+        "60M - 45Y",
+        "0/60/45",
+        "0-60-45",
+        "60,0M 45,0Y",
+        "0 60 45",
+    ],
 )
 def test_a_pack_is_read_with_letters_or_in_a_stated_order(text):
     assert parse_pack(text) == FilterPack(magenta=60, yellow=45)
@@ -136,6 +149,10 @@ def test_bare_numbers_can_stand_in_another_order():
         ("60M 60M", 'The pack "60M 60M" names M twice. Give each colour once.'),
         ("1000M", "magenta filter is 1000 CC; it must be between 0 and 400"),
         ("60X", "cannot be read"),
+        ("60M -5Y", 'The pack "60M -5Y" has a filter below 0'),
+        ("-5Y", "add as much to the other two"),
+        ("\u22125Y 60M", "has a filter below 0"),
+        ("0/-60/45", "has a filter below 0"),
         ("60M and some", "cannot be read"),
     ],
 )

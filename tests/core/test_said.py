@@ -2,6 +2,7 @@
 
 import pytest
 
+from printlore.core.advice.cast import lightness_words
 from printlore.core.memory.evidence import Cast, Judgement
 from printlore.core.said import parse_said
 from printlore.errors import ValueOutOfRange
@@ -17,6 +18,10 @@ from printlore.errors import ValueOutOfRange
         ("10 blue, wet", Judgement(cast=Cast.BLUE, strength=10, wet=True)),
         ("neutral", Judgement()),
         ("colour good, 1/4 stop dark", Judgement(stops_too_dark=0.25)),
+        ("10 magenta,1/3 stop dark", Judgement(cast=Cast.MAGENTA, strength=10, stops_too_dark=1 / 3)),
+        ("5 cyan,,5 stop light", Judgement(cast=Cast.CYAN, strength=5, stops_too_dark=-0.5)),
+        ("half a stop light", Judgement(stops_too_dark=-0.5)),
+        ("one stop too dark", Judgement(stops_too_dark=1)),
         ("1 stop heavy; 5 yellow", Judgement(cast=Cast.YELLOW, strength=5, stops_too_dark=1)),
     ],
 )
@@ -46,6 +51,34 @@ def test_what_was_not_understood_is_said():
     said = parse_said("5 cyan, like last summer")
     assert said.judgement == Judgement(cast=Cast.CYAN, strength=5)
     assert said.doubts == ('"like last summer" was not understood',)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "too little magenta",
+        "no magenta",
+        "needs less magenta",
+        "more magenta",
+        "-10 magenta",
+        "not dark",
+        "-1/3 stop dark",
+    ],
+)
+def test_what_could_mean_the_opposite_is_not_taken_for_a_cast(words):
+    """Too little magenta is a green print: read by its colour alone it was a magenta one."""
+    said = parse_said(f"5 red, {words}" if "dark" in words else f"{words}, 1 stop dark")
+    assert said.judgement in (Judgement(cast=Cast.RED, strength=5), Judgement(stops_too_dark=1))
+    assert said.doubts == (f'"{words}" was not understood; say what the print has too much of',)
+    with pytest.raises(ValueOutOfRange, match="does not say how the print looks"):
+        parse_said(words)
+
+
+@pytest.mark.parametrize("stops", [-1.0, -0.75, -1 / 3, -0.1, 0.17, 0.25, 0.5, 2 / 3, 1.5, 2.0])
+def test_the_darkness_that_printlore_says_reads_back(stops):
+    said = parse_said(lightness_words(stops))
+    assert said.judgement.stops_too_dark == pytest.approx(stops, abs=0.01)
+    assert said.doubts == ()
 
 
 def test_a_person_is_passed_on():

@@ -80,6 +80,23 @@ def test_one_emulsion_on_two_surfaces_is_stated_and_then_contradicted(studio_wit
         state_same_emulsion(studio_with_prints, "old", "old")
 
 
+def test_a_lot_on_another_surface_is_compared_by_what_was_kept_on_both(studio_with_prints):
+    """Two papers have no common zero in the memory: without such a print the offset is open, not 0 for sure."""
+    state_same_emulsion(studio_with_prints, "flat", "old")
+    before = new_lot(studio_with_prints, "flat")
+    assert before.old_lot == "old"
+    assert before.offset.magenta.value == 0
+    assert before.offset.magenta.standard_error > 1
+    assert Flag.PRIOR_ONLY in before.offset.magenta.flags
+    assert "Print harbour once on flat" in before.words
+    name = log(studio_with_prints, "harbour", "flat", 70, 60).row.name
+    found = new_lot(studio_with_prints, "flat")
+    assert found.offset.magenta.value == pytest.approx(20)
+    assert 0 < found.offset.magenta.standard_error < 5
+    assert found.trials == (name,)
+    assert {r.frame: r.after.pack.magenta for r in found.rebased} == pytest.approx({"harbour": 70, "steps": 75})
+
+
 def test_before_any_print_the_offset_is_the_usual_spread_and_says_so(db):
     add_paper(db, "gloss")
     add_lot(db, "one", paper="gloss")

@@ -28,7 +28,6 @@ class Flag(StrEnum):
     OTHER_DYES = "other_dyes"
     DRIFTED = "drifted"
     FEW_PATCHES = "few_patches"
-    GLARE = "glare"
     RINGS = "rings"
     POORLY_MATCHED = "poorly_matched"
     # memory and advice
@@ -36,10 +35,10 @@ class Flag(StrEnum):
     USUAL_REPEATS = "usual_repeats"
     ONE_PATCH = "one_patch"
     EXTRAPOLATED = "extrapolated"
-    NOT_SEPARABLE = "not_separable"
     SATURATED = "saturated"
     OUTLIER = "outlier"
     OUTSIDE_COMFORT = "outside_comfort"
+    DIALS_END = "dials_end"
     # paper
     MEASURES_DISAGREE = "measures_disagree"
     NOT_MEASURED = "not_measured"
@@ -76,19 +75,18 @@ _WORDS: dict[Flag, str] = {
     Flag.OTHER_DYES: "the wedge or chart is of other dyes than the print, so all readings by it may be off alike",
     Flag.DRIFTED: "the scanner has changed since it was characterised; make its profile again",
     Flag.FEW_PATCHES: "the chart has few patches, so colours between them are less sure",
-    Flag.GLARE: "something shines in the patch; lay the print flat or turn it",
     Flag.RINGS: "there are rings or bands in the patch, such as glass on a smooth surface makes",
     Flag.POORLY_MATCHED: "the two scans could be laid over each other only roughly",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
     Flag.USUAL_REPEATS: "how well prints repeat here is still mostly a usual figure; you can say it under Studio",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
-    Flag.NOT_SEPARABLE: "several things changed together and were never apart; their shares are not known",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
     Flag.NOT_MEASURED: "nothing was measured yet",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
+    Flag.DIALS_END: "the pack wanted lies beyond the end of a dial; add a loose filter, and log that as another head",
     Flag.LAYER_BALANCE: "the three layers do not follow temperature alike, so contrast and crossover may change",
     Flag.USUAL_CARRY: "carry-in and carry-out were not weighed; usual figures from memory are taken",
     Flag.FEW_CONTROLS: "few control patches were read in this bath, so its wear is mostly a usual figure",

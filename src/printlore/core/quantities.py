@@ -57,7 +57,7 @@ def parse_number(text: str) -> float:
     plain = _tidy(text)
     if len(plain) > LONGEST_NUMBER:
         raise ValueOutOfRange(f'The number "{plain[:12]}..." has {len(plain)} signs; {LONGEST_NUMBER} are the most.')
-    whole = re.fullmatch(r"(?:([+-]?)(\d+) )?([+-]?)(\d+)/(\d+)", plain)
+    whole = re.fullmatch(r"(?:([+-]?)(\d+) (?=\d))?([+-]?)(\d+)/(\d+)", plain)
     if whole and int(whole[5]):
         value = int(whole[4]) / int(whole[5]) + int(whole[2] or 0)
         return -value if "-" in (whole[1], whole[3]) else value
@@ -180,6 +180,8 @@ def parse_f_number(text: str) -> float:
 
 _STRENGTH = r"\d+(?:[.,]\d+)?"
 _LETTERED = re.compile(rf"(?:({_STRENGTH})\s*([CMY])|([CMY])\s*({_STRENGTH}))(?![a-z])", re.IGNORECASE)
+_BELOW_ZERO = re.compile(r"(?:^|[+,/&-])\s*-|\s-(?=\S)")
+"""A minus that means less than none: before everything, or hard before its strength. Elsewhere it parts two filters."""
 
 
 def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
@@ -193,6 +195,11 @@ def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
     plain = _tidy(text)
     if plain.lower() in ("none", "no filters", "white", "-"):
         return FilterPack()
+    if _BELOW_ZERO.search(plain):
+        raise ValueOutOfRange(
+            f'The pack "{text.strip()}" has a filter below 0. For the same balance with less than none of one colour, '
+            "add as much to the other two."
+        )
     strengths: dict[str, float] = {}
     rest = _LETTERED.sub(" ", plain)
     if _LETTERED.search(plain) and not rest.strip(" +,/-&"):

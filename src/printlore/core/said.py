@@ -27,6 +27,15 @@ CAST_WORDS: tuple[tuple[str, float], ...] = (
 """Word -> viewing filter held at the eye [CC]."""
 
 DARK_WORDS: tuple[tuple[str, float], ...] = (
+    ("two thirds", 2 / 3),
+    ("three quarters", 3 / 4),
+    ("half", 1 / 2),
+    ("third", 1 / 3),
+    ("quarter", 1 / 4),
+    ("sixth", 1 / 6),
+    ("tenth", 1 / 10),
+    ("a stop", 1.0),
+    ("one stop", 1.0),
     ("trace", 1 / 8),
     ("hint", 1 / 8),
     ("touch", 1 / 8),
@@ -51,6 +60,10 @@ _CASTS = {cast.value: cast for cast in Cast if cast is not Cast.NONE} | {
     "bluish": Cast.BLUE,
     "yellowish": Cast.YELLOW,
 }
+_TURNED = re.compile(
+    r"\b(?:not|no|less|more|lack(?:s|ing)?|needs?|wants?|without|minus|too little)\b|(?<!\w)-\s*[\d.,]"
+)
+"""What may turn a cast or a darkness into its opposite, or mean a filter: "too little magenta", "needs less yellow"."""
 _NEUTRAL = r"neutral|no cast|colou?r (?:is )?(?:right|good|fine)|(?:just )?right|good|perfect|fine|ok|okay"
 
 
@@ -82,6 +95,8 @@ def parse_said(text: str, *, person: str = "printer") -> Said:
             wet = True
         elif part in ("dry", "judged dry"):
             wet = False
+        elif (colour or dark) and _TURNED.search(part):
+            doubts.append(f'"{part}" was not understood; say what the print has too much of')
         elif colour:
             if cast is not Cast.NONE:
                 raise ValueOutOfRange(
@@ -108,8 +123,8 @@ def parse_said(text: str, *, person: str = "printer") -> Said:
 
 
 def _pieces(plain: str) -> list[str]:
-    """Parts between commas; a comma between digits is decimal."""
-    return re.split(r",(?!\d)", plain)
+    """Parts between commas; a comma before a digit is decimal, but after a word."""
+    return re.split(r",(?!\d)|(?<=[a-z]),", plain)
 
 
 def _amount(

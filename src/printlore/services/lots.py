@@ -1,15 +1,19 @@
 """A new lot: the one trial that brings every old setting onto it, the offset found, and what is stated of lots."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from printlore.core.advice.taught import Taught, taught
-from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import Trial
+from printlore.core.memory.model import spread_covariance
 from printlore.core.paper.lots import (
     EmulsionCheck,
+    LotEffect,
     LotOffset,
-    Three,
     check_same_emulsion,
     lot_offset,
     offset_of_kept,
@@ -20,9 +24,6 @@ from printlore.records.papers import Lot
 from printlore.records.rows import add, every, find
 from printlore.records.stock import SameEmulsion
 from printlore.services.memory import current_memory
-
-USUAL_SPREAD = 0.05
-"""[log10] By which lots of one paper differ in a layer, before anything was printed (from memory: 5 to 10 CC)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,7 @@ class NewLot:
     offset : LotOffset
         New less old; before any trial it rests on usual figures and says so.
     trials : tuple of str
-        On the new lot, so far.
+        On the new lot, so far, that tell the offset.
     frame : str or None
         To be printed once on each lot: that with most kept prints on the old one.
     setting : Setting or None
@@ -101,19 +102,22 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
                     f"{lot} is the first lot of its paper, so there is none to compare it with. Print on it as usual."
                 )
             old_lot = (earlier or related)[-1]
-        else:
-            find(conn, Lot, old_lot)
+        one_paper = find(conn, Lot, old_lot).family == record.family
     if old_lot == lot:
         raise ValueOutOfRange(f"{lot} cannot be compared with itself; name another lot.")
     memory = current_memory(db)
     trials = memory.evidence.trials
-    effects: dict[str, Taught] = {}
-    if trials:
+    both = [] if one_paper else _kept_on_both(trials, old_lot, lot)
+    if both:
+        offset = offset_of_kept([(before, after) for before, (_, after) in both])
+    elif one_paper and trials:
         effects = {effect.name: effect for effect in taught(memory, ("lot",))}
         offset = lot_offset(_known(effects.get(old_lot)), _known(effects.get(lot)))
     else:
-        usual = Estimate(value=0.0, standard_error=USUAL_SPREAD, flags=(Flag.PRIOR_ONLY,))
-        offset = lot_offset(_known(None), (usual, usual, usual))
+        usual = LotEffect(
+            log_exposure=np.zeros(3), covariance=spread_covariance(memory.learned.lot), flags=(Flag.PRIOR_ONLY,)
+        )
+        offset = lot_offset(_known(None), usual)
     kept: dict[str, tuple[str, Setting]] = {}
     times: dict[str, int] = {}
     for trial in trials:
@@ -124,12 +128,12 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
                 kept[trial.frame] = (trial.name, patch.setting)
                 times[trial.frame] = times.get(trial.frame, 0) + 1
     frame = max(times, key=lambda name: times[name]) if times else None
-    on_new = effects[lot].trials if lot in effects else ()
+    on_new = [trial.name for trial in trials if trial.lot == lot] if one_paper else [name for _, (name, _) in both]
     return NewLot(
         lot=lot,
         old_lot=old_lot,
         offset=offset,
-        trials=on_new,
+        trials=tuple(on_new),
         frame=frame,
         setting=kept[frame][1] if frame else None,
         rebased=tuple(
@@ -139,17 +143,15 @@ def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:
     )
 
 
-def _known(effect: Taught | None) -> Three:
+def _known(effect: Taught | None) -> LotEffect:
     """What the memory has of a lot. The first lot of a paper is its zero and has no effect of its own."""
     if effect is None:
-        zero = Estimate(value=0.0, standard_error=0.0)
-        return zero, zero, zero
-    flags = () if effect.trials else (Flag.PRIOR_ONLY,)
-    red, green, blue = (
-        Estimate(value=value, standard_error=error, flags=flags)
-        for value, error in zip(effect.log_exposure, effect.standard_error, strict=True)
+        return LotEffect(log_exposure=np.zeros(3), covariance=np.zeros((3, 3)))
+    return LotEffect(
+        log_exposure=np.array(effect.log_exposure),
+        covariance=np.array(effect.covariance),
+        flags=() if effect.trials else (Flag.PRIOR_ONLY,),
     )
-    return red, green, blue
 
 
 def state_same_emulsion(db: Database, lot: str, other: str, *, note: str = "") -> tuple[SameEmulsion, EmulsionCheck]:
@@ -175,13 +177,21 @@ def check_relation(db: Database, lot: str, other: str) -> EmulsionCheck:
         one_paper = find(conn, Lot, lot).family == find(conn, Lot, other).family
     if one_paper:
         return check_same_emulsion(new_lot(db, lot, old_lot=other).offset)
-    kept: dict[str, dict[tuple[str, str], Setting]] = {lot: {}, other: {}}
-    for trial in current_memory(db).evidence.trials:
+    pairs = [(before, after) for before, (_, after) in _kept_on_both(current_memory(db).evidence.trials, other, lot)]
+    return check_same_emulsion(offset_of_kept(pairs)) if pairs else EmulsionCheck(chance=1.0, compared=False)
+
+
+def _kept_on_both(trials: Sequence[Trial], old_lot: str, lot: str) -> list[tuple[Setting, tuple[str, Setting]]]:
+    """Of each frame and head with a print kept on both lots: its last setting on the old; trial and setting on the new.
+
+    Lots on different surfaces have no common zero in the memory: only such prints tell how they differ.
+    """
+    kept: dict[str, dict[tuple[str, str], tuple[str, Setting]]] = {lot: {}, old_lot: {}}
+    for trial in trials:
         for patch in trial.patches:
             if patch.kept and trial.lot in kept:
-                kept[trial.lot][trial.frame, trial.head] = patch.setting
-    pairs = [(kept[other][key], setting) for key, setting in kept[lot].items() if key in kept[other]]
-    return check_same_emulsion(offset_of_kept(pairs)) if pairs else EmulsionCheck(chance=1.0, compared=False)
+                kept[trial.lot][trial.frame, trial.head] = trial.name, patch.setting
+    return [(kept[old_lot][key][1], found) for key, found in kept[lot].items() if key in kept[old_lot]]
 
 
 def lots_compared(db: Database) -> tuple[tuple[NewLot, ...], tuple[tuple[SameEmulsion, EmulsionCheck], ...]]:

@@ -25,14 +25,25 @@ def tones(error):
 
 
 def test_an_error_alike_in_all_tones_is_cured_by_the_pack_and_time_that_made_it():
-    """0.10 log10 too much of the green layer: 10 M more (row E1: CC 10 is 0.10 log10); no crossover is left."""
+    """0.10 log10 too much of the green layer: 10 M more (row E1: CC 10 is 0.10 log10); no crossover is left.
+
+    What is 0.05 too much in all three is the time's: the 10 M leave the red layer alone.
+    """
     found = best_compromise(tones(lambda name: (0.05, 0.15, 0.05)), CURVES, DYES)
     assert found.curable
     assert found.magenta == pytest.approx(10, abs=0.01)
     assert found.yellow == pytest.approx(0, abs=0.01)
-    assert found.stops == pytest.approx(-(0.05 + 0.10 / 3) / 0.30103, abs=1e-3)
+    assert found.stops == pytest.approx(-0.05 / 0.30103, abs=1e-3)
     assert max(tone.delta_e for tone in found.tones) < 0.01
     assert found.words == "Filters and time bring every tone right."
+
+
+def test_pack_and_time_together_take_away_what_every_layer_has_too_much():
+    """By hand: a filter takes 0.01 of its layer for each CC; a stop gives 0.30103 to all."""
+    error = (0.03, 0.12, -0.04)
+    found = best_compromise(tones(lambda name: error), CURVES, DYES)
+    made = 0.30103 * found.stops - np.array([0.0, found.magenta, found.yellow]) / 100
+    assert made == pytest.approx([-0.03, -0.12, 0.04], abs=1e-3)
 
 
 def test_opposite_casts_at_the_ends_are_said_to_be_beyond_filtration():

@@ -11,6 +11,7 @@ import pytest
 from printed_rooms import as_exposure, evidence_of, patch_of, room_of
 from printlore.core.advice.advise import advise, history
 from printlore.core.advice.tolerance import EDITION_MATCH, GOOD_ALONE
+from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Cast, Evidence, FrameFacts, HeadFacts, Judgement, Patch, Trial
@@ -222,6 +223,16 @@ def test_a_comfortable_stop_is_chosen_and_said():
     advice = advice_on(dark)
     assert advice.setting.f_number > 8.0
     assert head.shortest <= advice.setting.time <= head.longest
+
+
+def test_a_pack_beyond_the_end_of_a_dial_is_said():
+    """By hand: 0.30 log10 too much in green and blue at 40M + 60Y wants 70M + 90Y; such dials end at 60, or do not."""
+    for end, said in ((60.0, True), (200.0, False)):
+        head = HeadFacts(name="head", usual=start(), dial_max=end)
+        advice = advice_on(evidence(read(start(), (0.0, 0.3, 0.3)), head=head), EXACT)
+        assert (Flag.DIALS_END in advice.flags) == said
+        assert (advice.probability_good < 0.01) == said
+        assert max(pack_of(advice)) == pytest.approx(min(90, end), abs=3)
 
 
 def test_good_alone_is_easier_than_edition_match():

@@ -156,6 +156,14 @@ def test_three_limits_and_the_first_of_them_counts():
     assert old.together.high < plain.together.high
 
 
+def test_what_nothing_ends_within_the_horizon_names_no_limit():
+    """Scraps through fifty litres in an afternoon: neither volume, strength nor age is near."""
+    large = Ledger(day=0, volume=50_000, bottle=Bottle(capacity=50_000))
+    capacity = forecast(usual_belief(), large, 0, work(area=0.001, need=10, gap=0), np.random.default_rng(0))
+    assert str(capacity) == "more than 80 more 20x25"
+    assert capacity.limit == ""
+
+
 def test_small_pieces_end_for_lack_of_volume_not_strength():
     """Common practice, no source: 40 to 50 drum runs of a half-litre in a drum that must be covered."""
     capacity = forecast(

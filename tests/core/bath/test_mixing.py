@@ -15,6 +15,8 @@ from printlore.core.bath.mixing import (
     parts_for,
     water_advice,
 )
+from printlore.core.memory.model import ageing
+from printlore.core.memory.priors import Priors
 from printlore.errors import Refused, ValueOutOfRange
 
 DEVELOPER = kit_from_ratio("one one eight", Use.DEVELOPER, ["A", "B"], [1, 1, 8])
@@ -38,8 +40,25 @@ def test_five_millilitres_of_fifty_are_not_harmless():
     effect = effect_of_error(DEVELOPER, "B", -5, 500)
     assert not effect.harmless
     assert effect.relative == pytest.approx(-0.1)
-    assert effect.shift > 0
+    assert effect.shift < 0  # weaker developer prints lighter
     assert "mix again" in effect.why
+
+
+def test_what_a_mixing_error_does_is_what_the_memory_believes_of_strength():
+    """A tenth more of a part moves a print as a bath of strength 1.1 does in the memory: one belief, darker."""
+    effect = effect_of_error(DEVELOPER, "A", 5, 500)
+    believed = ageing(np.zeros(9), Priors())
+    assert effect.shift == pytest.approx(float(np.array([0.0, 0.0, 0.1]) @ believed[:, 0]))
+    assert effect.shift > 0
+
+
+def test_a_kit_without_water_is_poured_without_water_first():
+    """Common practice, no source: parts that make the whole litre are poured together and brought to the mark."""
+    whole = kit_from_ratio("one one", Use.BLEACH_FIX, ["A", "B"], [1, 1, 0])
+    check_order(whole, ["A", "B", WATER])
+    assert [step.what for step in mixing_steps(whole, 500)] == list(whole.order()) == ["A", "B", WATER]
+    with pytest.raises(Refused, match='"B" was poured where'):
+        check_order(whole, ["B"])
 
 
 @pytest.mark.parametrize("volume", [100, 500, 750, 5000])

@@ -95,6 +95,16 @@ def test_start_temperature_gives_the_mean_it_promises():
     assert start > 35
 
 
+@pytest.mark.parametrize("wall", [20.0, 45.0, 60.0])
+def test_a_drum_colder_or_hotter_than_the_aim_has_a_start_that_gives_the_mean(wall):
+    """In a hot drum the pour starts below the aim: its mean, taken over many moments, is the aim."""
+    drum = DrumCooling(wall_heat=150, rate=0.02)
+    start = drum.start_for_mean(38, 45, 70, wall)
+    assert (start - 38) * (wall - 38) < 0
+    moments = np.linspace(0, 45, 20_001)
+    assert np.mean([drum.at(t, 70, start, wall) for t in moments]) == pytest.approx(38, abs=1e-3)
+
+
 def test_a_measured_curve_gives_back_the_drum_within_its_error():
     truth = DrumCooling(wall_heat=120, rate=0.04)
     rng = np.random.default_rng(7)
@@ -137,6 +147,7 @@ def test_no_time_is_promised_without_trials_or_beyond_them():
         (lambda: activation_energy([300], [1]), ValueOutOfRange, "two absolute temperatures"),
         (lambda: DrumCooling(wall_heat=-1, rate=1), ValueOutOfRange, "cannot be"),
         (lambda: DrumCooling(wall_heat=900, rate=1).start_for_mean(35, 45, 70, 15), Refused, "Prewarm the drum"),
+        (lambda: DrumCooling(wall_heat=900, rate=1).start_for_mean(35, 45, 70, 55), Refused, "Let the drum cool"),
         (lambda: DrumCooling(wall_heat=9, rate=1).start_for_mean(35, 0, 70, 15), ValueOutOfRange, "step of 0 s"),
         (lambda: fit_drum_cooling([0, 1], [35, 34], 70, 22), ValueOutOfRange, "four readings"),
         (lambda: fit_drum_cooling([0, 2, 1, 3], [35, 34, 33, 32], 70, 22), ValueOutOfRange, "grow from 0"),

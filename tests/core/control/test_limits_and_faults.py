@@ -106,6 +106,17 @@ def test_cleaner_whites_are_no_fault():
     assert judge([*GOOD, *[wedge(white=0.05)] * 6], aim, limits_of(aim)).verdict is Verdict.GOOD
 
 
+def test_whites_that_were_cleaner_and_are_now_at_the_aim_are_no_drift():
+    """Only a rise of the whites counts: an average below the aim says nothing, whatever the newest patch reads."""
+    aim = aim_from(GOOD)
+    white = float(aim.values[0, 0])
+    series = [*GOOD, *[wedge(white=white - 0.05)] * 8, wedge(white=white + 0.001)]
+    assert judge(series, aim, limits_of(aim)).verdict is Verdict.GOOD
+    risen = [*GOOD, *[wedge(white=white + away * float(aim.sigma[0])) for away in (2.6, 1.5) * 6]]
+    found = judge(risen, aim, limits_of(aim)).findings
+    assert any(one.quantity == "white" and "slow drift" in one.why for one in found)
+
+
 def test_a_slow_drift_inside_the_limits_is_seen():
     aim = aim_from(GOOD)
     drift = [wedge(0.70 - 2.3 * float(aim.sigma[1]))] * 8

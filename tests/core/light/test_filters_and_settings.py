@@ -58,6 +58,7 @@ def test_like_colours_add_and_a_pack_reads_as_a_printer_writes_it():
     assert pack == FilterPack(magenta=50, yellow=2.5)
     assert str(pack) == "50 M 2.5 Y"
     assert str(FilterPack()) == "no filters"
+    assert str(FilterPack(cyan=0.04, magenta=40)) == "40 M"
 
 
 @pytest.mark.parametrize("strength", [-1, 1000, float("nan"), float("inf")])

@@ -213,11 +213,14 @@ def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Fl
         flags.append(Flag.USUAL_REPEATS)
     if not dialled.comfortable:
         flags.append(Flag.OUTSIDE_COMFORT)
+    head = memory.evidence.heads[conditions.head]
+    if max(dialled.exact.pack.as_tuple()) > head.dial_max + head.dial_step / 2:
+        flags.append(Flag.DIALS_END)
     columns, heads = memory.columns, memory.columns.names.heads
     mine = columns.head == heads.index(conditions.head) if conditions.head in heads else np.zeros(columns.rows, bool)
     if mine.any():
         made = columns.dial if mine.all() else columns.dial[mine]
-        usual = memory.evidence.heads[conditions.head].usual.pack.as_tuple()
+        usual = head.usual.pack.as_tuple()
         dial = (np.array(dialled.setting.pack.as_tuple()) - usual) / 100
         if (dial < made.min(axis=0) - _FAR_OFF).any() or (dial > made.max(axis=0) + _FAR_OFF).any():
             flags.append(Flag.EXTRAPOLATED)

@@ -75,7 +75,7 @@ class Compromise:
     magenta, yellow : float
         To add to the pack [CC]; below 0: take away.
     stops : float
-        To add to the exposure [stop].
+        To add to the exposure, with that pack [stop].
     tones : tuple of ToneLeft
         From light to dark.
     crossover : (2,) float
@@ -138,7 +138,8 @@ def best_compromise(tones: Sequence[Tone], curves: LayerCurves, dyes: DyeModel) 
     contrast = light.stops_too_dark - dark.stops_too_dark
     curable = all(tone.cured for tone in result)
     magenta, yellow = 100 * (move[0] - move[1]), 100 * (move[0] - move[2])
-    stops = float(np.mean(move)) / LOG10_PER_STOP
+    # Magenta and yellow take nothing from the red layer: what it is to gain or lose is the time's.
+    stops = float(move[0]) / LOG10_PER_STOP
     return Compromise(
         magenta=float(magenta),
         yellow=float(yellow),

@@ -34,6 +34,7 @@ class Taught:
     kind, name : str
         "lot", "bath" or "film", and which.
     log_exposure, standard_error : (3,) (red, green, blue) [log10]
+    covariance : (3, 3) of the log exposure [log10^2]
     magenta, yellow : float
         To add in answer [CC].
     magenta_error, yellow_error : float
@@ -50,6 +51,7 @@ class Taught:
     name: str
     log_exposure: Vector
     standard_error: Vector
+    covariance: tuple[Vector, Vector, Vector]
     magenta: float
     yellow: float
     magenta_error: float
@@ -113,6 +115,11 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
                 name=" ".join(names[place][1:]),
                 log_exposure=_vector(effect),
                 standard_error=_vector(_root(covariance[index])),
+                covariance=(
+                    _vector(covariance[index][0]),
+                    _vector(covariance[index][1]),
+                    _vector(covariance[index][2]),
+                ),
                 magenta=float(moves[0]),
                 yellow=float(moves[1]),
                 magenta_error=float(error[0]),

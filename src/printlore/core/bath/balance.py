@@ -322,13 +322,3 @@ def content_at(
     if not (before and isinstance(before[-1], Retired)):
         before = (*before, Looked(day=day))
     return contents(replace(ledger, events=before), wear, carry, strict=strict)[-1]
-
-
-def dilution(volume: float, carried: float, times: int) -> float:
-    """Strength left when as much water comes in as solution goes out, so many times [1].
-
-    Mixed first, then taken out: (V / (V + c)) to the power n.
-    """
-    if not (volume > 0 and carried >= 0 and times >= 0):
-        raise ValueOutOfRange(f"{carried:g} mL of {volume:g} mL, {times} times, cannot be; give volumes above 0.")
-    return float((volume / (volume + carried)) ** times)

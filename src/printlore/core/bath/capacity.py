@@ -163,7 +163,7 @@ class Capacity:
     volume, strength, age, together : Count
         Loads until each limit, and until the first of them.
     limit : str
-        What will most likely end it: "volume", "strength" or "age".
+        What will most likely end it: "volume", "strength" or "age"; "" if nothing does within the horizon.
     spoiled : (HORIZON,) array
         Probability that the load with this number would be spoiled by the bath.
     members : (M,) array
@@ -273,7 +273,7 @@ def forecast(
         strength=count_of(by["strength"]),
         age=count_of(by["age"]),
         together=count_of(together),
-        limit=max(ended, key=lambda name: ended[name]),
+        limit=max(ended, key=lambda name: ended[name]) if any(ended.values()) else "",
         spoiled=np.asarray((bad | empty | old).mean(axis=1)),
         members=together,
     )

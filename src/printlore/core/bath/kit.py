@@ -65,7 +65,7 @@ class Kit:
     name : str
     use : Use
     parts : tuple of Part
-        In the order of the kit's sheet; at least one, no name twice, less than a litre of them in a litre.
+        In the order of the kit's sheet; at least one, no name twice, at most a litre of them in a litre.
     life_days : float or None
         How long the working solution keeps in a full closed bottle by the kit's sheet [d]; ``None``: not known.
     """
@@ -83,7 +83,7 @@ class Kit:
             if names.count(part.name.casefold()) > 1:
                 raise ValueOutOfRange(f'Kit "{self.name}" has part "{part.name}" twice; give each its own name.')
         total = sum(part.per_litre for part in self.parts)
-        if total > 1000:
+        if total > 1000 + 1e-6:
             raise ValueOutOfRange(
                 f'Kit "{self.name}": the parts come to {total:g} mL in 1000 mL. Check the mL per litre of each.'
             )
@@ -93,11 +93,12 @@ class Kit:
     @property
     def water_per_litre(self) -> float:
         """Water in one litre, if volumes add [mL/L]."""
-        return 1000.0 - sum(part.per_litre for part in self.parts)
+        return max(round(1000.0 - sum(part.per_litre for part in self.parts), 6), 0.0)
 
     def order(self) -> tuple[str, ...]:
-        """Water, then the parts in the order of the kit's sheet, then water to the mark."""
-        return (WATER, *(part.name for part in self.parts), WATER)
+        """Water, if there is any in it, then the parts in the order of the kit's sheet, then water to the mark."""
+        first = (WATER,) if self.water_per_litre else ()
+        return (*first, *(part.name for part in self.parts), WATER)
 
 
 def kit_from_ratio(name: str, use: Use, names: Sequence[str], ratio: Sequence[float], **more: object) -> Kit:
@@ -120,7 +121,7 @@ def kit_from_ratio(name: str, use: Use, names: Sequence[str], ratio: Sequence[fl
 
 
 def check_order(kit: Kit, poured: Sequence[str]) -> None:
-    """Refuse a pouring order that is not water first and then the parts as the kit's sheet has them.
+    """Refuse a pouring order that is not water first (if the kit takes any), then the parts as its sheet has them.
 
     Parameters
     ----------
@@ -140,7 +141,7 @@ def check_order(kit: Kit, poured: Sequence[str]) -> None:
         return
     natures = {part.name.casefold(): part.nature for part in kit.parts}
     first = poured[0].casefold()
-    if first != WATER:
+    if first != WATER and kit.water_per_litre:
         why = (
             "acid goes into water, never water into acid: it can boil and spit"
             if natures.get(first) is Nature.ACID

@@ -134,10 +134,6 @@ class Belief:
         consumption, oxidation, air = np.exp(self.mean[:3])
         return Wear(consumption=float(consumption), oxidation=float(oxidation), air=float(air), open_hour=OPEN_HOUR)
 
-    @property
-    def carry_factor(self) -> float:
-        return float(np.exp(self.mean[3]))
-
     def wear_table(self) -> list[tuple[str, float, float, float]]:
         """(name, most likely, low, high) of each figure of wear, 90 % interval."""
         spread = 1.6449 * np.sqrt(np.diag(self.covariance)[:_WEAR])

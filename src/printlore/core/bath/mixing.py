@@ -6,15 +6,13 @@ from dataclasses import dataclass
 
 from printlore.core.bath.kit import WATER, Kit, Nature, Use
 from printlore.core.bath.measure import USUAL_MEASURES, Measure, best_measure
+from printlore.core.bath.pours import SHEET_20X25, Carry
+from printlore.core.memory.priors import Priors
 from printlore.errors import ValueOutOfRange
 
 HARMLESS_ERROR = 0.05
 """[1] An error of one part below this is not worth a new mix: a hydrometer, the usual check of a mix, finds errors of
 5 % and more (cis61). How little a print shows of it is from memory; the control patch decides."""
-
-SHIFT_PER_STRENGTH = 0.12
-"""[log10 of exposure per natural log of strength] What the paper seems to lose in speed as the developer gets weaker.
-From memory and uncertain by half; learned from control patches as soon as there are any."""
 
 LARGEST_BATH = 100_000.0
 """[mL] More than 100 L is a slip of the pen."""
@@ -131,7 +129,8 @@ class ErrorEffect:
     relative : float
         Error of that part in the solution [1].
     shift : float
-        About what it moves the print, as log10 of exposure, common to the layers; from memory until learned.
+        About what it does to a print, common to the layers [log10 of exposure]; above 0: darker. By what is usually
+        believed of a developer's strength (from memory).
     harmless : bool
     why : str
         In words.
@@ -143,9 +142,7 @@ class ErrorEffect:
     why: str
 
 
-def effect_of_error(
-    kit: Kit, part: str, error: float, volume: float, *, shift_per_strength: float = SHIFT_PER_STRENGTH
-) -> ErrorEffect:
+def effect_of_error(kit: Kit, part: str, error: float, volume: float) -> ErrorEffect:
     """What so many millilitres too much (or, below 0, too little) of a part do.
 
     Parameters
@@ -167,14 +164,15 @@ def effect_of_error(
     if not (math.isfinite(error) and error > -amount):
         raise ValueOutOfRange(f"{error:g} mL of {amount:g} mL cannot be missing; leave the part out of the question.")
     relative = error / amount
-    shift = -shift_per_strength * math.log1p(relative)
+    shift = Priors().usual_ageing[2] * relative
     harmless = abs(relative) <= HARMLESS_ERROR
     size = f"{abs(error):g} mL of {amount:g} mL is {abs(relative) * 100:.2g} % of this part"
     if harmless:
+        drum = Carry().water_in(SHEET_20X25)
         why = (
             f"{size}: harmless. The usual check of a mix, a hydrometer, finds errors of 5 % and more; "
             f"for a developer it would move a print by about {abs(shift) * 100:.1f} CC (from memory), "
-            f"as much as the water of {abs(relative) * volume / 6:.1f} wet 20x25 drums (6 mL each)."
+            f"as much as the water of {abs(relative) * volume / drum:.1f} wet 20x25 drums ({drum:.0f} mL each)."
         )
     else:
         why = (

@@ -22,6 +22,8 @@ WALL_HEAT = 1.5
 """[J/(g K)] Heat capacity of the usual drum plastics; from memory, 1.3 to 1.7."""
 GAS_CONSTANT = 8.314462618
 """[J/(mol K)]"""
+COLDEST = 5.0
+"""[degrees C] Nobody pours colder (from memory)."""
 
 
 def mixed_temperature(volumes: Sequence[float], temperatures: Sequence[float]) -> float:
@@ -159,22 +161,23 @@ class DrumCooling:
         Raises
         ------
         Refused
-            If that would be hotter than ``hottest``: prewarm the drum instead.
+            If that would be hotter than ``hottest``: prewarm the drum instead; or colder than ``COLDEST``: let it cool.
         """
         if not (duration > 0 and volume > 0):
             raise ValueOutOfRange(f"A step of {duration:g} s with {volume:g} mL cannot be; give both above 0.")
-
-        def miss(start: float) -> float:
-            return self.mean(duration, volume, start, wall) - aim
-
-        if miss(hottest) < 0:
+        # The mean lies on a straight line between start and wall: so much of the start counts in it.
+        share = self.mean(duration, volume, 1.0, 0.0)
+        start = wall + (aim - wall) / share
+        if start > hottest:
             raise Refused(
                 f"To average {aim:g} degrees C the pour would have to start above {hottest:g}. "
                 "Prewarm the drum, or pour more."
             )
-        from scipy.optimize import brentq  # here: it costs a third of a second of every start
-
-        return float(brentq(miss, min(aim, wall) - 1.0, hottest, xtol=1e-9))
+        if start < COLDEST:
+            raise Refused(
+                f"To average {aim:g} degrees C the pour would have to start below {COLDEST:g}. Let the drum cool first."
+            )
+        return start
 
 
 def fit_drum_cooling(times: Sequence[float], temperatures: Sequence[float], volume: float, wall: float) -> DrumCooling:
@@ -238,16 +241,10 @@ class OwnTime:
     time: float
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.temperature) and 5 <= self.temperature <= 60 and 0 < self.time <= 3600):
+        if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= 60 and 0 < self.time <= 3600):
             raise ValueOutOfRange(
                 f"{self.time:g} s at {self.temperature:g} degrees C cannot be; give 5 to 60 degrees and up to an hour."
             )
-
-
-LAYER_WARNING = (
-    "The three layers do not slow down alike: at another temperature expect another contrast and crossover, "
-    "and read a control patch (light and dark step) before work."
-)
 
 
 def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0.05) -> Estimate:

@@ -125,7 +125,7 @@ class Limits:
 
 
 PUBLISHED_WHITE = 0.02
-"""[density] Control limit for the whites of the open paper process, upward only (process-monitoring table)."""
+"""[density] Control limit for the whites of the open paper process, upward only (process-monitoring)."""
 
 
 LOOK_WIDTH, STOP_WIDTH = 2.5, 3.5
@@ -146,13 +146,16 @@ def limits_of(aim: Aim) -> Limits:
     return Limits(look=look, stop=stop)
 
 
-def drift(line: Array, sigma: float, readings: int) -> bool:
-    """Whether the weighted average of departures has left its limits; the aim's own error is allowed for."""
+def drift(line: Array, sigma: float, readings: int, *, upper_only: bool = False) -> bool:
+    """Whether the weighted average of departures has left its limits, or the upper one only.
+
+    The aim's own error is allowed for.
+    """
     level = 0.0
     for value in line:
         level = DRIFT_WEIGHT * float(value) + (1 - DRIFT_WEIGHT) * level
     settled = sigma**2 * (DRIFT_WEIGHT / (2 - DRIFT_WEIGHT) + 1 / readings)
-    return abs(level) > DRIFT_WIDTH * math.sqrt(settled)
+    return (level if upper_only else abs(level)) > DRIFT_WIDTH * math.sqrt(settled)
 
 
 class Verdict(StrEnum):
@@ -225,7 +228,7 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
                 continue
             elif rule_hits(line / wide, FOUR_WELL_BEYOND)[-1]:
                 verdict, why = Verdict.LOOK, FOUR_WELL_BEYOND.words
-            elif drift(line, sigma, aim.readings):
+            elif drift(line, sigma, aim.readings, upper_only=upper_only):
                 verdict, why = Verdict.LOOK, "the weighted average has left its limits: a slow drift"
             else:
                 continue

@@ -23,7 +23,7 @@ SETTINGS_PER_SITTING = 2
 """Default: setting the stop anew in the dark hurts more than waste does."""
 
 _AREA_UNIT = 1e4
-"""[mm2] Areas go to the solver in square centimetres times 100, so that numbers stay near 1."""
+"""[mm2] Areas go to the solver in square decimetres, so that numbers stay near 1."""
 
 _SETTINGS_SHARE = 0.4
 """Of the time, for proving the fewest settings; the rest is for paper."""

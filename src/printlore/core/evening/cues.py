@@ -44,10 +44,8 @@ HIGHEST_NUMBER = 60
 PROMPTS: dict[str, str] = {
     **{f"number_{n}": str(n) for n in range(HIGHEST_NUMBER + 1)},
     "of": "of",
-    "and": "and",
     "seconds": "seconds",
     "minutes": "minutes",
-    "in_ten_seconds": "in ten seconds",
     # around each sheet
     "dark_display": "The display goes off now. Switch it off or cover it. Press when it is dark.",
     "gate_lens": "Lens stopped down?",
@@ -69,7 +67,6 @@ PROMPTS: dict[str, str] = {
     "change_filters": "Cover the paper. Change the filters for this burn. Press when done.",
     "filters_back": "Cover the paper. Filters back to the base.",
     "dodge": "Dodge",
-    "lamp_on": "Light.",
     "lamp_off": "Light off.",
     "into_drum": "Into the drum, emulsion inward. Press when it is in.",
     "drum_lid": "Paper in the drum. Lid on?",
@@ -111,8 +108,6 @@ PROMPTS: dict[str, str] = {
     "resumed": "Going on.",
     "moved_on": "Moved on.",
     "finished": "Finished. Open the drum.",
-    "dry_next": "Rinse and dry the drum, the lid and your hands before the next load.",
-    "tell_apart": "Feel the corners and say which piece is which.",
     "missed": "You missed a cue. Look at the page.",
     # before and during the evening
     "care": "Gloves, goggles, fan, floor, switch?",

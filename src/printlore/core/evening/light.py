@@ -92,7 +92,7 @@ RULES: dict[Light, LightRules] = {
         next=(Light.DESK, Light.EASEL, Light.WET),
     ),
 }
-"""Colour paper is handled in total darkness (k4-2006); the rest is common practice, no source."""
+"""Colour paper is handled in total darkness (k4); the rest is common practice, no source."""
 
 
 def check_move(now: Light, then: Light) -> None:

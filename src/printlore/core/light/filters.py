@@ -88,7 +88,8 @@ class FilterPack:
 
     def __str__(self) -> str:
         letters = zip("CMY", self.as_tuple(), strict=True)
-        parts = [f"{strength:.1f}".rstrip("0").rstrip(".") + f" {letter}" for letter, strength in letters if strength]
+        written = [(f"{strength:.1f}".rstrip("0").rstrip("."), letter) for letter, strength in letters]
+        parts = [f"{strength} {letter}" for strength, letter in written if strength != "0"]
         return " ".join(parts) or "no filters"
 
 

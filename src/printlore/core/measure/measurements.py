@@ -15,7 +15,6 @@ NAME_FIELDS = ("SAMPLE_ID", "SAMPLE_NAME", "SampleID", "SAMPLE_LOC")
 LAB_FIELDS = ("LAB_L", "LAB_A", "LAB_B")
 XYZ_FIELDS = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 DENSITY_FIELDS = ("D_RED", "D_GREEN", "D_BLUE")
-RGB_FIELDS = ("RGB_R", "RGB_G", "RGB_B")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -304,7 +304,7 @@ def read_patch(
 
     References
     ----------
-    iso5-3-2009, jcgm100
+    iso5-3, jcgm100
     """
     patch = read_light(scan, box)
     light = np.array(patch.light)

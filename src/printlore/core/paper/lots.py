@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,14 +11,36 @@ from scipy.special import chdtrc
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.exposure import LOG10_PER_STOP
+from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
 
-Three = tuple[Estimate, Estimate, Estimate]
+Floats = npt.NDArray[np.float64]
 KEPT_ERROR = 0.02
 """[log10] How far a kept print's setting is from the right one, process noise included (from memory)."""
 CONTRADICTED = 0.01
 """Lots stated to be one emulsion are doubted if so large a difference would come by chance less often than this."""
+_ANSWERS = np.array([[-100.0, 100.0, 0.0], [-100.0, 0.0, 100.0], [-1 / LOG10_PER_STOP, 0.0, 0.0]])
+"""Magenta and yellow [CC] and stops that answer an effect (red, green, blue)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LotEffect:
+    """What is known of a lot beside its paper's usual one.
+
+    Attributes
+    ----------
+    log_exposure : (3,) red, green, blue [log10]
+        Above 0: prints darker.
+    covariance : (3, 3) [log10^2]
+        The layers err together: most of what is not known of a lot is its speed.
+    flags : tuple of Flag
+    """
+
+    log_exposure: Floats
+    covariance: Floats
+    flags: tuple[Flag, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,61 +51,57 @@ class LotOffset:
     ----------
     log_exposure : (red, green, blue) Estimates
         New less old [log10]; above 0: the new lot prints darker.
+    covariance : (3, 3) of it [log10^2]
     magenta, yellow : Estimate
         To be added to the pack [CC] for the same colour (below 0: taken off).
     stops : Estimate
         To be added to the exposure [stop] for the same darkness, with that pack.
     """
 
-    log_exposure: Three
+    log_exposure: tuple[Estimate, Estimate, Estimate]
+    covariance: tuple[Vector, Vector, Vector]
     magenta: Estimate
     yellow: Estimate
     stops: Estimate
 
     def rebased(self, setting: Setting) -> Setting:
-        """A setting that was right on the old lot, as it should be on the new one."""
-        pack, neutral = setting.pack.moved(magenta=self.magenta.value, yellow=self.yellow.value)
-        factor = 10.0 ** (self.stops.value * LOG10_PER_STOP + neutral / 100)
-        return Setting(
-            pack=pack,
-            time=setting.time * factor,
-            f_number=setting.f_number,
-            magnification=setting.magnification,
-            burns=setting.burns,
-        )
+        """A setting that was right on the old lot, as it should be on the new one; burns and dodges with it."""
+
+        def moved(pack: FilterPack) -> tuple[FilterPack, float]:
+            new, neutral = pack.moved(magenta=self.magenta.value, yellow=self.yellow.value)
+            return new, 10.0 ** (self.stops.value * LOG10_PER_STOP + neutral / 100)
+
+        pack, factor = moved(setting.pack)
+        burns = []
+        for burn in setting.burns:
+            own, its = (None, factor) if burn.pack is None else moved(burn.pack)
+            # a dodge is less of the base's light, whatever is dialled for it
+            burns.append(replace(burn, time=burn.time * (its if burn.time > 0 else factor), pack=own))
+        return replace(setting, pack=pack, time=setting.time * factor, burns=tuple(burns))
 
 
-def lot_offset(old: Three, new: Three) -> LotOffset:
-    """Offset between two lots from what is known of each (red, green, blue) [log10].
+def lot_offset(old: LotEffect, new: LotEffect) -> LotOffset:
+    """Offset between two lots from what is known of each.
 
     Their errors are taken as independent, so the offset's error is an upper bound where one drum held both.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If an estimate has no standard error.
     """
-    differences: list[Estimate] = []
-    for before, after in zip(old, new, strict=True):
-        if before.standard_error is None or after.standard_error is None:
-            raise ValueOutOfRange("A lot's sensitivity has no error, so no offset can be told. Print a trial on it.")
-        flags = tuple(dict.fromkeys(before.flags + after.flags))
-        error = math.hypot(before.standard_error, after.standard_error)
-        differences.append(Estimate(value=after.value - before.value, standard_error=error, flags=flags))
-    red, green, blue = differences
+    apart, covariance = new.log_exposure - old.log_exposure, new.covariance + old.covariance
+    flags = tuple(dict.fromkeys(old.flags + new.flags))
+
+    def estimate(by_layer: Floats) -> Estimate:
+        error = math.sqrt(max(float(by_layer @ covariance @ by_layer), 0.0))
+        return Estimate(value=float(by_layer @ apart), standard_error=error, flags=flags)
+
+    red, green, blue = (estimate(layer) for layer in np.eye(3))
+    magenta, yellow, stops = (estimate(answer) for answer in _ANSWERS)
+    rows = [(float(r), float(g), float(b)) for r, g, b in covariance]
     return LotOffset(
         log_exposure=(red, green, blue),
-        magenta=_scaled(green, red, 100.0),
-        yellow=_scaled(blue, red, 100.0),
-        stops=_scaled(None, red, 1 / LOG10_PER_STOP),
+        covariance=(rows[0], rows[1], rows[2]),
+        magenta=magenta,
+        yellow=yellow,
+        stops=stops,
     )
-
-
-def _scaled(plus: Estimate | None, minus: Estimate, factor: float) -> Estimate:
-    value = (plus.value if plus else 0.0) - minus.value
-    error = math.hypot(plus.standard_error or 0.0 if plus else 0.0, minus.standard_error or 0.0)
-    flags: tuple[Flag, ...] = tuple(dict.fromkeys((plus.flags if plus else ()) + minus.flags))
-    return Estimate(value=value * factor, standard_error=error * factor, flags=flags)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,19 +152,26 @@ def offset_of_kept(pairs: Sequence[tuple[Setting, Setting]], *, error: float = K
     if not pairs:
         raise ValueOutOfRange("No frame was kept on both lots, so their settings cannot be compared.")
     differences = np.array([_exposure(old) - _exposure(new) for old, new in pairs])
-    spread = error * math.sqrt(2 / len(pairs))
-    red, green, blue = (Estimate(value=float(d), standard_error=spread) for d in differences.mean(axis=0))
-    zero = Estimate(value=0.0, standard_error=0.0)
-    return lot_offset((zero, zero, zero), (red, green, blue))
+    covariance = error**2 * 2 / len(pairs) * np.eye(3)
+    nothing = LotEffect(log_exposure=np.zeros(3), covariance=np.zeros((3, 3)))
+    return lot_offset(nothing, LotEffect(log_exposure=differences.mean(axis=0), covariance=covariance))
 
 
-def _exposure(setting: Setting) -> npt.NDArray[np.float64]:
+def _exposure(setting: Setting) -> Floats:
     """(3,) log10 of exposure that a setting gives the layers, apart from what head and frame add."""
     common = math.log10(setting.time) - 2 * math.log10(setting.f_number) - 2 * math.log10(1 + setting.magnification)
     return common - np.array(setting.pack.as_tuple()) / 100
 
 
 def check_same_emulsion(offset: LotOffset) -> EmulsionCheck:
-    """Chi-squared test, three layers, that an offset is 0."""
-    total = sum((e.value / e.standard_error) ** 2 for e in offset.log_exposure if e.standard_error)
-    return EmulsionCheck(chance=float(chdtrc(3, total)))
+    """Chi-squared test, three layers, that an offset is 0.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If nothing is unsure of it, so that any difference would contradict.
+    """
+    if np.linalg.matrix_rank(offset.covariance) < 3:
+        raise ValueOutOfRange("The offset of two lots has no error in some layer, so it cannot be tested.")
+    apart = np.array([layer.value for layer in offset.log_exposure])
+    return EmulsionCheck(chance=float(chdtrc(3, apart @ np.linalg.solve(offset.covariance, apart))))
