@@ -13,7 +13,7 @@ from printlore.core.advice.advise import advise, history
 from printlore.core.advice.tolerance import EDITION_MATCH, GOOD_ALONE
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
-from printlore.core.light.setting import Setting
+from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.evidence import Cast, Evidence, FrameFacts, HeadFacts, Judgement, Patch, Trial
 from printlore.core.memory.forecast import Conditions
 from printlore.core.memory.priors import Priors
@@ -233,6 +233,13 @@ def test_a_pack_beyond_the_end_of_a_dial_is_said():
         assert (Flag.DIALS_END in advice.flags) == said
         assert (advice.probability_good < 0.01) == said
         assert max(pack_of(advice)) == pytest.approx(min(90, end), abs=3)
+
+
+def test_more_light_than_an_hour_gives_ends_at_the_hour_and_says_so():
+    advice = advice_on(evidence(read(start(time=3000), (-1.2, -1.2, -1.2))), EXACT, f_number=16.0)
+    assert advice.setting.time <= LONGEST_TIME
+    assert Flag.OUTSIDE_COMFORT in advice.flags
+    assert advice.probability_good < 0.01
 
 
 def test_good_alone_is_easier_than_edition_match():

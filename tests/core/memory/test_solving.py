@@ -196,6 +196,17 @@ def test_a_print_judged_too_dark_has_had_too_much_exposure():
         assert np.abs(error).max() < abs(stops) * 0.40
 
 
+@pytest.mark.parametrize("stops", [-1.0, -0.5, 0.5, 1.0])
+def test_what_a_sure_eye_says_of_darkness_is_believed_as_it_was_said(stops):
+    """A stop too light and a stop too dark ask for as much: along the curve, though in density they differ by half."""
+    bare = one_frame()
+    sure = Priors(eye_darkness=0.005, eye_cast=0.005, eye_share=0.001, eye_scale=0.001)
+    judged = Patch(setting=usual_of(bare), judgement=Judgement(stops_too_dark=stops))
+    memory = solve(one_frame(judged), sure)
+    error = forecast(look_up(memory, CONDITIONS), [usual_of(bare)]).log_exposure[0]
+    assert error.mean() == pytest.approx(stops * np.log10(2), rel=0.06)
+
+
 def test_an_eye_is_trusted_less_than_a_reading():
     bare = one_frame()
     setting, aim = usual_of(bare), bare.aim_density("one", "paper")

@@ -18,6 +18,10 @@ from printlore.core.paper.layers import LayerCurves
 
 _ROUNDS = 25
 _DIALS = ("cyan", "magenta", "yellow")
+_END = np.array([400.0, 400.0, 400.0, math.log10(LONGEST_TIME)])
+"""[dial units, log10 s] Furthest that dials and time are looked for."""
+_NUDGE = np.array([2.0, 2.0, 2.0, 0.02])
+"""[dial units, log10 s] Over which the answer of dials and time is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,32 +58,35 @@ def exact_setting(standpoint: Standpoint, start: Setting, wanted: Floats) -> Set
     zero = int(np.argmin(at[:3]))
     for _ in range(_ROUNDS):
         free = [dial for dial in range(3) if dial != zero]
+        # from the end of a scale the only way is back
+        nudge = np.where(at + _NUDGE > _END, -_NUDGE, _NUDGE)
         points = [at]
         for place in (*free, 3):
             step = at.copy()
-            step[place] += 2.0 if place < 3 else 0.02
+            step[place] += nudge[place]
             points.append(step)
         h = forecast_log_exposure(standpoint, [_setting(start, p) for p in points])
-        slope = np.stack([(h[1] - h[0]) / 2.0, (h[2] - h[0]) / 2.0, (h[3] - h[0]) / 0.02], axis=1)
+        slope = ((h[1:] - h[0]) / nudge[[*free, 3]][:, None]).T
         move = np.linalg.solve(slope, wanted - h[0])
         move[:2] = np.clip(move[:2], -60, 60)
         move[2] = np.clip(move[2], -0.7, 0.7)
         at[free] += move[:2]
-        at[3] = np.clip(at[3] + move[2], -2.0, math.log10(LONGEST_TIME))
+        at[3] = max(at[3] + move[2], -2.0)
+        at = np.minimum(at, _END)
         low = int(np.argmin(at[:3]))
         if at[low] < -1e-9:
-            at[:3] = at[:3] - at[low]
+            at[:3] = np.minimum(at[:3] - at[low], _END[:3])
             at[low] = 0.0
             zero = low
             continue
         if np.max(np.abs(wanted - h[0])) < 1e-7:
             break
-    at[:3] = np.clip(at[:3], 0.0, 400.0)
+    at[:3] = np.clip(at[:3], 0.0, _END[:3])
     return _setting(start, at)
 
 
 def _setting(start: Setting, at: Floats) -> Setting:
-    pack = np.clip(at[:3], 0.0, 400.0)
+    pack = np.clip(at[:3], 0.0, _END[:3])
     return replace(
         start,
         pack=FilterPack(cyan=float(pack[0]), magenta=float(pack[1]), yellow=float(pack[2])),

@@ -55,8 +55,8 @@ class Tolerance:
     time_share: float | None = None
 
     def __post_init__(self) -> None:
-        by_setting = self.colour_cc is not None and self.time_share is not None
-        if (self.delta_e is not None) == by_setting:
+        given = [limit is not None for limit in (self.delta_e, self.colour_cc, self.time_share)]
+        if given not in ([True, False, False], [False, True, True]):
             raise ValueOutOfRange(f'Tolerance "{self.name}": give a colour difference, or CC and share of time.')
         for what, value, least, most in (
             ("colour difference [dE00]", self.delta_e, LEAST, MOST),

@@ -9,6 +9,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Trial
 from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import Vector
@@ -37,6 +38,17 @@ LARGEST_KNOT = 24
 def cast_in_density(judgement: Judgement) -> Floats:
     """Density error (red, green, blue) that the named cast means: mean zero over the channels [1]."""
     return judgement.strength / 100 * np.array(_CAST_IN_DENSITY[judgement.cast])
+
+
+def darkness_in_density(curves: LayerCurves, aim: Floats, stops: Floats) -> Floats:
+    """(n,) mean density by which prints look too dark that are so many stops (n,) from the aim (n, 3).
+
+    Along the paper's curve: a stop too light is less of a difference than a stop too dark, and no print is lighter than
+    its base.
+    """
+    h, _ = curves.log_exposure_at(aim)
+    result: Floats = (curves.density_at(h + LOG10_PER_STOP * stops[:, None]) - aim).mean(axis=1)
+    return result
 
 
 @dataclass(frozen=True)
@@ -331,12 +343,12 @@ def columns_of(
     frame_paper = np.zeros(len(names.frames), dtype=np.int64)
     frame_paper[frame[::-1]] = paper_of_lot[lot][::-1]
     frame_source, frame_reading = _readings(evidence, sources, mean_reading, film_reading)
-    row = _rows(evidence, names, trials, persons)
+    curves = [LayerCurves.from_facts(evidence.papers[name]) for name in names.papers]
+    row = _rows(evidence, names, trials, persons, paper_of_lot[lot], curves)
     row = row.ordered(np.argsort(cell[row.trial], kind="stable"))
     of = row.trial
     process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
     paper = paper_of_lot[lot[of]]
-    curves = [LayerCurves.from_facts(evidence.papers[name]) for name in names.papers]
     return Columns(
         names=names,
         trial=of,
@@ -436,11 +448,23 @@ class _Rows:
         return _Rows(**{one.name: getattr(self, one.name)[order] for one in fields(self)})
 
 
-def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Mapping[str, int]) -> "_Rows":
-    """One row for each thing known of a patch, in the order logged: read (kind 0), judged (1) or kept (2)."""
+def _rows(
+    evidence: Evidence,
+    names: Names,
+    trials: Sequence[Trial],
+    persons: Mapping[str, int],
+    paper: Ints,
+    curves: Sequence[LayerCurves],
+) -> "_Rows":
+    """One row for each thing known of a patch, in the order logged: read (kind 0), judged (1) or kept (2).
+
+    Parameters
+    ----------
+    paper : (trials,) place of its paper among the curves
+    """
     patches = [patch for trial in trials for patch in trial.patches]
     trial = np.repeat(np.arange(len(trials)), [len(t.patches) for t in trials])
-    which, kind, density, seen, person = [], [], [], [], []
+    which, kind, density, seen, stops, person = [], [], [], [], [], []
     no_error = (0.0, 0.0, 0.0)
     for number, patch in enumerate(patches):
         if patch.density is not None:
@@ -450,20 +474,24 @@ def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Ma
             seen.append(no_error)
             person.append(-1)
         if patch.judgement is not None or (patch.kept and patch.density is None):
-            of = trials[trial[number]]
-            paper = evidence.lots[of.lot]
             which.append(number)
-            density.append(evidence.aim_judged_by(of))
+            density.append(evidence.aim_judged_by(trials[trial[number]]))
             if patch.judgement is None:
                 kind.append(2)
                 seen.append(no_error)
                 person.append(-1)
             else:
                 kind.append(1)
-                dark = np.mean(evidence.papers[paper].gradient) * np.log10(2) * patch.judgement.stops_too_dark
-                seen.append(tuple((cast_in_density(patch.judgement) + dark).tolist()))
+                seen.append(tuple(cast_in_density(patch.judgement).tolist()))
+                stops.append(patch.judgement.stops_too_dark)
                 person.append(persons[patch.judgement.person])
     patch_of_row, kinds = _whole(which), _whole(kind)
+    aims, errors = _real(density, 3), _real(seen, 3)
+    of_row = trial[patch_of_row]
+    judged, said = np.flatnonzero(kinds == 1), _real(stops)
+    for place, of_paper in enumerate(curves):
+        mine = np.flatnonzero(paper[of_row[judged]] == place)
+        errors[judged[mine]] += darkness_in_density(of_paper, aims[judged[mine]], said[mine])[:, None]
     made = _real(
         [
             (s.pack.cyan, s.pack.magenta, s.pack.yellow, s.time, s.f_number, s.magnification)
@@ -471,7 +499,6 @@ def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Ma
         ],
         6,
     )[patch_of_row]
-    of_row = trial[patch_of_row]
     heads = _ordered(names.heads)
     head = _whole([heads[t.head] for t in trials])[of_row]
     usual = _real(
@@ -493,8 +520,8 @@ def _rows(evidence: Evidence, names: Names, trials: Sequence[Trial], persons: Ma
         usual_time=usual[:, 3],
         light=-2 * np.log10(made[:, 4] / usual[:, 4]) + size,
         size=size,
-        density=_real(density, 3),
-        seen=_real(seen, 3),
+        density=aims,
+        seen=errors,
         error=_real([patch.standard_error for patch in patches])[patch_of_row],
         beyond=np.where(
             kinds[:, None] == 0, np.array([p.beyond for p in patches], dtype=np.int64).reshape(-1, 3)[patch_of_row], 0

@@ -23,12 +23,8 @@ from printlore.core.paper.layers import SIDE_COLUMN, SIDE_ROW, LayerCurves, curv
 
 HEAD_SIZE = 3 + 6 + 3 + 3 + 1 + 1
 """Dial scales (ln), leaks, own curvature, magenta-yellow interaction, rise, size."""
-PAPER_SIZE = 3 + 18
-"""Reciprocity less 1, then the parameters of the curves less their prior mean."""
 PROCESS_SIZE = 9
 """Ageing by area, by age, by strength."""
-SOURCE_SIZE = 9
-"""P less the identity, row by row."""
 
 _LN10 = np.log(10.0)
 _LEAK_ROW, _LEAK_COLUMN = SIDE_ROW, SIDE_COLUMN
@@ -231,7 +227,7 @@ def _paper_covariance(priors: Priors) -> Floats:
 
 
 def _process_covariance(priors: Priors) -> Floats:
-    covariance = np.zeros((9, 9))
+    covariance = np.zeros((PROCESS_SIZE, PROCESS_SIZE))
     for index, spread in enumerate((priors.area, priors.age, priors.strength)):
         here = slice(3 * index, 3 * index + 3)
         covariance[here, here] = spread_covariance(spread)
