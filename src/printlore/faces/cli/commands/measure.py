@@ -11,6 +11,7 @@ from printlore.core.measure.scanner import Material
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.telling import TAKEN_BACK
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
@@ -312,7 +313,7 @@ def pair(desk: Desk, kind: str, read: str, known: str, error: str, paper: str, s
 @click.option("--remove", type=click.IntRange(min=1), help="Take the pair of this number back.")
 @with_desk
 def pairs_(desk: Desk, remove: int | None) -> None:
-    """Patches read twice, oldest first."""
+    """Patches read twice, oldest first; one that was taken back has a mark."""
     if remove is not None:
         remove_pair(desk.db, remove)
     known = pairs(desk.db)
@@ -326,10 +327,11 @@ def pairs_(desk: Desk, remove: int | None) -> None:
                 f"{words.density(a)} > {words.density(b)}"
                 for a, b in zip(record.pair.read, record.pair.known, strict=True)
             ),
+            TAKEN_BACK if record.removed else "",
         )
         for record in known
     ]
-    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:]), rows) if rows else ["No patch was read twice yet."]
+    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:], ""), rows) if rows else ["No patch was read twice yet."]
     desk.say(known, *lines)
 
 

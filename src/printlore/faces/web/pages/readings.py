@@ -12,7 +12,7 @@ from printlore.core.measure.compare import Comparison
 from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scanner import Material
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import telling, typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.faces.web.scans import opened
@@ -67,6 +67,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         dyes=dyes,
         dry_down=shift_words(learned(db, PairKind.DRY_DOWN)),
         pairs=pairs(db)[::-1],
+        telling=telling,
         papers=[(paper, paper) for paper in papers],
         paper=lots[-1].family if lots else "",
         scanner=known[-1].scanner if known else "",
@@ -234,7 +235,7 @@ class PairIn(BaseModel):
     note: str = ""
 
 
-@api.get("/pairs", summary="Patches read twice: by scanner and instrument, or wet and dry")
+@api.get("/pairs", summary="Patches read twice: by scanner and instrument, or wet and dry; see removed")
 def get_pairs(db: Db) -> Any:
     return plain(pairs(db))
 
