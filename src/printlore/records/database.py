@@ -291,6 +291,7 @@ _WORDS = {
     "SQLITE_CORRUPT": "the file is damaged. Do not write to it; restore the newest backup",
     "SQLITE_NOTADB": "the file is not a database. Restore the newest backup, or choose another folder",
     "SQLITE_CANTOPEN": "the file cannot be opened. Check the folder and the rights to it",
+    "SQLITE_IOERR_SHMSIZE": "the disk is full. Make room and enter the last step again",
     "SQLITE_IOERR": "the disk does not answer as it should. Check the disk, then restore the newest backup",
 }
 

@@ -14,6 +14,7 @@ from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.telling import TAKEN_BACK
+from printlore.files import write_file
 from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
@@ -756,5 +757,5 @@ def labels_(
     desk: Desk, out: Path, baths: tuple[str, ...], bottles: tuple[str, ...], containers: tuple[str, ...]
 ) -> None:
     """Write labels with hazards and QR codes to OUT (PDF): of what is named, or of everything in use."""
-    out.write_bytes(labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
+    write_file(out, labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
     desk.say({"written": str(out)}, f"Labels are in {out}.")
