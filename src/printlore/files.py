@@ -87,7 +87,7 @@ def must_be_writable(path: Path) -> None:
     with in_words(path):
         real = _real(path)
         if _is_plain(real):
-            free = _free_name(real)
+            free = free_name(real)
             free.touch(exist_ok=False)
             free.unlink()
 
@@ -108,7 +108,7 @@ def beside(path: Path) -> Iterator[Path]:
         if not _is_plain(real):
             yield real
             return
-        place = _free_name(real)
+        place = free_name(real)
         try:
             yield place
             with open(place, "rb") as written:
@@ -140,7 +140,8 @@ def _is_plain(real: Path) -> bool:
     return not real.exists()
 
 
-def _free_name(real: Path) -> Path:
+def free_name(real: Path) -> Path:
+    """A name in the same folder that nobody else uses, for what is not finished."""
     return real.with_name(f".partial-{secrets.token_hex(8)}")
 
 

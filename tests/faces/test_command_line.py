@@ -101,3 +101,11 @@ def test_an_answer_that_cannot_be_written_says_so():
         "That file cannot be used. The answer cannot be read or written: No space left on device. "
         "Make room on that disk, or choose another place. What was recorded before is safe."
     )
+
+
+def test_a_call_that_cannot_be_is_json_too_when_json_was_asked_for(capsys):
+    for call in (["list", "frames", "--nonsense"], ["log", "--pack"], ["no-such-thing"]):
+        assert command_line.main([*call, "--json"] if call != ["log", "--pack"] else ["log", "--json", "--pack"]) == 2
+        said = json.loads(capsys.readouterr().err)
+        assert said["name"] == "value_out_of_range"
+        assert said["detail"].endswith("See --help.")

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
-from printlore.files import beside, make_folder, why_not
+from printlore.files import beside, free_name, make_folder, why_not
 from printlore.records.database import FILE_NAME, Database, check_sound
 from printlore.records.scans import ScanStore, sync_folder
 
@@ -36,10 +36,10 @@ def back_up(db: Database, folder: Path | str) -> Backup:
     folder = Path(folder)
     if db.folder is not None and folder.resolve() == db.folder.resolve():
         raise Refused(f"{folder} is the studio itself. Choose another folder, best on another disk.")
-    target, partial = folder / FILE_NAME, folder / f"{FILE_NAME}.partial"
+    target = folder / FILE_NAME
+    partial = free_name(target)
     try:
         (folder / "scans").mkdir(parents=True, exist_ok=True)
-        partial.unlink(missing_ok=True)
         db.copy_to(partial)
         check_sound(partial)
         copied = _copy_scans(db.scans, ScanStore(folder / "scans"))
@@ -88,7 +88,8 @@ def restore(backup: Path | str, folder: Path | str) -> Path:
         with beside(folder / FILE_NAME) as place:
             shutil.copyfile(source, place)
     except BaseException:
-        shutil.rmtree(folder / "scans", ignore_errors=True)
+        if not (folder / FILE_NAME).exists():
+            shutil.rmtree(folder / "scans", ignore_errors=True)
         raise
     return folder
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import click
 
-from printlore.errors import PrintloreError
+from printlore.errors import PrintloreError, ValueOutOfRange
 from printlore.faces.problems import problem_of, refused_by_system
 
 _FOLDER = Path(__file__).parent / "commands"
@@ -79,8 +79,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         click.echo("Stopped.", err=True)
         return 130
     except click.ClickException as error:
-        error.show()
-        return error.exit_code
+        if "--json" not in arguments:
+            error.show()
+            return error.exit_code
+        return _say(ValueOutOfRange(f"{error.format_message()} See --help."), as_json=True)
     except PrintloreError as error:
         return _say(error, as_json="--json" in arguments)
     except BrokenPipeError:

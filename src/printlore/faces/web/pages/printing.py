@@ -145,6 +145,7 @@ def log_by_eye(
 ) -> Response:
     """Log a print from what an eye says of it."""
     frame = frame_of(db, number)
+    typed.one_of(("eye", "print"), filter_where, "Where the filter was")
     made = typed.setting(
         cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
     )
@@ -200,6 +201,8 @@ def _advised(text: str) -> Setting | None:
     """The setting that stood on the page when the print was made."""
     if not text:
         return None
+    if len(text.split()) != 6:
+        raise ValueOutOfRange(f'The setting "{text[:60]}" has not six numbers. Load the page again.')
     cyan, magenta, yellow, time, f_number, magnification = text.split()
     return typed.setting(
         cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
@@ -245,6 +248,7 @@ def post_doubt(
     back: Typed = "",
 ) -> Response:
     """Whether a trial that looks like a slip was one: correct it, leave it out, or do not ask again."""
+    typed.one_of(("slip", "right"), answer, "Answer")
     trial = _trial_row(db, number)
     where = back if back.startswith(("/print/", "/negatives/")) else f"/print/{find_record(db, Frame, trial.frame).id}"
     place, seen = round(typed.number(patch, "Patch")), round(typed.number(version, "Version"))
@@ -343,6 +347,7 @@ class _Asked:
 
     @property
     def kind(self) -> StripKind:
+        typed.one_of(("patch", "strip", "across"), self.what, "What is to be read")
         return StripKind.ACROSS_PICTURE if self.what == "across" else StripKind.SAME_TONE
 
 
@@ -385,7 +390,7 @@ def _read(db: Database, sha256: str, asked: _Asked) -> tuple[StripReading, str]:
         boxes,
         count=round(typed.number(asked.count, "Steps on the strip")) if asked.count.strip() else None,
         kind=asked.kind,
-        exposures=Exposures(asked.exposed),
+        exposures=typed.one_of(Exposures, asked.exposed, "How it was exposed"),
         reference_step=round(typed.number(asked.holds, "Step that holds the reference")) - 1
         if asked.holds.strip()
         else None,

@@ -101,7 +101,7 @@ def post_scan(request: Request, db: Db, frame: Typed, scan: Upload) -> Response:
 def post_pair(request: Request, db: Db, kind: Typed, read: Typed, known: Typed, paper: Typed = "") -> Response:
     """A patch read twice: by scanner and instrument, or wet and dry."""
     pair = Pair(read=typed.three(read, "the first reading"), known=typed.three(known, "the second reading"))
-    record = add_pair(db, PairKind.DRY_DOWN if kind == PairKind.DRY_DOWN else PairKind.DYES, pair, paper=paper)
+    record = add_pair(db, typed.one_of(PairKind, kind, "Kind"), pair, paper=paper)
     said = shift_words(learned(db, record.kind, paper=record.paper, scanner=record.scanner))
     draft = "readings-dry" if record.kind is PairKind.DRY_DOWN else "readings-dyes"
     return go(request, "/readings", said=said, undo=f"/readings/pairs/{record.id}/undo", done=draft)
@@ -144,7 +144,7 @@ def post_chart(
         _content(reference, "reference file"),
         (points[0], points[1], points[2], points[3]),
         wedge=typed.numbers(wedge, "Wedge") if wedge.strip() else None,
-        material=Material(material) if material in set(Material) else Material.UNKNOWN,
+        material=typed.one_of(Material, material, "Material") if material else Material.UNKNOWN,
     )
     return go(request, "/readings", said=profile_words(record.profile()), done="readings-chart")
 
