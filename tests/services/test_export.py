@@ -192,3 +192,25 @@ def test_an_export_onto_what_is_no_folder_is_refused(tmp_path, db):
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(UnreadableFile, match=r"cannot be written: (Not a directory|File exists)"):
         export_studio(db, tmp_path / "file" / "below" / "out.zip")
+
+
+@pytest.mark.parametrize(
+    ("name", "change"),
+    [
+        ("json/trials.json", lambda rows: [rows[0] | {"name": []}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"note": "\ud800"}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"kind": "poster"}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"version": 10**30}, *rows[1:]]),
+        ("json/trials.json", lambda rows: list(range(len(rows)))),
+        ("studio.json", lambda about: about | {"rows": []}),
+        ("studio.json", lambda about: {key: value for key, value in about.items() if key != "scans"}),
+    ],
+)
+def test_an_export_that_was_changed_is_refused_in_words_and_nothing_comes_in(tmp_path, studio, db, name, change):
+    furnish(studio)
+    export_studio(studio, tmp_path / "out")
+    path = tmp_path / "out" / name
+    path.write_text(json.dumps(change(json.loads(path.read_text(encoding="utf-8")))), encoding="utf-8")
+    with pytest.raises(UnreadableFile, match=r"[Ee]xport again"):
+        import_studio(db, tmp_path / "out")
+    assert list_trials(db) == []

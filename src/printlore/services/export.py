@@ -18,6 +18,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
 from typing import Any
 
+import sqlalchemy as sa
+
 from printlore.errors import Refused, UnreadableFile
 from printlore.files import beside, in_words, make_folder, write_file
 from printlore.records.database import Database, schema_version
@@ -157,6 +159,8 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     about = _parsed(get("studio.json"), "studio.json")
     if not isinstance(about, dict) or about.get("format") != FORMAT:
         raise UnreadableFile(f"{path} is not an export of a studio. Choose the folder or zip that was exported.")
+    if not isinstance(about.get("rows"), dict) or "scans" not in about:
+        raise UnreadableFile(f"studio.json of {path} does not say what was exported. Export again from the source.")
     if about.get("revision") != schema_version():
         raise UnreadableFile(
             f"{path} was exported at revision {about.get('revision')}, this version knows {schema_version()}. "
@@ -166,7 +170,7 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     with db.transaction() as conn:
         refuse_if_not_empty(conn)
         for table in table_names():
-            counts[table] = put_rows(conn, table, _parsed(get(f"json/{table}.json"), table))
+            counts[table] = _put_table(conn, table, _parsed(get(f"json/{table}.json"), table))
             if counts[table] != about["rows"].get(table):
                 raise UnreadableFile(
                     f"Table {table} has {counts[table]} rows, but {about['rows'].get(table)} were exported. "
@@ -181,8 +185,27 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     return Export(path=path, rows=counts, scans=scans)
 
 
+def _put_table(conn: sa.Connection, table: str, rows: Any) -> int:
+    try:
+        return put_rows(conn, table, rows)
+    except (
+        sa.exc.IntegrityError,
+        sa.exc.InterfaceError,
+        sa.exc.ProgrammingError,
+        AttributeError,
+        OverflowError,
+        TypeError,
+        ValueError,
+    ) as error:
+        why = error.orig if isinstance(error, sa.exc.DBAPIError) else error
+        raise UnreadableFile(
+            f"Table {table} of the export was changed: a row cannot be as it stands ({why}). "
+            "Nothing was brought in; export again from the source."
+        ) from error
+
+
 def _parsed(content: bytes, what: str) -> Any:
     try:
         return json.loads(content)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise UnreadableFile(f"{what} of the export cannot be read: {error}. Export again from the source.") from error
