@@ -9,7 +9,7 @@ import threading
 import pytest
 
 from printlore.devices.certificate import certificate_in, make_certificate
-from printlore.errors import Refused, ValueOutOfRange
+from printlore.errors import Refused, UnreadableFile, ValueOutOfRange
 
 needs_openssl = pytest.mark.skipif(shutil.which("openssl") is None, reason="needs the program openssl")
 
@@ -51,3 +51,16 @@ def test_what_cannot_be_says_what_to_write(tmp_path, monkeypatch):
     monkeypatch.setenv("PATH", "")
     with pytest.raises(Refused, match="has no openssl"):
         make_certificate(tmp_path, ["studio.local"])
+
+
+@needs_openssl
+def test_the_old_certificate_stays_if_no_new_one_can_be_made(tmp_path):
+    first = make_certificate(tmp_path, ["studio.local"])
+    before = first.certificate.read_bytes(), first.key.read_bytes()
+    with pytest.raises(ValueOutOfRange, match="is no host name or address"):
+        make_certificate(tmp_path, ["a,b"])
+    assert (first.certificate.read_bytes(), first.key.read_bytes()) == before
+    assert sorted(path.name for path in first.key.parent.iterdir()) == ["certificate.pem", "key.pem"]
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(UnreadableFile, match="cannot be written"):
+        make_certificate(tmp_path / "file", ["studio.local"])

@@ -1,5 +1,7 @@
 """The application around the pages: errors as pages and problems, who may speak, assets from here only."""
 
+import errno
+import os
 import re
 from pathlib import Path
 
@@ -34,6 +36,11 @@ def app_that_fails() -> FastAPI:
     @app.get("/api/fail/{name}")
     def fail(name: str):
         raise by_name[name]("The bath <b>A</b> is retired. Mix a new one.")
+
+    @app.get("/full")
+    @app.get("/api/full")
+    def full():
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "/tmp/upload")
 
     @app.post("/change")
     def change(request: Request):
@@ -190,3 +197,12 @@ def test_templates_fail_on_a_name_that_is_not_there(client):
     request = Request(scope | {"state": {"writing": None}})
     with pytest.raises(UndefinedError):
         render(request, "problem.html")
+
+
+def test_what_the_system_refuses_is_words_on_the_page_and_for_programs():
+    client = TestClient(app_that_fails(), base_url="http://localhost")
+    for path in ("/full", "/api/full"):
+        answer = client.get(path)
+        assert answer.status_code == 422
+        assert "/tmp/upload" in answer.text
+        assert "Make room on that disk" in answer.text

@@ -316,15 +316,33 @@ def test_a_control_patch_is_taken_back_by_its_number(run):
     assert run("process", "--json")[1]["newest"] == before[-1]["id"]
     assert run("process", "--json")[1]["foreseen"] in run("process")[1]
     after = run("patches", "--remove", str(before[-1]["id"]), "--json")[1]
-    assert after == before[:-1]
-    status, _, words = run("patches", "--remove", str(before[-1]["id"]))
-    assert status == 4
-    assert "No control reading has the number" in words
-    for one in after[:-1]:
-        run("patches", "--remove", str(one["id"]))
-    words = run("patches", "--remove", str(after[-1]["id"]))[1]
-    assert words.strip() == f"Control patch {after[-1]['id']} is taken back; its row stays in the record."
-    assert "or each was taken back" in run("patches")[1]
+    assert after[:-1] == before[:-1]
+    last = str(before[-1]["id"])
+    assert [one["removed"] for one in after] == [False] * (len(before) - 1) + [True]
+    (line,) = (line for line in run("patches")[1].splitlines() if line.split()[:1] == [last])
+    assert line.endswith("taken back")
+    status, _, words = run("patches", "--remove", last)
+    assert status == 5
+    assert f"Control patch {last} was taken back before" in words
+    assert run("patches", "--remove", "977")[0] == 4
+    assert run("patches", "--remove", "1", "--bring-back", "1")[0] == 2
+    words = run("patches", "--bring-back", last)[1]
+    assert f"Control patch {last} is brought back; it counts again." in words
+    assert "taken back" not in words
+    assert run("process", "--json")[1]["newest"] == before[-1]["id"]
+
+
+def test_the_page_lists_every_control_patch_and_marks_those_taken_back(months):
+    client, _ = months
+    rows = client.get("/baths/control").text.split("Every patch")[1]
+    number = re.search(r'/baths/control/(\d+)/undo"', rows)[1]
+    client.post(f"/baths/control/{number}/undo")
+    (row,) = re.findall(rf'<tr><th scope="row">{number}</th>.*?</tr>', client.get("/baths/control").text, re.DOTALL)
+    assert "taken back" in row
+    assert f"/baths/control/{number}/bring-back" in row
+    client.post(f"/baths/control/{number}/bring-back")
+    (row,) = re.findall(rf'<tr><th scope="row">{number}</th>.*?</tr>', client.get("/baths/control").text, re.DOTALL)
+    assert "taken back" not in row
 
 
 def test_a_safety_sheet_is_noted_as_read_and_everything_in_use_gets_its_label(run, tmp_path):

@@ -1,6 +1,8 @@
 """The command line as a whole: finding commands, errors, exit statuses, quick start."""
 
+import errno
 import json
+import os
 import subprocess
 import sys
 
@@ -74,3 +76,36 @@ def test_asking_for_help_loads_neither_the_database_nor_the_page_nor_numbers():
 def test_a_studio_that_is_not_there_is_said(tmp_path, capsys):
     assert command_line.main(["serve", "--studio", str(tmp_path / "none"), "--port", "0"]) == 7
     assert "There is no studio in" in capsys.readouterr().err
+
+
+def test_what_the_system_refuses_is_words_whoever_asked(monkeypatch, capsys):
+    @click.command()
+    @with_desk
+    def command(desk):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "/somewhere/page.pdf")
+
+    monkeypatch.setattr(command_line.Commands, "get_command", lambda self, ctx, name: command)
+    assert command_line.main(["fail"]) == 3
+    assert '"/somewhere/page.pdf" cannot be read or written: No space left' in capsys.readouterr().err
+    assert command_line.main(["fail", "--json"]) == 3
+    assert json.loads(capsys.readouterr().err)["name"] == "unreadable_file"
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no device that is always full")
+def test_an_answer_that_cannot_be_written_says_so():
+    with open("/dev/full", "w") as full:
+        call = [sys.executable, "-m", "printlore.faces.cli.main", "--version"]
+        done = subprocess.run(call, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 3
+    assert done.stderr.strip() == (
+        "That file cannot be used. The answer cannot be read or written: No space left on device. "
+        "Make room on that disk, or choose another place. What was recorded before is safe."
+    )
+
+
+def test_a_call_that_cannot_be_is_json_too_when_json_was_asked_for(capsys):
+    for call in (["list", "frames", "--nonsense"], ["log", "--pack"], ["no-such-thing"]):
+        assert command_line.main([*call, "--json"] if call != ["log", "--pack"] else ["log", "--json", "--pack"]) == 2
+        said = json.loads(capsys.readouterr().err)
+        assert said["name"] == "value_out_of_range"
+        assert said["detail"].endswith("See --help.")

@@ -82,6 +82,21 @@ def test_a_trial_is_taken_back_and_no_longer_counts(harbour):
     assert harbour("trial", "take-back", "T1")[0] == 4
 
 
+def test_a_trial_taken_back_is_listed_with_a_mark_and_brought_back(harbour):
+    status, _, error = harbour("trial", "bring-back", "T1")
+    assert (status, "T1 was not taken back" in error) == (5, True)
+    harbour("trial", "take-back", "T1")
+    assert 'The trial "T1" was taken back' in harbour("trial", "keep", "T1")[2]
+    for command in (("history", "harbour"), ("frame", "show", "harbour"), ("trial", "show", "T1")):
+        assert "taken back" in harbour(*command)[1].lower(), command
+    assert harbour("history", "harbour", "--json")[1][0]["row"]["removed"]
+    assert harbour("trial", "bring-back", "T1", "--seen", "1")[0] == 6
+    assert "T1 is brought back; it counts again." in harbour("trial", "bring-back", "T1")[1]
+    assert "taken back" not in harbour("history", "harbour")[1]
+    assert "Corrected" not in harbour("trial", "show", "T1")[1]
+    assert [one["row"]["name"] for one in harbour("list", "trials", "--json")[1]] == ["T1"]
+
+
 def test_a_trial_is_read_again_and_kept_or_not(harbour):
     status, trial, _ = harbour("trial", "read", "T1", "0,70 0,71 0,72", "--json")
     assert status == 0

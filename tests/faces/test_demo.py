@@ -50,3 +50,17 @@ def test_a_real_studio_is_never_taken_for_a_demo(tmp_path, capsys):
     Database.open(tmp_path / "mine").close()
     assert main(["demo", "--no-serve", "--studio", str(tmp_path / "mine")]) == 5
     assert "is not a demo; nothing was changed" in capsys.readouterr().err
+
+
+def test_a_demo_that_was_cut_short_says_so(tmp_path, capsys):
+    class Stopped(Exception):
+        pass
+
+    def stop(what):
+        if what == "three months of paper":
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        build_demo_studio(tmp_path / "half", stop)
+    assert main(["demo", "--no-serve", "--studio", str(tmp_path / "half")]) == 5
+    assert "was not finished: building it was cut short. Delete that folder" in capsys.readouterr().err

@@ -3,6 +3,10 @@
 import io
 import zipfile
 
+import pytest
+
+from printlore.records.rows import record_version
+
 
 def test_every_form_that_changes_something_is_in_the_interface(client):
     paths = client.get("/api/openapi.json").json()["paths"]
@@ -54,3 +58,34 @@ def test_export_comes_as_a_zip_and_a_backup_lands_in_its_folder(client, tmp_path
     assert "studio.json" in zipfile.ZipFile(io.BytesIO(answer.content)).namelist()
     refused = client.post("/api/backup", json={"to": ""})
     assert refused.status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("form", "sent", "words"),
+    [
+        ("paper/book", {"box": "b", "happened": "eaten", "sheets": "1"}, "What happened"),
+        ("paper/book-roll", {"roll": "r", "happened": "eaten", "length": "100 cm"}, "What happened"),
+        ("paper/move", {"what": "box b", "place": "the moon"}, "Place"),
+        ("readings/pairs", {"kind": "smell", "read": "0,7 0,8 0,9", "known": "0,7 0,8 0,9"}, "Kind"),
+        ("evening/event", {"kind": "held", "body": "-1"}, "The event cannot be read as one"),
+        ("evening/event", {"kind": "held", "body": "[" * 100_000}, "The event cannot be read as one"),
+        ("trials/1/doubt", {"answer": "perhaps", "version": "1"}, "Answer"),
+        ("trials/1/doubt", {"answer": "slip", "version": "1", "as_if": "1 2 3"}, "has not six numbers"),
+        ("print/1/eye", {"seen": "none", "time": "8", "filter": "10", "filter_where": "wall"}, "Where the filter was"),
+    ],
+)
+def test_a_choice_that_is_not_known_is_refused_in_words_and_never_guessed(client, db, form, sent, words):
+    with db.reading() as conn:
+        before = record_version(conn)
+    answer = client.post(f"/api/forms/{form}", data=sent)
+    assert answer.status_code == 422, answer.text
+    assert words in answer.json()["detail"]
+    with db.reading() as conn:
+        assert record_version(conn) == before
+
+
+def test_a_number_that_no_record_can_have_is_refused_in_words(client):
+    for path in (f"/print/{10**30}/log", f"/negatives/{10**30}"):
+        answer = client.get(path)
+        assert answer.status_code == 422
+        assert "more than 18 digits" in answer.text

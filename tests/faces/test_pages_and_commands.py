@@ -9,6 +9,7 @@ from printlore.faces.web.app import _page_modules
 COMMAND_OF = {
     "/baths/concentrate": "baths open",
     "/baths/control": "baths control",
+    "/baths/control/{number}/bring-back": "baths patches --bring-back",
     "/baths/control/{number}/undo": "baths patches --remove",
     "/baths/fault": "baths fault --was",
     "/baths/kit": "baths kit",
@@ -77,6 +78,7 @@ COMMAND_OF = {
     "/studio/preferences": "studio writing",
     "/studio/repeats": "studio repeats",
     "/studio/tolerances": "studio tolerances",
+    "/trials/{number}/bring-back": "trial bring-back",
     "/trials/{number}/doubt": "doubts slip",
     "/trials/{number}/undo": "trial take-back",
 }

@@ -1,6 +1,8 @@
 """The Paper pages and their commands over a small studio: from a roll to boxes, fog, lots."""
 
+import errno
 import json
+import os
 import re
 import time
 from datetime import UTC, datetime
@@ -291,13 +293,28 @@ def test_a_file_that_cannot_be_written_is_refused_before_anything_is_kept(desk, 
         assert main([*call, str(tmp_path)]) == 3
         assert "cannot be written: Is a directory" in capsys.readouterr().err
         assert main([*call, str(tmp_path / ("x" * 300))]) == 3
-        assert "Choose another name or folder" in capsys.readouterr().err
+        assert "Choose a shorter name" in capsys.readouterr().err
     assert desk("plans") == []
     for call in (["baths", "labels"], ["measure", "compared", "1", "--report"], ["evening", "card"]):
         assert main([*call, str(nowhere)]) == 3
     assert main(["measure", "compared", "--report", str(tmp_path / "page.pdf")]) == 2
     assert "Give its number" in capsys.readouterr().err
     assert not (tmp_path / "page.pdf").exists()
+
+
+def test_a_disk_that_fills_after_the_plan_was_kept_says_that_it_is_kept(desk, tmp_path, capsys, monkeypatch):
+    def no_room(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    desk("take-roll", "r", "--lot", "lot 1", "--width", "30.5 cm", "--label", "3000 cm", "--warm")
+    monkeypatch.setattr(os, "replace", no_room)
+    call = ["paper", "plan", "20.3x25.4 cm 6", "--keep", "--seconds", "1", "--pdf", str(tmp_path / "plan.pdf")]
+    assert main(call) == 3
+    said = capsys.readouterr().err
+    assert "No space left on device. Make room on that disk" in said
+    (kept,) = desk("plans")
+    assert f'The plan is kept; write it with: printlore paper plans "{kept["name"]}"' in said
+    assert not list(tmp_path.glob("*.pdf")) + list(tmp_path.glob(".partial*"))
 
 
 def test_lots_and_what_is_stated_of_them_from_the_command_line(desk, capsys):

@@ -106,6 +106,23 @@ def test_undo_takes_the_print_back_and_says_so(client, db, harbour):
     assert client.post("/trials/99/undo").status_code == 404
 
 
+def test_a_print_taken_back_is_marked_and_brought_back_on_the_page(client, db, harbour):
+    number = frame_history(db, "harbour")[0].row.id
+    taken = client.post(f"/trials/{number}/undo")
+    assert f'action="/trials/{number}/bring-back"' in taken.text
+    assert client.post(f"/trials/{number}/undo").status_code == 409
+    for page in (client.get(f"/negatives/{harbour}"), client.get(f"/print/{harbour}/log")):
+        assert "taken back" in page.text
+    assert "it counts again" in said(client.post(f"/trials/{number}/bring-back"))
+    assert "taken back" not in client.get(f"/negatives/{harbour}").text
+    assert [trial.row.id for trial in frame_history(db, "harbour")] == [number]
+    assert client.post(f"/trials/{number}/bring-back").status_code == 409
+    name = frame_history(db, "harbour")[0].name
+    client.delete(f"/api/trials/{name}?version=3")
+    assert client.get(f"/api/trials/{name}").json()["row"]["removed"] is True
+    assert client.post(f"/api/trials/{name}/bring-back").json()["row"]["removed"] is False
+
+
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [

@@ -1,6 +1,8 @@
 """Opening, upgrading, sharing and losing a studio: every trouble is said in words and nothing entered is lost."""
 
 import sqlite3
+import subprocess
+import sys
 import threading
 
 import pytest
@@ -337,3 +339,10 @@ def test_a_rule_that_is_broken_at_the_end_undoes_the_whole_block(studio):
     with pytest.raises(Refused):
         fail()
     assert films(studio) == []
+
+
+def test_a_studio_that_another_process_makes_at_the_same_time_is_opened(tmp_path):
+    body = "import sys\nfrom printlore.records.database import Database\nDatabase.open(sys.argv[1]).close()"
+    call = [sys.executable, "-c", body, str(tmp_path / "studio")]
+    together = [subprocess.Popen(call, stderr=subprocess.PIPE, text=True) for _ in range(4)]
+    assert [(one.communicate()[1], one.returncode) for one in together] == [("", 0)] * 4

@@ -18,7 +18,18 @@ from printlore.records.database import Database
 from printlore.records.light import Head, Lens
 from printlore.records.negatives import Film, Frame, NegativeReadingRecord
 from printlore.records.papers import FrameAim, Lot, PaperFamily
-from printlore.records.rows import add, clean_name, correct, every, find, history, latest, remove
+from printlore.records.rows import (
+    add,
+    bring_back,
+    clean_name,
+    correct,
+    every,
+    every_ever,
+    find,
+    history,
+    latest,
+    remove,
+)
 from printlore.records.scans import Scan, path_of
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances, settle, settled
 from printlore.records.tables import metadata, moment_to_text
@@ -156,7 +167,7 @@ def test_every_kind_comes_back_as_it_was_recorded(db):
 
 
 def test_no_field_of_the_round_trip_is_at_its_default():
-    kept = {"id", "version", "created_at", "trial_id", "exposure_id"}
+    kept = {"id", "version", "created_at", "removed", "trial_id", "exposure_id"}
     for value in one_of_each():
         for field in dataclasses.fields(value):
             if field.name not in kept and field.default is not dataclasses.MISSING and field.name not in ("role",):
@@ -202,6 +213,38 @@ def test_a_removed_record_is_out_of_sight_but_what_names_it_keeps_it(db):
         with pytest.raises(ChangedMeanwhile, match=r"was removed meanwhile"):
             correct(conn, film)
         assert [row["removed"] for row in history(conn, film)] == [False, True]
+
+
+def test_what_was_removed_is_brought_back_as_it_stood_and_every_step_stays(db):
+    with db.transaction() as conn:
+        film = add(conn, Film(name="Film"))
+        frame = correct(conn, dataclasses.replace(add(conn, Frame(name="Frame", film="Film")), note="fog"))
+        with pytest.raises(ChangedMeanwhile, match=r"counts already"):
+            bring_back(conn, frame)
+        remove(conn, film)
+        # what it names was removed: that is no reason why it could not be
+        remove(conn, frame)
+        (gone,) = every_ever(conn, Frame, name="Frame")
+        assert (gone.removed, gone.note, gone.film) == (True, "fog", "Film")
+        with pytest.raises(UnknownRecord, match=r'The frame "Frame" was taken back .* Bring it back first'):
+            find(conn, Frame, "Frame")
+        with pytest.raises(ChangedMeanwhile, match=r"you read version 2, now it is 3"):
+            bring_back(conn, frame)
+        back = bring_back(conn, gone)
+        assert dataclasses.replace(find(conn, Frame, "Frame"), created_at=None) == back
+        assert [row["removed"] for row in history(conn, frame)] == [False, False, True, False]
+
+
+def test_every_ever_is_every_with_what_was_removed(db):
+    with db.transaction() as conn:
+        kept, gone = add(conn, Film(name="One")), add(conn, Film(name="Two"))
+        correct(conn, dataclasses.replace(kept, note="corrected"))
+        remove(conn, gone)
+        assert [(film.name, film.note, film.removed) for film in every_ever(conn, Film)] == [
+            ("One", "corrected", False),
+            ("Two", "", True),
+        ]
+        assert [film.removed for film in every(conn, Film)] == [False]
 
 
 def test_a_name_belongs_to_one_record_for_good(db):

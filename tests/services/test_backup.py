@@ -1,5 +1,8 @@
 """A backup is made while others write, and a studio comes back from it."""
 
+import errno
+import os
+import shutil
 import threading
 
 import pytest
@@ -8,6 +11,7 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
 from printlore.records.database import FILE_NAME, Database, check_sound
+from printlore.services import backup
 from printlore.services.backup import back_up, restore
 from printlore.services.entry import keep_scan
 from printlore.services.evidence import load_evidence
@@ -97,3 +101,32 @@ def test_a_damaged_or_missing_backup_is_refused_and_nothing_is_made(tmp_path, st
     with pytest.raises(UnreadableFile, match=r"is not a sound database: .* Choose an older backup"):
         restore(tmp_path / "safe", tmp_path / "again")
     assert not (tmp_path / "again").exists()
+
+
+def no_room(*_, **__):
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def test_a_disk_that_fills_while_restoring_leaves_the_new_folder_empty(tmp_path, studio, monkeypatch):
+    keep_scan(studio, b"pixels", media_type="image/tiff")
+    back_up(studio, tmp_path / "safe")
+    with monkeypatch.context() as patch:
+        patch.setattr(shutil, "copyfile", no_room)
+        with pytest.raises(UnreadableFile, match=r"No space left on device\. Make room on that disk"):
+            restore(tmp_path / "safe", tmp_path / "again")
+    assert list((tmp_path / "again").iterdir()) == []
+    assert restore(tmp_path / "safe", tmp_path / "again").is_dir()
+    with pytest.raises(Refused, match=r"is not empty"):
+        restore(tmp_path / "safe", tmp_path / "safe" / FILE_NAME)
+
+
+def test_a_disk_that_fills_while_backing_up_keeps_the_earlier_backup_and_no_half(tmp_path, studio, monkeypatch):
+    back_up(studio, tmp_path / "safe")
+    before = sorted(path.name for path in (tmp_path / "safe").iterdir())
+    monkeypatch.setattr(backup, "check_sound", no_room)
+    with pytest.raises(StudioUnavailable, match=r"was not finished: No space left .* Make room on that disk"):
+        back_up(studio, tmp_path / "safe")
+    monkeypatch.setattr(backup, "check_sound", lambda _: Database.open(tmp_path / "nowhere", create=False))
+    with pytest.raises(StudioUnavailable, match=r"The backup in .* was not finished\. There is no studio"):
+        back_up(studio, tmp_path / "safe")
+    assert sorted(path.name for path in (tmp_path / "safe").iterdir()) == before

@@ -286,6 +286,19 @@ def test_a_patch_of_the_wrong_date_or_unknown_exposure_is_refused(db, bath):
         control.take_control_back(db, 77)
 
 
+def test_a_patch_taken_back_is_listed_with_a_mark_and_can_be_brought_back(db, bath):
+    rows = [control.log_control(db, bath, wedge(0.7), at=later(0.1 * i)) for i in range(2)]
+    with pytest.raises(Refused, match="was not taken back"):
+        control.bring_control_back(db, rows[1].id)
+    control.take_control_back(db, rows[1].id)
+    assert [(row.id, row.removed) for row in control.control_patches(db)] == [(rows[0].id, False), (rows[1].id, True)]
+    assert len(control.control_report(db).rows) == 1
+    with pytest.raises(Refused, match="was taken back before; nothing was changed"):
+        control.take_control_back(db, rows[1].id)
+    assert control.bring_control_back(db, rows[1].id).wedge == rows[1].wedge
+    assert len(control.control_report(db).rows) == 2
+
+
 def test_what_a_fault_was_counts_when_the_next_is_looked_for(db):
     seen = ["all_shift"]
 

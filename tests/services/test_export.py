@@ -1,8 +1,10 @@
 """The whole studio out to plain files and back without loss."""
 
 import csv
+import errno
 import io
 import json
+import os
 import zipfile
 from datetime import UTC, datetime
 
@@ -162,3 +164,53 @@ def test_an_old_export_time_is_said(tmp_path, db):
     export_studio(db, tmp_path / "out")
     about = json.loads((tmp_path / "out" / "studio.json").read_text())
     assert abs((datetime.now(UTC) - datetime.fromisoformat(about["exported_at"])).total_seconds()) < 60
+
+
+@pytest.mark.parametrize("there", [True, False])
+@pytest.mark.parametrize("name", ["out.zip", "out"])
+def test_a_disk_that_fills_while_exporting_leaves_nothing(tmp_path, studio, monkeypatch, name, there):
+    furnish(studio)
+    if there and name == "out":
+        (tmp_path / name).mkdir()
+    before = sorted(tmp_path.rglob("out*"))
+
+    def no_room(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    # the last part of all
+    monkeypatch.setattr(os, "replace", no_room)
+    with pytest.raises(UnreadableFile, match=r"No space left on device\. Make room on that disk"):
+        export_studio(studio, tmp_path / name)
+    assert sorted(tmp_path.rglob("out*")) == before
+    monkeypatch.undo()
+    assert export_studio(studio, tmp_path / name).scans == 1
+
+
+def test_an_export_onto_what_is_no_folder_is_refused(tmp_path, db):
+    with pytest.raises(Refused, match=r"There is something at /dev/null already"):
+        export_studio(db, os.devnull)
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(UnreadableFile, match=r"cannot be written: (Not a directory|File exists)"):
+        export_studio(db, tmp_path / "file" / "below" / "out.zip")
+
+
+@pytest.mark.parametrize(
+    ("name", "change"),
+    [
+        ("json/trials.json", lambda rows: [rows[0] | {"name": []}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"note": "\ud800"}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"kind": "poster"}, *rows[1:]]),
+        ("json/trials.json", lambda rows: [rows[0] | {"version": 10**30}, *rows[1:]]),
+        ("json/trials.json", lambda rows: list(range(len(rows)))),
+        ("studio.json", lambda about: about | {"rows": []}),
+        ("studio.json", lambda about: {key: value for key, value in about.items() if key != "scans"}),
+    ],
+)
+def test_an_export_that_was_changed_is_refused_in_words_and_nothing_comes_in(tmp_path, studio, db, name, change):
+    furnish(studio)
+    export_studio(studio, tmp_path / "out")
+    path = tmp_path / "out" / name
+    path.write_text(json.dumps(change(json.loads(path.read_text(encoding="utf-8")))), encoding="utf-8")
+    with pytest.raises(UnreadableFile, match=r"[Ee]xport again"):
+        import_studio(db, tmp_path / "out")
+    assert list_trials(db) == []

@@ -77,11 +77,13 @@ def test_a_pair_taken_back_no_longer_counts(paper):
     record = add_pair(paper, PairKind.DRY_DOWN, DRIES_BY)
     assert [one.pair for one in pairs(paper, PairKind.DRY_DOWN)] == [DRIES_BY]
     remove_pair(paper, record.id)
-    assert pairs(paper) == ()
+    assert [(one.id, one.removed) for one in pairs(paper)] == [(record.id, True)]
     with pytest.raises(Refused):
         logged(paper, WET)
     with pytest.raises(UnknownRecord, match="no pair of readings number 99"):
         remove_pair(paper, 99)
+    with pytest.raises(UnknownRecord, match=f"no pair of readings number {record.id} that counts"):
+        remove_pair(paper, record.id)
 
 
 def test_a_wet_reading_is_refused_as_a_correction_too_or_corrected_itself(paper):

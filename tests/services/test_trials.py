@@ -25,6 +25,7 @@ from printlore.services.entry import (
     add_lot,
     add_paper,
     add_process,
+    bring_record_back,
     correct_record,
     declare_bath_state,
     find_record,
@@ -41,14 +42,18 @@ from printlore.services.trials import (
     TrialEntry,
     add_judgement,
     add_reading,
+    bring_trial_back,
     correct_trial,
     find_trial,
+    find_trial_ever,
     frame_history,
+    frame_history_ever,
     list_trials,
     log_trial,
     mark_kept,
     next_negative,
     remove_trial,
+    times_corrected,
     trial_versions,
 )
 
@@ -294,6 +299,58 @@ def test_a_removed_trial_leaves_the_evidence_but_not_the_record(furnished):
         find_trial(furnished, record.name)
     with pytest.raises(ValueOutOfRange, match=r"is or was in the studio"):
         log_trial(furnished, entry(name=record.name))
+
+
+def test_a_trial_brought_back_counts_again_as_it_stood(furnished):
+    log_trial(furnished, entry(name="a"))
+    record = log_trial(furnished, entry(PatchEntry(setting=SETTING, reading=GREY, kept=True), name="b"))
+    log_trial(furnished, entry(name="c"))
+    before, held = load_evidence(furnished), hold_evidence(furnished)
+    with pytest.raises(Refused, match=r"b was not taken back: it counts"):
+        bring_trial_back(furnished, "b")
+    remove_trial(furnished, "b", version=1)
+    held = hold_evidence(furnished, held)
+    assert [trial.name for trial in frame_history(furnished, "Harbour")] == ["a", "c"]
+    ever = frame_history_ever(furnished, "Harbour")
+    assert [(trial.name, trial.taken_back) for trial in ever] == [("a", False), ("b", True), ("c", False)]
+    assert find_trial_ever(furnished, "b").taken_back
+    with pytest.raises(ChangedMeanwhile, match=r"you read version 1, now it is 2"):
+        bring_trial_back(furnished, "b", version=1)
+    back = bring_trial_back(furnished, "b", version=2)
+    assert [patch.made for patch in back.patches] == [patch.made for patch in record.patches]
+    assert (back.taken_back, back.patches[0].readings[-1].density) == (False, GREY.density)
+    assert back.patches[0].kept
+    assert load_evidence(furnished) == before
+    assert hold_evidence(furnished, held).evidence == before
+    assert [row["removed"] for row in trial_versions(furnished, "b")] == [False, True, False]
+    assert times_corrected(trial_versions(furnished, "b")) == 0
+    with pytest.raises(UnknownRecord, match=r'No trial is called "never"'):
+        bring_trial_back(furnished, "never")
+
+
+def test_a_trial_of_a_frame_that_is_gone_is_taken_back_and_brought_back(furnished):
+    log_trial(furnished, entry(name="a"))
+    remove_record(furnished, find_record(furnished, Frame, "Harbour"))
+    remove_trial(furnished, "a", version=1)
+    assert bring_trial_back(furnished, "a").row.frame == "Harbour"
+
+
+def test_the_key_of_a_trial_that_was_taken_back_is_refused_in_words(furnished):
+    record = log_trial(furnished, entry(key="k"))
+    remove_trial(furnished, record.name, version=1)
+    with pytest.raises(Refused, match=r"was logged with this key and was taken back since: nothing was logged"):
+        log_trial(furnished, entry(key="k"))
+    assert log_trial(furnished, entry(key="another")).name != record.name
+
+
+def test_a_film_is_taken_out_of_sight_and_back(furnished):
+    with pytest.raises(Refused, match=r'"Holiday" was not taken back'):
+        bring_record_back(furnished, Film, "Holiday")
+    remove_record(furnished, find_record(furnished, Film, "Holiday"))
+    assert bring_record_back(furnished, Film, "Holiday").name == "Holiday"
+    assert [film.name for film in list_records(furnished, Film)] == ["Holiday"]
+    with pytest.raises(UnknownRecord, match=r'No film is called "Winter"'):
+        bring_record_back(furnished, Film, "Winter")
 
 
 def test_a_frame_s_history_is_in_the_order_exposed(furnished):

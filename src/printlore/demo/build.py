@@ -18,13 +18,14 @@ from printlore.core.memory.evidence import BathState, NegativeReading
 from printlore.demo.baths import add_bath_history
 from printlore.demo.invented import mark_as_demo
 from printlore.demo.paper import add_paper_history
+from printlore.files import make_folder
 from printlore.records.database import FILE_NAME, Database
 from printlore.records.negatives import Frame
 from printlore.records.trials import PatchReading, TrialRecord
 from printlore.services import entry
 from printlore.services.advice import AdviceReport, AdviceRequest, advise
 from printlore.services.strips import read_strip
-from printlore.services.trials import PatchEntry, TrialEntry, log_trial
+from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial
 from printroom.kinds import KINDS
 from printroom.room import Exposure, Outcome, Room
 from printroom.scans import WEDGE_DENSITIES, Faults, Scan, Scanner, save_tiff
@@ -99,8 +100,10 @@ def build_demo_studio(
     now : datetime
         Tonight; by default now.
     """
+    # the mark comes first: a demo that was cut short is not taken for a studio
+    make_folder(folder)
+    mark_as_demo(folder)
     with Database.open(folder) as db:
-        mark_as_demo(folder)
         progress("the print room")
         demo = _Demo(db, now or datetime.now(UTC))
         progress("two months of baths")
@@ -120,6 +123,11 @@ def build_demo_studio(
 def has_studio(folder: Path) -> bool:
     """Whether there is a studio in a folder already."""
     return (folder / FILE_NAME).exists()
+
+
+def was_cut_short(db: Database) -> bool:
+    """Whether building the demo stopped before tonight's strip was logged."""
+    return not any(frame.name == TONIGHT for frame in entry.list_records(db, Frame)) or not frame_history(db, TONIGHT)
 
 
 class _Demo:

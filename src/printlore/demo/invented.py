@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+from printlore.files import write_file
+
 MARK = "INVENTED.txt"
 """A file of this name in the studio's folder."""
 
@@ -12,7 +14,7 @@ INVENTED_WORDS = (
 
 def mark_as_demo(folder: Path) -> None:
     """Say in a studio's folder that it is invented."""
-    (folder / MARK).write_text(INVENTED_WORDS + "\n", encoding="utf-8")
+    write_file(folder / MARK, f"{INVENTED_WORDS}\n".encode())
 
 
 def is_demo(folder: Path | None) -> bool:

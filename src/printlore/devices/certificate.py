@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from printlore.errors import Refused, ValueOutOfRange
+from printlore.files import beside, make_folder
 
 LONGEST_DAYS = 825
 """[d] Browsers trust no server certificate that lasts longer (common practice, from memory)."""
@@ -42,6 +43,8 @@ def make_certificate(folder: Path, names: Sequence[str], *, days: int = LONGEST_
 
     Raises
     ------
+    UnreadableFile
+        If the folder cannot be written.
     Refused
         If the machine has no openssl, or it fails.
     ValueOutOfRange
@@ -56,9 +59,15 @@ def make_certificate(folder: Path, names: Sequence[str], *, days: int = LONGEST_
             "or put certificate.pem and key.pem from elsewhere into the studio's folder https."
         )
     made = certificate_in(folder)
-    made.key.parent.mkdir(parents=True, exist_ok=True)
-    made.key.unlink(missing_ok=True)
-    os.close(os.open(made.key, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    make_folder(made.key.parent)
+    with beside(made.key) as key, beside(made.certificate) as certificate:
+        os.close(os.open(key, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        _ask_openssl(openssl, names, days, Certificate(certificate=certificate, key=key))
+    made.key.chmod(0o600)
+    return made
+
+
+def _ask_openssl(openssl: str, names: Sequence[str], days: int, made: Certificate) -> None:
     subject = f"/CN={names[0]}" if names else "/CN=localhost"
     command = [
         openssl,
@@ -80,8 +89,6 @@ def make_certificate(folder: Path, names: Sequence[str], *, days: int = LONGEST_
         raise Refused(
             f"openssl made no certificate: {said[-1] if said else 'it gave no reason'}. Check its installation."
         )
-    made.key.chmod(0o600)
-    return made
 
 
 def _alternatives(names: Sequence[str]) -> str:

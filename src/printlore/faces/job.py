@@ -1,5 +1,6 @@
 """All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -357,7 +358,7 @@ def _part_line(part: Part) -> BillLine:
     )
 
 
-def trial_lines(trials: tuple[TrialRecord, ...]) -> list[tuple[str, str, str, str]]:
+def trial_lines(trials: Sequence[TrialRecord]) -> list[tuple[str, str, str, str]]:
     """Rows of the table of what was printed: name, made at, came out, when."""
     return [
         (trial.name, telling.made_words(trial), telling.outcome_words(trial), telling.when(trial.row.at))

@@ -12,6 +12,7 @@ from printlore.errors import (
     UnreadableFile,
     ValueOutOfRange,
 )
+from printlore.files import why_not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,12 @@ _KINDS: tuple[tuple[type[PrintloreError], str, str, int, int], ...] = (
     (StillWorking, "still_working", "Still being worked out", 503, 8),
     (PrintloreError, "problem", "That did not work", 500, 1),
 )
+
+
+def refused_by_system(problem: OSError) -> UnreadableFile:
+    """What the system refused and no part of the program had words for."""
+    what = "The answer" if problem.filename is None else f'"{problem.filename}"'
+    return UnreadableFile(f"{what} cannot be read or written: {why_not(problem)} What was recorded before is safe.")
 
 
 def problem_of(error: PrintloreError) -> Problem:

@@ -24,7 +24,7 @@ from printlore.records.trials import PatchReading
 from printlore.services import aims, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
-from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial, remove_trial
+from printlore.services.trials import PatchEntry, TrialEntry, bring_trial_back, find_trial, log_trial, remove_trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +254,10 @@ class Studio:
         """Take a trial out of the evidence; its rows stay in the record."""
         record = find_trial(self.database, trial)
         remove_trial(self.database, trial, version=record.row.version)
+
+    def bring_back(self, trial: str) -> None:
+        """Let a trial that was removed count again, as it stood."""
+        bring_trial_back(self.database, trial)
 
 
 __all__ = [

@@ -33,8 +33,17 @@ def patch_words(patch: PatchRecord) -> str:
     return "; ".join(parts) or "not judged yet"
 
 
+TAKEN_BACK = "taken back"
+"""The mark of what is listed and does not count."""
+
+
 def outcome_words(trial: TrialRecord) -> str:
-    """What came of a trial; of a strip, how many steps say something."""
+    """What came of a trial; of a strip, how many steps say something; first of all, whether it was taken back."""
+    said = _outcome_words(trial)
+    return f"{TAKEN_BACK}; {said}" if trial.taken_back else said
+
+
+def _outcome_words(trial: TrialRecord) -> str:
     if len(trial.patches) == 1:
         return patch_words(trial.patches[0])
     read = sum(1 for patch in trial.patches if patch.readings or patch.judgements)

@@ -1,11 +1,14 @@
 """Text as typed into values, with the entry named if it cannot be read: forms and options share these."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.quantities import parse_f_number, parse_number, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
+
+T = TypeVar("T", bound=str)
 
 
 def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> float:
@@ -27,6 +30,15 @@ def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number
 def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:
     """As ``number``; an empty entry gives the fallback."""
     return number(text, what, parse=parse) if text.strip() else fallback
+
+
+def one_of(options: Iterable[T], text: str, what: str) -> T:
+    """The option that was chosen. Raises ValueOutOfRange with all of them: what is not known is not guessed."""
+    known = tuple(options)
+    for option in known:
+        if option == text:
+            return option
+    raise ValueOutOfRange(f'{what}: "{text}" is not known here; choose one of {", ".join(filter(None, known))}.')
 
 
 def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> tuple[float, ...]:

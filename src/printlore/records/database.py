@@ -12,7 +12,7 @@ from urllib.parse import quote
 import sqlalchemy as sa
 from sqlalchemy.pool import QueuePool, StaticPool
 
-from printlore.errors import Refused, StudioUnavailable
+from printlore.errors import Refused, StudioUnavailable, ValueOutOfRange
 from printlore.records.scans import ScanStore
 from printlore.records.schema import metadata
 
@@ -216,7 +216,9 @@ class Database:
 
 
 def _make_tables(conn: sa.Connection) -> None:
-    """What the migrations would make, quicker; a test holds that they agree."""
+    """What the migrations would make, quicker; a test holds that they agree. Nothing if another process was faster."""
+    if sa.inspect(conn).has_table("alembic_version"):
+        return
     metadata.create_all(conn)
     conn.exec_driver_sql("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
     conn.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (schema_version(),))
@@ -290,7 +292,9 @@ _WORDS = {
     "SQLITE_LOCKED": "another program has been writing to it for too long. Close that one, or try again",
     "SQLITE_CORRUPT": "the file is damaged. Do not write to it; restore the newest backup",
     "SQLITE_NOTADB": "the file is not a database. Restore the newest backup, or choose another folder",
-    "SQLITE_CANTOPEN": "the file cannot be opened. Check the folder and the rights to it",
+    "SQLITE_CANTOPEN": "the file cannot be opened. Check the folder and the rights to it; "
+    "from a disk that can only be read, copy the studio to one that can be written",
+    "SQLITE_IOERR_SHMSIZE": "the disk is full. Make room and enter the last step again",
     "SQLITE_IOERR": "the disk does not answer as it should. Check the disk, then restore the newest backup",
 }
 
@@ -300,6 +304,12 @@ def _in_words(path: Path | None) -> Iterator[None]:
     """Turn what SQLite says into what was wrong, where, and what to do."""
     try:
         yield
+    except OverflowError as error:
+        if "SQLite" not in str(error):
+            raise
+        raise ValueOutOfRange(
+            "A number has more than 18 digits; the record holds none so large. Correct it."
+        ) from error
     except (sa.exc.DBAPIError, sqlite3.Error) as error:
         cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
         code = getattr(cause, "sqlite_errorname", "") or ""

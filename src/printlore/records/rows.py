@@ -1,4 +1,4 @@
-"""Frozen values in and out of the tables: add, correct, remove, find.
+"""Frozen values in and out of the tables: add, correct, remove, bring back, find.
 
 A value refers to others by their names; the tables by their numbers. The field ``film`` of a
 frame goes with the column ``film_id``; all other fields carry the name of their column.
@@ -46,6 +46,8 @@ class Record:
         How often it was written; a correction is refused if the record has moved on. 0 before it is recorded.
     created_at : datetime or None
         When this version was written (UTC), on a record that was read.
+    removed : bool
+        It was taken back and does not count; only ``every_ever`` reads such a record.
     """
 
     table: ClassVar[sa.Table]
@@ -55,13 +57,12 @@ class Record:
     id: int = 0
     version: int = 0
     created_at: datetime | None = None
+    removed: bool = False
 
     def columns(self) -> dict[str, Any]:
         """Own fields by column; a field that names another record still holds the name."""
         return {
-            field.name: getattr(self, field.name)
-            for field in dataclasses.fields(self)
-            if field.name not in ("id", "version", "created_at")
+            field.name: getattr(self, field.name) for field in dataclasses.fields(self) if field.name not in KEEPING
         }
 
     @classmethod
@@ -132,6 +133,8 @@ def _insertion(table: sa.Table) -> sa.Insert:
 
 
 def _unknown(conn: sa.Connection, kind: type[Record], name: str) -> UnknownRecord:
+    if any(record.removed for record in every_ever(conn, kind, **{kind.naming: name})):
+        return UnknownRecord(f'The {kind.word} "{name}" was taken back and does not count. Bring it back first.')
     view = _view(kind.table)
     names = [str(row[0]) for row in conn.execute(sa.select(view.c[kind.naming]).order_by(view.c.record_id.desc()))]
     by_folded = {known.casefold(): known for known in names}
@@ -193,42 +196,63 @@ def correct(conn: sa.Connection, record: R) -> R:
     values = _to_columns(conn, record)
     if record.naming in values:
         _refuse_taken_name(conn, record, values[record.naming])
-    return _write_next(conn, record, values, removed=False)
+    return _write_next(conn, record, values)
 
 
 def remove(conn: sa.Connection, record: Record) -> None:
     """Take a record out of sight; its rows stay. Raises ChangedMeanwhile as ``correct`` does."""
-    _write_next(conn, record, _to_columns(conn, record), removed=True)
+    _write_next(conn, record, {"removed": True})
 
 
-def _write_next(conn: sa.Connection, record: R, values: dict[str, Any], *, removed: bool) -> R:
+def bring_back(conn: sa.Connection, record: R) -> R:
+    """Let a record that was removed count again, as it stood (see ``every_ever``).
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If it counts, or was brought back and removed again since it was read.
+    """
+    return _write_next(conn, record, {"removed": False}, from_removed=True)
+
+
+def _write_next(conn: sa.Connection, record: R, changes: dict[str, Any], *, from_removed: bool = False) -> R:
+    """Write the newest row again with these columns changed, whatever it refers to still counts or not."""
     table = record.table
     rows = sa.or_(table.c.id == record.id, table.c.corrects_id == record.id)
-    newest = conn.execute(
-        sa.select(table.c.version, table.c.removed).where(rows).order_by(table.c.version.desc()).limit(1)
-    ).first()
+    newest = conn.execute(sa.select(table).where(rows).order_by(table.c.version.desc()).limit(1)).mappings().first()
     if newest is None:
         raise UnknownRecord(f"No {record.word} has the number {record.id}; list what there is, or add it.")
-    if newest.removed:
+    this = f"This {record.word} (number {record.id})"
+    if newest["removed"] and not from_removed:
+        raise ChangedMeanwhile(f"{this} was removed meanwhile. Look at the list again.")
+    if from_removed and not newest["removed"]:
+        raise ChangedMeanwhile(f"{this} counts already: it was brought back meanwhile. Look at the list again.")
+    if newest["version"] != record.version:
         raise ChangedMeanwhile(
-            f"This {record.word} (number {record.id}) was removed meanwhile. Look at the list again."
+            f"{this} was changed meanwhile: you read version {record.version}, "
+            f"now it is {newest['version']}. Look at it again before writing."
         )
-    if newest.version != record.version:
-        raise ChangedMeanwhile(
-            f"This {record.word} (number {record.id}) was changed meanwhile: you read version {record.version}, "
-            f"now it is {newest.version}. Look at it again before writing."
-        )
-    version = record.version + 1
-    conn.execute(_insertion(table), values | {"corrects_id": record.id, "version": version, "removed": removed})
-    return dataclasses.replace(record, version=version, created_at=None)
+    own = {column: value for column, value in newest.items() if column not in KEEPING}
+    keeping = {"corrects_id": record.id, "version": record.version + 1}
+    conn.execute(_insertion(table), own | changes | keeping)
+    return dataclasses.replace(
+        record, version=record.version + 1, created_at=None, removed=changes.get("removed", False)
+    )
 
 
 @cache
-def _selection(table: sa.Table) -> sa.Select[Any]:
-    """Newest rows of a kind with the names of what they refer to."""
-    view = _view(table)
+def _newest_rows(table: sa.Table) -> sa.Subquery:
+    """As the view, with the newest rows of what was removed."""
+    later, number = table.alias(), sa.func.coalesce(table.c.corrects_id, table.c.id)
+    has_later = sa.exists().where(later.c.corrects_id == number, later.c.version > table.c.version)
+    return sa.select(number.label("record_id"), table).where(~has_later).subquery()
+
+
+@cache
+def _selection(table: sa.Table, view: sa.FromClause) -> sa.Select[Any]:
+    """Newest rows of a kind, out of one of the two above, with the names of what they refer to."""
     references = {column: (field, other) for field, (column, other) in _references(table).items()}
-    columns: list[Any] = [view.c.record_id.label("id"), view.c.version, view.c.created_at]
+    columns: list[Any] = [view.c.record_id.label("id"), view.c.version, view.c.created_at, view.c.removed]
     for column in table.columns:
         if column.name in KEEPING:
             continue
@@ -253,6 +277,15 @@ def every(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
 
     A field that names another record is given as that name.
     """
+    return _every(conn, kind, _view(kind.table), where)
+
+
+def every_ever(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
+    """As ``every``, with what was taken back; that has ``removed`` set."""
+    return _every(conn, kind, _newest_rows(kind.table), where)
+
+
+def _every(conn: sa.Connection, kind: type[R], view: sa.FromClause, where: dict[str, Any]) -> list[R]:
     references = _references(kind.table)
     values: dict[str, Any] = {}
     empty = []
@@ -262,15 +295,14 @@ def every(conn: sa.Connection, kind: type[R], **where: Any) -> list[R]:
             empty.append(column)
         else:
             values[column] = value if other is None else number_of(conn, other, value)
-    rows = conn.execute(_matching(kind.table, tuple(values), tuple(empty)), values).mappings()
+    rows = conn.execute(_matching(kind.table, view, tuple(values), tuple(empty)), values).mappings()
     return [kind.from_columns(dict(row)) for row in rows]
 
 
 @cache
-def _matching(table: sa.Table, equal: tuple[str, ...], empty: tuple[str, ...]) -> sa.Select[Any]:
+def _matching(table: sa.Table, view: sa.FromClause, equal: tuple[str, ...], empty: tuple[str, ...]) -> sa.Select[Any]:
     """Built once: building and compiling a statement costs more than running it."""
-    view = _view(table)
-    query = _selection(table).order_by(view.c.record_id)
+    query = _selection(table, view).order_by(view.c.record_id)
     for column in equal:
         query = query.where(view.c[column] == sa.bindparam(column))
     for column in empty:
@@ -284,7 +316,7 @@ def every_of(conn: sa.Connection, kind: type[R], column: str, numbers: Sequence[
     found: list[R] = []
     for start in range(0, len(numbers), 500):
         some = numbers[start : start + 500]
-        query = _selection(kind.table).where(view.c[column].in_(some)).order_by(view.c.record_id)
+        query = _selection(kind.table, view).where(view.c[column].in_(some)).order_by(view.c.record_id)
         found.extend(kind.from_columns(dict(row)) for row in conn.execute(query).mappings())
     return found
 
@@ -298,7 +330,11 @@ def find(conn: sa.Connection, kind: type[R], name: str) -> R:
         Names the nearest names there are.
     """
     wanted = clean_name(kind.word, name)
-    row = conn.execute(_matching(kind.table, (kind.naming,), ()), {kind.naming: wanted}).mappings().first()
+    row = (
+        conn.execute(_matching(kind.table, _view(kind.table), (kind.naming,), ()), {kind.naming: wanted})
+        .mappings()
+        .first()
+    )
     if row is None:
         raise _unknown(conn, kind, wanted)
     return kind.from_columns(dict(row))
@@ -318,7 +354,8 @@ def newest_records(conn: sa.Connection, kind: type[R], count: int) -> list[R]:
 
 @cache
 def _last(table: sa.Table) -> sa.Select[Any]:
-    return _selection(table).order_by(_view(table).c.record_id.desc()).limit(sa.bindparam("count"))
+    view = _view(table)
+    return _selection(table, view).order_by(view.c.record_id.desc()).limit(sa.bindparam("count"))
 
 
 def record_version(conn: sa.Connection) -> int:

@@ -435,6 +435,11 @@ class TrialRecord:
     def version(self) -> int:
         return self.row.version
 
+    @property
+    def taken_back(self) -> bool:
+        """It does not count."""
+        return self.row.removed
+
 
 def with_patches(conn: sa.Connection, rows: Sequence[TrialRow]) -> list[TrialRecord]:
     """Trials with their exposures, readings, judgements and marks."""

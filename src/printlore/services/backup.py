@@ -1,11 +1,13 @@
 """Back up a studio into a folder while it is in use, and bring it back."""
 
 import shutil
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
+from printlore.files import beside, free_name, make_folder, why_not
 from printlore.records.database import FILE_NAME, Database, check_sound
 from printlore.records.scans import ScanStore, sync_folder
 
@@ -34,10 +36,10 @@ def back_up(db: Database, folder: Path | str) -> Backup:
     folder = Path(folder)
     if db.folder is not None and folder.resolve() == db.folder.resolve():
         raise Refused(f"{folder} is the studio itself. Choose another folder, best on another disk.")
-    target, partial = folder / FILE_NAME, folder / f"{FILE_NAME}.partial"
+    target = folder / FILE_NAME
+    partial = free_name(target)
     try:
         (folder / "scans").mkdir(parents=True, exist_ok=True)
-        partial.unlink(missing_ok=True)
         db.copy_to(partial)
         check_sound(partial)
         copied = _copy_scans(db.scans, ScanStore(folder / "scans"))
@@ -48,9 +50,14 @@ def back_up(db: Database, folder: Path | str) -> Backup:
         sync_folder(folder)
     except OSError as error:
         raise StudioUnavailable(
-            f"The backup in {folder} was not finished: {error.strerror}. Make room or allow writing there, "
-            "and back up again; the studio itself is as it was."
+            f"The backup in {folder} was not finished: {why_not(error)} "
+            "Then back up again; the studio itself is as it was."
         ) from error
+    except StudioUnavailable as error:
+        raise StudioUnavailable(f"The backup in {folder} was not finished. {error}") from error
+    finally:
+        with suppress(OSError):
+            partial.unlink(missing_ok=True)
     return Backup(folder=folder, scans_copied=copied)
 
 
@@ -60,7 +67,7 @@ def restore(backup: Path | str, folder: Path | str) -> Path:
     Raises
     ------
     UnreadableFile
-        If there is no sound backup.
+        If there is no sound backup, or the new folder cannot be written; then nothing is left in it.
     Refused
         If the folder already holds something: a restored studio never replaces another.
     """
@@ -68,17 +75,22 @@ def restore(backup: Path | str, folder: Path | str) -> Path:
     source = backup / FILE_NAME
     if not source.exists():
         raise UnreadableFile(f"There is no {FILE_NAME} in {backup}. Choose the folder that a backup was made in.")
-    if folder.exists() and any(folder.iterdir()):
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise Refused(f"{folder} is not empty. Restore into a new folder, look at it, then move it where you want it.")
     try:
         check_sound(source)
     except StudioUnavailable as error:
         raise UnreadableFile(f"{error} Choose an older backup.") from error
-    (folder / "scans").mkdir(parents=True, exist_ok=True)
-    partial = folder / f"{FILE_NAME}.partial"
-    shutil.copyfile(source, partial)
-    _copy_scans(ScanStore(backup / "scans"), ScanStore(folder / "scans"))
-    partial.replace(folder / FILE_NAME)
+    make_folder(folder / "scans")
+    try:
+        # the database comes last: what was cut short is no studio
+        _copy_scans(ScanStore(backup / "scans"), ScanStore(folder / "scans"))
+        with beside(folder / FILE_NAME) as place:
+            shutil.copyfile(source, place)
+    except BaseException:
+        if not (folder / FILE_NAME).exists():
+            shutil.rmtree(folder / "scans", ignore_errors=True)
+        raise
     return folder
 
 

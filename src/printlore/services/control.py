@@ -14,7 +14,7 @@ from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, ledger_of
 from printlore.records.baths_control import ControlRecord, FaultOutcome, LimitsRecord
 from printlore.records.database import Database
-from printlore.records.rows import add, every, find, remove
+from printlore.records.rows import add, bring_back, every, every_ever, find, remove
 
 EXPOSED_BY: Mapping[str, str] = {
     "frozen strip": "pre-exposed strip kept frozen: tells of paper and process, not of the lamp",
@@ -59,12 +59,43 @@ def log_control(
 
 
 def take_control_back(db: Database, number: int) -> None:
-    """Take a control patch out of the charts; its row stays in the record."""
+    """Take a control patch out of the charts; its row stays in the record.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none of that number.
+    Refused
+        If it was taken back before.
+    """
     with db.transaction() as conn:
-        found = every(conn, ControlRecord, id=number)
-        if not found:
-            raise UnknownRecord(f"No control reading has the number {number}; look at the list again.")
-        remove(conn, found[0])
+        record = _control(conn, number)
+        if record.removed:
+            raise Refused(f"Control patch {number} was taken back before; nothing was changed.")
+        remove(conn, record)
+
+
+def bring_control_back(db: Database, number: int) -> ControlRecord:
+    """Let a control patch that was taken back count again, as it was read.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none of that number.
+    Refused
+        If it was not taken back.
+    """
+    with db.transaction() as conn:
+        record = _control(conn, number)
+        if not record.removed:
+            raise Refused(f"Control patch {number} was not taken back: it is in the charts already.")
+        return bring_back(conn, record)
+
+
+def _control(conn: sa.Connection, number: int) -> ControlRecord:
+    for record in every_ever(conn, ControlRecord, id=number):
+        return record
+    raise UnknownRecord(f"No control reading has the number {number}; look at the list again.")
 
 
 def set_limits(db: Database, look: Mapping[str, float], stop: Mapping[str, float], source: str) -> LimitsRecord:
@@ -77,13 +108,17 @@ def set_limits(db: Database, look: Mapping[str, float], stop: Mapping[str, float
 def readings(conn: sa.Connection, exposed_by: str | None = None) -> list[ControlRecord]:
     """Control patches in order of time."""
     rows = every(conn, ControlRecord) if exposed_by is None else every(conn, ControlRecord, exposed_by=exposed_by)
-    return sorted(rows, key=lambda row: (row.at, row.id))
+    return sorted(rows, key=_by_time)
 
 
-def control_patches(db: Database, exposed_by: str | None = None) -> list[ControlRecord]:
-    """Control patches in order of time, of one kind of exposure if named."""
+def _by_time(row: ControlRecord) -> tuple[datetime, int]:
+    return row.at, row.id
+
+
+def control_patches(db: Database) -> list[ControlRecord]:
+    """Every control patch in order of time; one that was taken back has ``removed`` set."""
     with db.reading() as conn:
-        return readings(conn, exposed_by)
+        return sorted(every_ever(conn, ControlRecord), key=_by_time)
 
 
 def aim_of(rows: Sequence[ControlRecord]) -> Aim | None:

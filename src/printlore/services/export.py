@@ -8,15 +8,20 @@ of a table and is what comes back in; ``csv/<table>.csv`` holds the same for rea
 import csv
 import io
 import json
+import shutil
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import TemporaryDirectory, gettempdir
 from typing import Any
 
-from printlore.errors import Refused, StudioUnavailable, UnreadableFile
+import sqlalchemy as sa
+
+from printlore.errors import Refused, UnreadableFile
+from printlore.files import beside, in_words, make_folder, write_file
 from printlore.records.database import Database, schema_version
 from printlore.records.scans import path_of
 from printlore.records.transfer import (
@@ -48,31 +53,34 @@ def export_studio(db: Database, path: Path | str, *, scans: bool = True) -> Expo
     ------
     Refused
         If there is something at that path already.
-    StudioUnavailable
-        If it cannot be written.
+    UnreadableFile
+        If it cannot be written; nothing is left of it.
     """
     path = Path(path)
-    if path.exists() and (path.is_file() or any(path.iterdir())):
-        raise Refused(f"There is something at {path} already. Choose a new name for the export.")
+    with in_words(path):
+        if path.exists() and (not path.is_dir() or any(path.iterdir())):
+            raise Refused(f"There is something at {path} already. Choose a new name for the export.")
+    if path.suffix.lower() == ".zip" and not path.is_dir():
+        make_folder(path.parent)
+        with beside(path) as place, zipfile.ZipFile(place, "w", zipfile.ZIP_DEFLATED) as archive:
+            return _write(db, path, archive.writestr, scans)
+    made = not path.exists()
+    make_folder(path)
     try:
-        if path.suffix.lower() != ".zip":
-            path.mkdir(parents=True, exist_ok=True)
-            return _write(db, path, lambda name, content: _put_file(path / name, content), scans)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        partial = path.with_name(path.name + ".partial")
-        with zipfile.ZipFile(partial, "w", zipfile.ZIP_DEFLATED) as archive:
-            done = _write(db, path, archive.writestr, scans)
-        partial.replace(path)
-        return done
-    except OSError as error:
-        raise StudioUnavailable(
-            f"The export to {path} was not finished: {error.strerror}. Make room or choose another place."
-        ) from error
+        return _write(db, path, lambda name, content: _put_file(path / name, content), scans)
+    except BaseException:
+        # half an export is none; what says that it is one comes last
+        for part in ("json", "csv", "scans"):
+            shutil.rmtree(path / part, ignore_errors=True)
+        if made:
+            with suppress(OSError):
+                path.rmdir()
+        raise
 
 
 def export_bytes(db: Database) -> bytes:
     """The export as one zip file in memory, to be sent."""
-    with TemporaryDirectory(prefix="printlore-") as folder:
+    with in_words(Path(gettempdir())), TemporaryDirectory(prefix="printlore-") as folder:
         path = Path(folder) / "studio.zip"
         export_studio(db, path)
         return path.read_bytes()
@@ -103,8 +111,8 @@ def _write(db: Database, path: Path, put: Callable[[str, bytes], None], scans: b
 
 
 def _put_file(path: Path, content: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
+    make_folder(path.parent)
+    write_file(path, content)
 
 
 def _json(rows: list[dict[str, Any]]) -> bytes:
@@ -151,6 +159,8 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     about = _parsed(get("studio.json"), "studio.json")
     if not isinstance(about, dict) or about.get("format") != FORMAT:
         raise UnreadableFile(f"{path} is not an export of a studio. Choose the folder or zip that was exported.")
+    if not isinstance(about.get("rows"), dict) or "scans" not in about:
+        raise UnreadableFile(f"studio.json of {path} does not say what was exported. Export again from the source.")
     if about.get("revision") != schema_version():
         raise UnreadableFile(
             f"{path} was exported at revision {about.get('revision')}, this version knows {schema_version()}. "
@@ -160,7 +170,7 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     with db.transaction() as conn:
         refuse_if_not_empty(conn)
         for table in table_names():
-            counts[table] = put_rows(conn, table, _parsed(get(f"json/{table}.json"), table))
+            counts[table] = _put_table(conn, table, _parsed(get(f"json/{table}.json"), table))
             if counts[table] != about["rows"].get(table):
                 raise UnreadableFile(
                     f"Table {table} has {counts[table]} rows, but {about['rows'].get(table)} were exported. "
@@ -175,8 +185,27 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
     return Export(path=path, rows=counts, scans=scans)
 
 
+def _put_table(conn: sa.Connection, table: str, rows: Any) -> int:
+    try:
+        return put_rows(conn, table, rows)
+    except (
+        sa.exc.IntegrityError,
+        sa.exc.InterfaceError,
+        sa.exc.ProgrammingError,
+        AttributeError,
+        OverflowError,
+        TypeError,
+        ValueError,
+    ) as error:
+        why = error.orig if isinstance(error, sa.exc.DBAPIError) else error
+        raise UnreadableFile(
+            f"Table {table} of the export was changed: a row cannot be as it stands ({why}). "
+            "Nothing was brought in; export again from the source."
+        ) from error
+
+
 def _parsed(content: bytes, what: str) -> Any:
     try:
         return json.loads(content)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise UnreadableFile(f"{what} of the export cannot be read: {error}. Export again from the source.") from error

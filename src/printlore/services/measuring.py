@@ -34,6 +34,7 @@ from printlore.core.memory.evidence import NegativeReading
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
 from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
+from printlore.files import append_to_file
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, MappingRecord, ProfileRecord, WatchedFolder
 from printlore.records.negatives import Frame, NegativeReadingRecord
@@ -553,10 +554,8 @@ def _append(out: Path, lines: Sequence[BatchLine]) -> None:
     )
     data = write_csv(MeasurementTable(fields=_BATCH_FIELDS, rows=rows))
     new = not out.exists() or not out.stat().st_size
-    with open(out, "ab") as file:
-        # All lines of a file in one write: a run cut short leaves whole files only.
-        file.write(data if new else data.partition(b"\r\n")[2])
-        file.flush()
+    # All lines of a picture in one write: a run cut short leaves whole pictures only.
+    append_to_file(out, data if new else data.partition(b"\r\n")[2])
 
 
 def watched_folder(db: Database) -> Path | None:

@@ -15,7 +15,7 @@ from printlore.errors import Refused, UnknownRecord
 from printlore.records.database import Database
 from printlore.records.measuring import PairRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import add, every, find, latest, remove
+from printlore.records.rows import add, every, every_ever, find, latest, remove
 from printlore.records.trials import PatchReading
 
 
@@ -56,9 +56,9 @@ def _newest_paper(conn: sa.Connection) -> str:
 
 
 def pairs(db: Database, kind: PairKind | None = None) -> tuple[PairRecord, ...]:
-    """Pairs kept, oldest first."""
+    """Pairs kept, oldest first; one that was taken back has ``removed`` set."""
     with db.reading() as conn:
-        return tuple(record for record in every(conn, PairRecord) if kind in (None, record.kind))
+        return tuple(record for record in every_ever(conn, PairRecord) if kind in (None, record.kind))
 
 
 def remove_pair(db: Database, number: int) -> PairRecord:
@@ -72,7 +72,7 @@ def remove_pair(db: Database, number: int) -> PairRecord:
     with db.transaction() as conn:
         record = next((one for one in every(conn, PairRecord) if one.id == number), None)
         if record is None:
-            raise UnknownRecord(f"There is no pair of readings number {number}; list them first.")
+            raise UnknownRecord(f"There is no pair of readings number {number} that counts; list them first.")
         remove(conn, record)
         return record
 

@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import pairwise
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,7 +18,19 @@ from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import Record, add, clean_name, correct, every, find, history, latest, remove
+from printlore.records.rows import (
+    Record,
+    add,
+    bring_back,
+    clean_name,
+    correct,
+    every,
+    every_ever,
+    find,
+    history,
+    latest,
+    remove,
+)
 from printlore.records.trials import (
     ExposureRow,
     JudgementRecord,
@@ -137,7 +150,12 @@ def log_trial(db: Database, entry: TrialEntry) -> TrialRecord:
         # An empty mark tells no entry from another.
         entry = dataclasses.replace(entry, key=(entry.key or "").strip() or None)
         if entry.key is not None:
-            for row in every(conn, TrialRow, entry_key=entry.key):
+            for row in every_ever(conn, TrialRow, entry_key=entry.key):
+                if row.removed:
+                    raise Refused(
+                        f"{row.name} was logged with this key and was taken back since: nothing was logged. "
+                        "Bring it back, or give a new key (on the page: open the form anew)."
+                    )
                 return _logged_before(with_patches(conn, [row])[0], entry)
         return _log(conn, entry)
 
@@ -452,6 +470,52 @@ def remove_trial(db: Database, trial: str, *, version: int) -> None:
         remove(conn, dataclasses.replace(find(conn, TrialRow, trial), version=version))
 
 
+def bring_trial_back(db: Database, trial: str, *, version: int | None = None) -> TrialRecord:
+    """Let a trial that was taken back count again, as it stood: with its readings, judgements and marks.
+
+    Parameters
+    ----------
+    version : int, optional
+        That was read (``find_trial_ever``), so that a change in between is noticed.
+
+    Raises
+    ------
+    Refused
+        If it was not taken back.
+    UnknownRecord
+        If there never was such a trial.
+    ChangedMeanwhile
+        If it was brought back and taken back again since it was read.
+    """
+    with db.transaction() as conn:
+        row = _row_ever(conn, trial)
+        if not row.removed:
+            raise Refused(f"{row.name} was not taken back: it counts. There is nothing to bring back.")
+        row = bring_back(conn, dataclasses.replace(row, version=row.version if version is None else version))
+        return with_patches(conn, [row])[0]
+
+
+def find_trial_ever(db: Database, trial: str) -> TrialRecord:
+    """As ``find_trial``, also if it was taken back."""
+    with db.reading() as conn:
+        return with_patches(conn, [_row_ever(conn, trial)])[0]
+
+
+def numbered_trial(db: Database, number: int) -> TrialRecord:
+    """The trial of a record number, also if it was taken back. Raises UnknownRecord."""
+    with db.reading() as conn:
+        found = every_ever(conn, TrialRow, id=number)
+        if not found:
+            raise UnknownRecord(f"There is no trial number {number}. Look at the history of its negative.")
+        return with_patches(conn, found)[0]
+
+
+def _row_ever(conn: sa.Connection, trial: str) -> TrialRow:
+    for row in every_ever(conn, TrialRow, name=clean_name(TrialRow.word, trial)):
+        return row
+    return find(conn, TrialRow, trial)
+
+
 def find_trial(db: Database, trial: str) -> TrialRecord:
     """One trial as it stands. Raises UnknownRecord with near names."""
     with db.reading() as conn:
@@ -465,14 +529,26 @@ def list_trials(db: Database, **where: Any) -> list[TrialRecord]:
 
 
 def frame_history(db: Database, frame: str) -> list[TrialRecord]:
-    """Every trial of a frame, oldest exposure first."""
-    return sorted(list_trials(db, frame=frame), key=lambda record: (record.row.at, record.row.id))
+    """Every trial of a frame that counts, oldest exposure first."""
+    return [trial for trial in frame_history_ever(db, frame) if not trial.taken_back]
+
+
+def frame_history_ever(db: Database, frame: str) -> list[TrialRecord]:
+    """As ``frame_history``, with the trials that were taken back."""
+    with db.reading() as conn:
+        trials = with_patches(conn, every_ever(conn, TrialRow, frame=frame))
+    return sorted(trials, key=lambda record: (record.row.at, record.row.id))
 
 
 def trial_versions(db: Database, trial: str) -> list[dict[str, Any]]:
-    """Every version of a trial's own row as plain columns, oldest first: what was corrected, and when."""
+    """Every version of a trial's own row as plain columns, oldest first: what was corrected, taken back, and when."""
     with db.reading() as conn:
-        return history(conn, find(conn, TrialRow, trial))
+        return history(conn, _row_ever(conn, trial))
+
+
+def times_corrected(versions: list[dict[str, Any]]) -> int:
+    """How many of a trial's versions are corrections: taking back and bringing back are none."""
+    return sum(this["removed"] == before["removed"] for before, this in pairwise(versions))
 
 
 def _trial(conn: sa.Connection, name: str) -> TrialRecord:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from printlore.errors import UnreadableFile
 from printlore.faces.plain import plain
 from printlore.faces.words import DECIMAL_MARK
+from printlore.files import must_be_writable
 
 if TYPE_CHECKING:
     from click._termui_impl import ProgressBar
@@ -99,7 +99,7 @@ def with_desk(function: Callable[..., Any] | None = None, *, default: str = STUD
 
 
 class OutFile(click.Path):
-    """A file to be written, tried before anything is recorded.
+    """A file to be written (``files.write_file``), tried before anything is recorded.
 
     Raises
     ------
@@ -112,19 +112,7 @@ class OutFile(click.Path):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         path = Path(value)
-        try:
-            new = not path.exists()
-            with open(path, "ab"):
-                pass
-            if new:
-                path.unlink()
-        except FileNotFoundError:
-            raise UnreadableFile(
-                f'"{path}" cannot be written: there is no folder "{path.parent}". Make it, or choose another.'
-            ) from None
-        except (OSError, ValueError) as problem:
-            why = getattr(problem, "strerror", None) or "it is no file name"
-            raise UnreadableFile(f'"{path}" cannot be written: {why}. Choose another name or folder.') from None
+        must_be_writable(path)
         return path
 
 

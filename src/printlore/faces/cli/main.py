@@ -10,13 +10,14 @@ import json
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 
 import click
 
-from printlore.errors import PrintloreError
-from printlore.faces.problems import problem_of
+from printlore.errors import PrintloreError, ValueOutOfRange
+from printlore.faces.problems import problem_of, refused_by_system
 
 _FOLDER = Path(__file__).parent / "commands"
 _MODULE = "printlore.faces.cli.commands"
@@ -78,19 +79,37 @@ def main(arguments: Sequence[str] | None = None) -> int:
         click.echo("Stopped.", err=True)
         return 130
     except click.ClickException as error:
-        error.show()
-        return error.exit_code
+        if "--json" not in arguments:
+            error.show()
+            return error.exit_code
+        return _say(ValueOutOfRange(f"{error.format_message()} See --help."), as_json=True)
     except PrintloreError as error:
-        problem = problem_of(error)
-        if "--json" in arguments:
-            click.echo(json.dumps({"name": problem.name, "title": problem.title, "detail": problem.detail}), err=True)
-        else:
-            click.echo(f"{problem.title}. {problem.detail}", err=True)
-        return problem.exit_status
+        return _say(error, as_json="--json" in arguments)
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except OSError as problem:
+        return _refused_by_system(problem, as_json="--json" in arguments)
     return 0
+
+
+def _say(error: PrintloreError, *, as_json: bool) -> int:
+    """An error in words, or as JSON, on the error stream; returns the exit status."""
+    problem = problem_of(error)
+    if as_json:
+        click.echo(json.dumps({"name": problem.name, "title": problem.title, "detail": problem.detail}), err=True)
+    else:
+        click.echo(f"{problem.title}. {problem.detail}", err=True)
+    return problem.exit_status
+
+
+def _refused_by_system(problem: OSError, *, as_json: bool) -> int:
+    """A file, or the answer itself where the output is a full disk."""
+    if problem.filename is None:
+        # what could not be written is still held, and would fail again at the end
+        with suppress(OSError, ValueError), open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    return _say(refused_by_system(problem), as_json=as_json)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from starlette.exceptions import HTTPException
 
 from printlore.demo.invented import INVENTED_WORDS, is_demo
 from printlore.errors import PrintloreError, StillWorking
-from printlore.faces.problems import Problem, problem_of
+from printlore.faces.problems import Problem, problem_of, refused_by_system
 from printlore.faces.web import pages
 from printlore.faces.web.guard import Guard
 from printlore.faces.web.page import API, FOLDER, FORMS, WORKING, Page, for_programs, is_fragment, render
@@ -89,6 +89,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     app.add_middleware(Writing, database=database)
     app.add_middleware(Guard, names=tuple(names))
     app.add_exception_handler(PrintloreError, _printlore_error)
+    app.add_exception_handler(OSError, _system_error)
     app.add_exception_handler(RequestValidationError, _validation_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
@@ -147,6 +148,11 @@ async def _printlore_error(request: Request, error: Exception) -> Response:
     if isinstance(error, StillWorking) and not for_programs(request):
         return render(request, "working.html", status=WORKING, took=request.app.state.keeper.took)
     return _answer(request, problem_of(error))
+
+
+async def _system_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, OSError)
+    return _answer(request, problem_of(refused_by_system(error)))
 
 
 async def _validation_error(request: Request, error: Exception) -> Response:

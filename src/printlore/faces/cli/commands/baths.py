@@ -13,6 +13,8 @@ from printlore.core.quantities import parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.telling import TAKEN_BACK
+from printlore.files import write_file
 from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
@@ -35,6 +37,7 @@ from printlore.services.baths import (
 )
 from printlore.services.control import (
     EXPOSED_BY,
+    bring_control_back,
     control_patches,
     control_report,
     find_fault,
@@ -444,11 +447,21 @@ def _say_control(desk: Desk, exposed_by: str | None) -> None:
 
 @command.command()
 @click.option("--remove", type=click.IntRange(min=1), help="Take the patch of this number out of the charts.")
+@click.option("--bring-back", type=click.IntRange(min=1), help="Let the patch of this number count again.")
 @with_desk
-def patches(desk: Desk, remove: int | None) -> None:
-    """Control patches by number, oldest first. One that was taken back keeps its row."""
+def patches(desk: Desk, remove: int | None, bring_back: int | None) -> None:
+    """Control patches by number, oldest first. One that was taken back keeps its row, and has a mark."""
+    done = []
+    if remove is not None and remove == bring_back:
+        raise ValueOutOfRange(
+            f"Control patch {remove} cannot be taken back and brought back at once; give one of both."
+        )
     if remove is not None:
         take_control_back(desk.db, remove)
+        done.append(f"Control patch {remove} is taken back; its row stays in the record.")
+    if bring_back is not None:
+        bring_control_back(desk.db, bring_back)
+        done.append(f"Control patch {bring_back} is brought back; it counts again.")
     found = control_patches(desk.db)
     rows = [
         (
@@ -457,14 +470,12 @@ def patches(desk: Desk, remove: int | None) -> None:
             one.bath,
             one.exposed_by,
             words.densities(one.wedge.light),
-            "good" if one.good else "",
+            ", ".join(filter(None, ("good" if one.good else "", TAKEN_BACK if one.removed else ""))),
         )
         for one in found
     ]
     lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
-    gone = [] if remove is None else [f"Control patch {remove} is taken back; its row stays in the record."]
-    none = [] if gone else ["No control patch counts: none has been read yet, or each was taken back."]
-    desk.say(found, *gone, *(lines if rows else none))
+    desk.say(found, *done, *(lines if rows else ["No control patch has been read yet."]))
 
 
 @command.command()
@@ -746,5 +757,5 @@ def labels_(
     desk: Desk, out: Path, baths: tuple[str, ...], bottles: tuple[str, ...], containers: tuple[str, ...]
 ) -> None:
     """Write labels with hazards and QR codes to OUT (PDF): of what is named, or of everything in use."""
-    out.write_bytes(labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
+    write_file(out, labels(desk.db, baths=baths, concentrates=bottles, containers=containers))
     desk.say({"written": str(out)}, f"Labels are in {out}.")

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from printlore.demo.build import STEPS, TONIGHT, build_demo_studio, has_studio
+from printlore.demo.build import STEPS, TONIGHT, build_demo_studio, has_studio, was_cut_short
 from printlore.demo.invented import INVENTED_WORDS, is_demo
 from printlore.errors import Refused
 from printlore.faces.cli.commands.serve import serve
@@ -31,6 +31,11 @@ def command(desk: Desk, no_serve: bool, port: int) -> None:
         if not is_demo(desk.folder):
             raise Refused(
                 f"The studio in {desk.folder} is not a demo; nothing was changed. Name another folder with --studio."
+            )
+        if was_cut_short(desk.db):
+            raise Refused(
+                f"The demo studio in {desk.folder} was not finished: building it was cut short. "
+                "Delete that folder and call this again, or name another with --studio."
             )
         lines.append(f"The demo studio is in {desk.folder} already.")
     else:

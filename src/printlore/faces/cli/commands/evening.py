@@ -38,6 +38,7 @@ from printlore.errors import Refused, UnreadableFile
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.evening_typed import SHAPE, piece
+from printlore.files import write_file
 from printlore.records.evening import EveningRecord
 from printlore.services.evening import (
     Written,
@@ -355,7 +356,7 @@ def close(desk: Desk) -> None:
 @with_desk
 def card(desk: Desk, file: Path) -> None:
     """Write the run card (PDF) to FILE."""
-    file.write_bytes(run_card(desk.db, _this(desk), now=time.time()))
+    write_file(file, run_card(desk.db, _this(desk), now=time.time()))
     desk.say({"file": str(file)}, f"The run card is in {file}.")
 
 
@@ -368,7 +369,7 @@ def cues(desk: Desk, load: str, piece: int | None, out: Path | None) -> None:
     """The cues of LOAD as lines, or as a sound file for any player."""
     now, number = time.time(), None if piece is None else piece - 1
     if out is not None:
-        out.write_bytes(cue_sheet(desk.db, _this(desk), load, number, audio=AUDIO, now=now))
+        write_file(out, cue_sheet(desk.db, _this(desk), load, number, audio=AUDIO, now=now))
         desk.say({"file": str(out)}, f"The cue sheet is in {out}.")
         return
     found, _ = cue_sheet_cues(evening_now(desk.db, _this(desk), now=now).load(load).load, number)

@@ -15,7 +15,7 @@ from printlore.faces.telling import made_words, outcome_words, when
 from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.services.aims import stated_aims
 from printlore.services.entry import correct_record, find_record, keep_scan, list_records, read_negative
-from printlore.services.trials import find_trial, frame_history, next_negative
+from printlore.services.trials import find_trial, frame_history_ever, next_negative
 
 
 @click.group()
@@ -39,7 +39,7 @@ def show(desk: Desk, frame: str) -> None:
     """Everything that is known of FRAME: what it belongs to, its readings, its aims, its prints."""
     record = find_record(desk.db, Frame, frame)
     readings = list_records(desk.db, NegativeReadingRecord, frame=record.name)
-    aims, trials = stated_aims(desk.db, record.name), frame_history(desk.db, record.name)
+    aims, trials = stated_aims(desk.db, record.name), frame_history_ever(desk.db, record.name)
     lines = [f"{record.name}, {' '.join(filter(None, (record.film, record.number)))}."]
     lines += [record.note] if record.note else []
     lines += [

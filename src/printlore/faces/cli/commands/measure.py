@@ -11,6 +11,8 @@ from printlore.core.measure.scanner import Material
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.telling import TAKEN_BACK
+from printlore.files import write_file
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
@@ -131,7 +133,8 @@ def compare(
         result = compare_prints(first, second, known, blank=blank)
         if keep:
             log_comparison(desk.db, result, names)
-    _say_comparison(desk, result, names, out)
+    recorded = "The comparison is kept; write it with: printlore measure compared NUMBER --report." if keep else ""
+    _say_comparison(desk, result, names, out, recorded=recorded)
 
 
 @command.command()
@@ -157,11 +160,14 @@ def _must_be_a_page(out: Path | None) -> None:
         raise ValueOutOfRange(f'"{out.name}" is neither .pdf nor .png; choose one of them.')
 
 
-def _say_comparison(desk: Desk, result: Comparison, names: tuple[str, str], out: Path | None) -> None:
+def _say_comparison(
+    desk: Desk, result: Comparison, names: tuple[str, str], out: Path | None, *, recorded: str = ""
+) -> None:
     if out is not None:
         from printlore.services.side_by_side import report
 
-        out.write_bytes(report(result, names, form="png" if out.suffix.lower() == ".png" else "pdf"))
+        page = report(result, names, form="png" if out.suffix.lower() == ".png" else "pdf")
+        write_file(out, page, recorded=recorded)
     rows = [
         (
             shift.tones,
@@ -254,7 +260,7 @@ def import_(desk: Desk, file: Path, out: Path | None) -> None:
         }
         if out.suffix.lower() not in writers:
             raise ValueOutOfRange(f'"{out.name}" is none of .txt, .cxf and .csv; choose one of them.')
-        out.write_bytes(writers[out.suffix.lower()]())
+        write_file(out, writers[out.suffix.lower()]())
     shown = table(measured.fields[:8], [row[:8] for row in measured.rows[:40]])
     desk.say(measured, f"{len(measured.rows)} patches.", *shown)
 
@@ -312,7 +318,7 @@ def pair(desk: Desk, kind: str, read: str, known: str, error: str, paper: str, s
 @click.option("--remove", type=click.IntRange(min=1), help="Take the pair of this number back.")
 @with_desk
 def pairs_(desk: Desk, remove: int | None) -> None:
-    """Patches read twice, oldest first."""
+    """Patches read twice, oldest first; one that was taken back has a mark."""
     if remove is not None:
         remove_pair(desk.db, remove)
     known = pairs(desk.db)
@@ -326,10 +332,11 @@ def pairs_(desk: Desk, remove: int | None) -> None:
                 f"{words.density(a)} > {words.density(b)}"
                 for a, b in zip(record.pair.read, record.pair.known, strict=True)
             ),
+            TAKEN_BACK if record.removed else "",
         )
         for record in known
     ]
-    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:]), rows) if rows else ["No patch was read twice yet."]
+    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:], ""), rows) if rows else ["No patch was read twice yet."]
     desk.say(known, *lines)
 
 

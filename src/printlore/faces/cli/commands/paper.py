@@ -19,6 +19,7 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
+from printlore.files import write_file
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
@@ -372,10 +373,11 @@ def plan(
         raise ValueOutOfRange(f"There are {len(plans)} plans, so there is no plan {which} to keep. Choose one of them.")
     chosen_plan = plans[which - 1]
     kept = keep_plan(desk.db, chosen_plan) if keep or pdf else None
+    recorded = f'The plan is kept; write it with: printlore paper plans "{kept.name}".' if kept else ""
     if drawing:
-        drawing.write_text(plan_svg(chosen_plan), encoding="utf-8")
+        write_file(drawing, plan_svg(chosen_plan).encode(), recorded=recorded)
     if pdf and kept:
-        pdf.write_bytes(plan_pdf(desk.db, kept.name))
+        write_file(pdf, plan_pdf(desk.db, kept.name), recorded=recorded)
     lines = [line for one in plans for line in _plan_lines(one)]
     if kept:
         lines.append(f'Kept as "{kept.name}".')
@@ -435,9 +437,9 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
     except Refused as problem:
         why_not = str(problem)
     if drawing:
-        drawing.write_text(plan_svg(record.plan), encoding="utf-8")
+        write_file(drawing, plan_svg(record.plan).encode())
     if pdf:
-        pdf.write_bytes(plan_pdf(desk.db, record.name))
+        write_file(pdf, plan_pdf(desk.db, record.name))
     rows = [
         (
             size_words(one.along, one.across),
@@ -502,7 +504,8 @@ def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
         except PrintloreError as problem:
             click.echo(str(problem), err=True)
     if labels and state.sitting.booked:
-        labels.write_bytes(labels_pdf(desk.db, state.sitting.name))
+        recorded = "The sitting is booked; call this again for its labels."
+        write_file(labels, labels_pdf(desk.db, state.sitting.name), recorded=recorded)
     made = {
         f"{size_words(a, b)}{' strips' if k is Kind.STRIP else ''}": n for (a, b, k), n in state.outcome.pieces.items()
     }

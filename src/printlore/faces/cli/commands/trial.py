@@ -1,11 +1,20 @@
-"""One trial: look at it, take it back, add a reading, keep it as right."""
+"""One trial: look at it, take it back or bring it back, add a reading, keep it as right."""
 
 import click
 
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.making import typed_reading
 from printlore.faces.telling import made_words, patch_words, when
-from printlore.services.trials import add_reading, find_trial, mark_kept, remove_trial, trial_versions
+from printlore.services.trials import (
+    add_reading,
+    bring_trial_back,
+    find_trial,
+    find_trial_ever,
+    mark_kept,
+    remove_trial,
+    times_corrected,
+    trial_versions,
+)
 
 _STEP = click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
 
@@ -20,13 +29,15 @@ def command() -> None:
 @with_desk
 def show(desk: Desk, trial: str) -> None:
     """How TRIAL was made, what was read and said of it, and how often it was corrected."""
-    record = find_trial(desk.db, trial)
+    record = find_trial_ever(desk.db, trial)
     versions = trial_versions(desk.db, trial)
     row = record.row
     lines = [f"{record.name} of {row.frame}, {row.kind}, {when(row.at)}: {made_words(record)}."]
     lines += [f"{row.head}, {row.lot}, {row.bath}{f', {row.run}' if row.run else ''}."]
     lines += [f"{number}: {patch_words(patch)}." for number, patch in enumerate(record.patches, 1)]
-    lines += [f"Corrected {len(versions) - 1} times."] if len(versions) > 1 else []
+    lines += ["Taken back: it does not count. `printlore trial bring-back` lets it count."] if record.taken_back else []
+    corrected = times_corrected(versions)
+    lines += [f"Corrected {corrected} times."] if corrected else []
     desk.say({"trial": record, "versions": versions}, *lines)
 
 
@@ -39,6 +50,16 @@ def take_back(desk: Desk, trial: str, seen: int | None) -> None:
     record = find_trial(desk.db, trial)
     remove_trial(desk.db, trial, version=seen or record.version)
     desk.say({"trial": record.name, "taken_back": True}, f"{record.name} is taken back; it no longer counts.")
+
+
+@command.command("bring-back")
+@click.argument("trial")
+@click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
+@with_desk
+def bring_back(desk: Desk, trial: str, seen: int | None) -> None:
+    """Let TRIAL, which was taken back, count again as it stood."""
+    record = bring_trial_back(desk.db, trial, version=seen)
+    desk.say(record, f"{record.name} is brought back; it counts again.")
 
 
 @command.command()

@@ -11,7 +11,7 @@ from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import telling, typed
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
 from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
@@ -38,6 +38,8 @@ from printlore.services.baths import (
 )
 from printlore.services.control import (
     EXPOSED_BY,
+    bring_control_back,
+    control_patches,
     control_report,
     find_fault,
     log_control,
@@ -305,6 +307,8 @@ def show_control(request: Request, db: Db) -> HTMLResponse:
         request,
         "baths/control.html",
         control=control,
+        patches=control_patches(db),
+        telling=telling,
         foreseen=None if control is None else foreseen(db, control),
         chart=chart,
         shapes=SHAPE_WORDS,
@@ -346,7 +350,16 @@ def post_control(
 def post_control_undo(request: Request, db: Db, number: int) -> Response:
     """Take a control patch back."""
     take_control_back(db, number)
-    return go(request, "/baths/control", said="The patch is out of the chart.")
+    back = f"/baths/control/{number}/bring-back"
+    return go(request, "/baths/control", said="The patch is out of the chart.", undo=back)
+
+
+@router.post("/control/{number}/bring-back")
+def post_control_back(request: Request, db: Db, number: int) -> Response:
+    """Let a control patch that was taken back count again."""
+    bring_control_back(db, number)
+    undo = f"/baths/control/{number}/undo"
+    return go(request, "/baths/control", said="The patch is in the chart again.", undo=undo)
 
 
 @router.get("/fault")

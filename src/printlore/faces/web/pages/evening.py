@@ -395,9 +395,9 @@ def post_event(
     """One event from a form, for a browser without scripts."""
     try:
         plain = json.loads(body)
-    except ValueError:
-        raise ValueOutOfRange("The event's body is not JSON. Load the page again.") from None
-    entry = EventEntry(kind=kind, body=plain, key=key or secrets.token_hex(8), device=device)
+        entry = EventEntry(kind=kind, body=plain, key=key or secrets.token_hex(8), device=device)
+    except (ValueError, RecursionError):
+        raise ValueOutOfRange("The event cannot be read as one. Load the page again.") from None
     done = _write(db, clock, near, entry)
     safe = back if back.startswith("/evening") else "/evening"
     return go(request, safe, said=done.said or "Noted.")

@@ -26,6 +26,7 @@ from printlore.records.light import Head, Lens
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
+from printlore.records.tables import KEEPING
 from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
@@ -40,6 +41,7 @@ from printlore.services.trials import (
     TrialEntry,
     add_judgement,
     add_reading,
+    bring_trial_back,
     list_trials,
     log_trial,
     mark_kept,
@@ -240,6 +242,11 @@ def post_judgement(db: Db, trial: str, judgement: JudgementIn) -> Any:
         as_entered=judgement.said,
     )
     return plain({"trial": record, "doubts": heard.doubts})
+
+
+@api.post("/trials/{trial}/bring-back", tags=["main job"], summary="Let a trial that was taken back count again")
+def post_bring_back(db: Db, trial: str, version: int | None = None) -> Any:
+    return plain(bring_trial_back(db, trial, version=version))
 
 
 @api.delete("/trials/{trial}", tags=["main job"], summary="Take a trial out of the evidence; its rows stay")
@@ -510,7 +517,7 @@ def put_settings(db: Db, settings: SettingsIn) -> Any:
 
 def _known(kind: type[Costs | Tolerances | Repeatability | Preferences], changes: Mapping[str, Any]) -> dict[str, Any]:
     """The changes, if there are such settings."""
-    known = {field.name for field in dataclasses.fields(kind)} - {"id", "version", "created_at"}
+    known = {field.name for field in dataclasses.fields(kind)} - KEEPING
     if unknown := sorted(set(changes) - known):
         raise ValueOutOfRange(f"There is no setting {', '.join(unknown)}; there are {', '.join(sorted(known))}.")
     return dict(changes)

@@ -26,7 +26,7 @@ from printlore.services.entry import (
     read_negative,
 )
 from printlore.services.tones import ToneEntry, crossover, read_tones
-from printlore.services.trials import find_trial, frame_history, trial_versions
+from printlore.services.trials import find_trial_ever, frame_history_ever, times_corrected, trial_versions
 
 PAGE = Page(title="Negatives", path="/negatives", order=20)
 router = APIRouter(prefix="/negatives")
@@ -76,7 +76,8 @@ def post_frame(
 def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
     """One frame: everything that was ever made of it, on one readable page."""
     frame = frame_of(db, number)
-    trials = frame_history(db, frame.name)
+    made = frame_history_ever(db, frame.name)
+    trials = [trial for trial in made if not trial.taken_back]
     readings = list_records(db, NegativeReadingRecord, frame=frame.name)
     aims = stated_aims(db, frame.name)
     return render(
@@ -84,8 +85,11 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
         "negative.html",
         frame=frame,
         films=list_records(db, Film),
+        made=made,
         trials=trials,
-        versions={trial.row.id: len(trial_versions(db, trial.name)) for trial in trials if trial.row.version > 1},
+        corrected={
+            trial.row.id: times_corrected(trial_versions(db, trial.name)) for trial in made if trial.version > 1
+        },
         readings=readings,
         kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
         measured=any(patch.kept and patch.readings for trial in trials for patch in trial.patches),
@@ -219,12 +223,12 @@ def get_aims(db: Db, frame: str) -> Any:
     return plain(stated_aims(db, frame))
 
 
-@api.get("/frames/{frame}/trials", summary="Everything that was printed of a frame, oldest first")
+@api.get("/frames/{frame}/trials", summary="Everything that was printed of a frame, oldest first; see row.removed")
 def get_history(db: Db, frame: str) -> Any:
     find_record(db, Frame, frame)
-    return plain(frame_history(db, frame))
+    return plain(frame_history_ever(db, frame))
 
 
-@api.get("/trials/{trial}", summary="One trial with its settings, readings and judgements")
+@api.get("/trials/{trial}", summary="One trial with its settings, readings and judgements, also if it was taken back")
 def get_trial(db: Db, trial: str) -> Any:
-    return plain(find_trial(db, trial))
+    return plain(find_trial_ever(db, trial))

@@ -136,7 +136,7 @@ def post_roll(
     )
     outer = _optional_length(diameter, "Diameter")
     measure = RollMeasure(roll=name, at=datetime.now(UTC), outer_diameter=outer) if outer else None
-    receive_roll(db, roll, place=Place(place), measure=measure)
+    receive_roll(db, roll, place=typed.one_of(Place, place, "Place"), measure=measure)
     return go(request, "/paper", said=f"Roll {name} is on hand.", done="roll-new")
 
 
@@ -180,7 +180,7 @@ def post_box(
     """Take a box of cut sheets in."""
     across, along = parse_size(size)
     box = BoxRecord(name=name, lot=lot, along=along, across=across, container=container.strip() or None)
-    receive_box(db, box, int(typed.number(sheets, "Sheets")), place=Place(place))
+    receive_box(db, box, int(typed.number(sheets, "Sheets")), place=typed.one_of(Place, place, "Place"))
     return go(request, "/paper", said=f"Box {name} is on hand.", done="box-new")
 
 
@@ -190,7 +190,7 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     count = typed.number_or(sheets, "Sheets", 1)
     if count != int(count):
         raise ValueOutOfRange(f"{count:g} sheets cannot be booked; give a whole number.")
-    status = book_sheets(db, box, Happened(happened), int(count), note=note)
+    status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
     return go(request, "/paper", said=f"Box {box} holds {status.sheets} sheets by the ledger.", done="book")
 
 
@@ -198,7 +198,7 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
 def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, length: Typed) -> Response:
     """Book a length of roll that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
-    status = book_roll(db, roll, Happened(happened), gone)
+    status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
     return go(request, "/paper", said=f"Roll {roll} holds {status.length.value / 1000:.1f} m by the ledger.")
 
 
@@ -208,7 +208,12 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
     kind, _, name = what.partition(" ")
     if kind not in ("roll", "box"):
         raise ValueOutOfRange(f'"{what}" is neither a roll nor a box; choose one of the list.')
-    ready = move_paper(db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None)
+    ready = move_paper(
+        db,
+        typed.one_of(Place, place, "Place"),
+        roll=name if kind == "roll" else None,
+        box=name if kind == "box" else None,
+    )
     said = f"Leave {name} sealed until {ready:%d %B, %H:%M} UTC." if ready else f"{name} is in the cold."
     return go(request, "/paper", said=said)
 

@@ -1,7 +1,6 @@
 """The main job: what was the print like, what to dial next, and why."""
 
 import secrets
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
@@ -14,7 +13,7 @@ from printlore.core.measure.scan import Box, box_about
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
 from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
-from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
+from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, typed, words
 from printlore.faces.job import Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
@@ -33,7 +32,17 @@ from printlore.services.evening_plan import developers_in_use
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, times_of
 from printlore.services.strips import read_strip
-from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial, next_negative, remove_trial
+from printlore.services.trials import (
+    PatchEntry,
+    TrialEntry,
+    bring_trial_back,
+    frame_history,
+    frame_history_ever,
+    log_trial,
+    next_negative,
+    numbered_trial,
+    remove_trial,
+)
 
 router = APIRouter()
 Typed = Annotated[str, Form()]
@@ -67,14 +76,14 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
     try:
         job = ask(job_of, frame, chosen)
     except StillWorking:
-        rows = trial_lines(tuple(frame_history(db, frame.name)))
+        rows = trial_lines(frame_history_ever(db, frame.name))
         took = request.app.state.keeper.took
         return render(request, "printing/waiting.html", status=WORKING, frame=frame, rows=rows, took=took)
     return render(
         request,
         "printing/job.html",
         job=job,
-        **_board(job.frame, job.start, job.trials),
+        **_board(db, job.frame, job.start),
         choices={
             "head": [head.name for head in list_records(db, Head)],
             "lot": [lot.name for lot in list_records(db, Lot)],
@@ -86,12 +95,12 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
     )
 
 
-def _board(frame: Frame, start: Start, trials: Iterable[TrialRecord]) -> dict[str, Any]:
+def _board(db: Database, frame: Frame, start: Start) -> dict[str, Any]:
     """What the form that logs a print is made of."""
     return {
         "frame": frame,
         "start": start,
-        "rows": trial_lines(tuple(trials)),
+        "rows": trial_lines(frame_history_ever(db, frame.name)),
         "casts": [cast.value for cast in judging.CASTS],
         "strengths": judging.STRENGTHS,
         "lightness": judging.LIGHTNESS,
@@ -104,7 +113,7 @@ def _board(frame: Frame, start: Start, trials: Iterable[TrialRecord]) -> dict[st
 def show_log(request: Request, db: Db, number: int) -> HTMLResponse:
     """The form that logs a print, without waiting for advice."""
     frame = frame_of(db, number)
-    board = _board(frame, start_without_advice(db, frame), frame_history(db, frame.name))
+    board = _board(db, frame, start_without_advice(db, frame))
     return render(request, "printing/log.html", **board)
 
 
@@ -136,6 +145,7 @@ def log_by_eye(
 ) -> Response:
     """Log a print from what an eye says of it."""
     frame = frame_of(db, number)
+    typed.one_of(("eye", "print"), filter_where, "Where the filter was")
     made = typed.setting(
         cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
     )
@@ -191,6 +201,8 @@ def _advised(text: str) -> Setting | None:
     """The setting that stood on the page when the print was made."""
     if not text:
         return None
+    if len(text.split()) != 6:
+        raise ValueOutOfRange(f'The setting "{text[:60]}" has not six numbers. Load the page again.')
     cyan, magenta, yellow, time, f_number, magnification = text.split()
     return typed.setting(
         cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
@@ -203,7 +215,25 @@ def undo(request: Request, db: Db, number: int) -> Response:
     row = _trial_row(db, number)
     remove_trial(db, row.name, version=row.version)
     frame = find_record(db, Frame, row.frame)
-    return go(request, f"/print/{frame.id}", said=f"{row.name} is taken back; it no longer counts.")
+    return go(
+        request,
+        f"/print/{frame.id}",
+        said=f"{row.name} is taken back; it no longer counts.",
+        undo=f"/trials/{number}/bring-back",
+    )
+
+
+@router.post("/trials/{number}/bring-back")
+def bring_back(request: Request, db: Db, number: int) -> Response:
+    """Let a trial that was taken back count again, as it stood."""
+    trial = bring_trial_back(db, numbered_trial(db, number).name)
+    frame = find_record(db, Frame, trial.row.frame)
+    return go(
+        request,
+        f"/negatives/{frame.id}",
+        said=f"{trial.name} is brought back; it counts again.",
+        undo=f"/trials/{number}/undo",
+    )
 
 
 @router.post("/trials/{number}/doubt")
@@ -218,6 +248,7 @@ def post_doubt(
     back: Typed = "",
 ) -> Response:
     """Whether a trial that looks like a slip was one: correct it, leave it out, or do not ask again."""
+    typed.one_of(("slip", "right"), answer, "Answer")
     trial = _trial_row(db, number)
     where = back if back.startswith(("/print/", "/negatives/")) else f"/print/{find_record(db, Frame, trial.frame).id}"
     place, seen = round(typed.number(patch, "Patch")), round(typed.number(version, "Version"))
@@ -227,7 +258,8 @@ def post_doubt(
     really = _advised(as_if)
     if really is None:
         remove_trial(db, trial.name, version=seen)
-        return go(request, where, said=f"{trial.name} is left out; it no longer counts.")
+        said = f"{trial.name} is left out; it no longer counts."
+        return go(request, where, said=said, undo=f"/trials/{number}/bring-back")
     it_was_a_slip(db, trial.name, really, patch=place, version=seen)
     return go(
         request, where, said=f"{trial.name} is corrected to {words.setting(really)}; what was logged stays in its rows."
@@ -235,10 +267,10 @@ def post_doubt(
 
 
 def _trial_row(db: Database, number: int) -> TrialRow:
-    found = list_records(db, TrialRow, id=number)
-    if not found:
-        raise UnknownRecord(f"There is no trial number {number} any more. Look at the history of its negative.")
-    return found[0]
+    trial = numbered_trial(db, number)
+    if trial.taken_back:
+        raise Refused(f"{trial.name} was taken back before. Bring it back in the history of its negative first.")
+    return trial.row
 
 
 @router.post("/print/{number}/scan")
@@ -315,6 +347,7 @@ class _Asked:
 
     @property
     def kind(self) -> StripKind:
+        typed.one_of(("patch", "strip", "across"), self.what, "What is to be read")
         return StripKind.ACROSS_PICTURE if self.what == "across" else StripKind.SAME_TONE
 
 
@@ -357,7 +390,7 @@ def _read(db: Database, sha256: str, asked: _Asked) -> tuple[StripReading, str]:
         boxes,
         count=round(typed.number(asked.count, "Steps on the strip")) if asked.count.strip() else None,
         kind=asked.kind,
-        exposures=Exposures(asked.exposed),
+        exposures=typed.one_of(Exposures, asked.exposed, "How it was exposed"),
         reference_step=round(typed.number(asked.holds, "Step that holds the reference")) - 1
         if asked.holds.strip()
         else None,

@@ -12,7 +12,7 @@ from printlore.core.measure.compare import Comparison
 from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scanner import Material
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import telling, typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.faces.web.scans import opened
@@ -67,6 +67,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         dyes=dyes,
         dry_down=shift_words(learned(db, PairKind.DRY_DOWN)),
         pairs=pairs(db)[::-1],
+        telling=telling,
         papers=[(paper, paper) for paper in papers],
         paper=lots[-1].family if lots else "",
         scanner=known[-1].scanner if known else "",
@@ -100,7 +101,7 @@ def post_scan(request: Request, db: Db, frame: Typed, scan: Upload) -> Response:
 def post_pair(request: Request, db: Db, kind: Typed, read: Typed, known: Typed, paper: Typed = "") -> Response:
     """A patch read twice: by scanner and instrument, or wet and dry."""
     pair = Pair(read=typed.three(read, "the first reading"), known=typed.three(known, "the second reading"))
-    record = add_pair(db, PairKind.DRY_DOWN if kind == PairKind.DRY_DOWN else PairKind.DYES, pair, paper=paper)
+    record = add_pair(db, typed.one_of(PairKind, kind, "Kind"), pair, paper=paper)
     said = shift_words(learned(db, record.kind, paper=record.paper, scanner=record.scanner))
     draft = "readings-dry" if record.kind is PairKind.DRY_DOWN else "readings-dyes"
     return go(request, "/readings", said=said, undo=f"/readings/pairs/{record.id}/undo", done=draft)
@@ -143,7 +144,7 @@ def post_chart(
         _content(reference, "reference file"),
         (points[0], points[1], points[2], points[3]),
         wedge=typed.numbers(wedge, "Wedge") if wedge.strip() else None,
-        material=Material(material) if material in set(Material) else Material.UNKNOWN,
+        material=typed.one_of(Material, material, "Material") if material else Material.UNKNOWN,
     )
     return go(request, "/readings", said=profile_words(record.profile()), done="readings-chart")
 
@@ -234,7 +235,7 @@ class PairIn(BaseModel):
     note: str = ""
 
 
-@api.get("/pairs", summary="Patches read twice: by scanner and instrument, or wet and dry")
+@api.get("/pairs", summary="Patches read twice: by scanner and instrument, or wet and dry; see removed")
 def get_pairs(db: Db) -> Any:
     return plain(pairs(db))
 
