@@ -283,3 +283,13 @@ def test_an_empty_page_of_notes_is_said(client):
     answer = client.post("/notebook", data={"text": " "})
     assert answer.status_code == 422
     assert "The page is empty" in said(answer)
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/negatives", "/paper", "/paper/lots", "/paper/cut", "/paper/fog", "/baths", "/baths/mix", "/studio"]
+)
+def test_a_label_belongs_to_one_entry(client, path):
+    text = client.get(path, headers={"x-still-working": "1"}).text
+    ids = re.findall(r'\sid="([^"]+)"', text)
+    assert sorted(set(ids)) == sorted(ids)
+    assert set(re.findall(r'<label for="([^"]+)"', text)) <= set(ids)

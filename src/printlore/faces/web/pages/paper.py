@@ -7,6 +7,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from printlore.core.calendar import moment
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
@@ -209,7 +210,7 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
     if kind not in ("roll", "box"):
         raise ValueOutOfRange(f'"{what}" is neither a roll nor a box; choose one of the list.')
     ready = move_paper(db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None)
-    said = f"Leave {name} sealed until {ready:%d %B, %H:%M} UTC." if ready else f"{name} is in the cold."
+    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
     return go(request, "/paper", said=said)
 
 
