@@ -18,7 +18,10 @@ function stack(part) {
     cell.setAttribute("role", cell.tagName === "TH" ? "rowheader" : "cell");
     // a bare number is told what it counts: "step 3"
     if (cell.tagName === "TH" && !/^\d+$/.test(cell.textContent.trim())) continue;
-    if (cell.colSpan === 1) cell.dataset.label = heads[place]?.textContent.trim() ?? "";
+    if (cell.colSpan > 1) continue;
+    cell.dataset.label = heads[place]?.textContent.trim() ?? "";
+    // what a cell holds stays together beside its label
+    if (cell.tagName === "TD" && cell.childNodes.length > 1) { const held = document.createElement("div"); held.append(...cell.childNodes); cell.append(held); }
   }
 }
 
