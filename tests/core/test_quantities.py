@@ -65,6 +65,8 @@ def test_numbers_are_shown_without_needless_zeros():
         ('8 1/2"', "cm", 215.9),
         ("203mm", "cm", 203),
         ("20,3 cm", "inch", 203),
+        ("84 m", "cm", 84000),
+        ("275 ft", "cm", 83820),  # 12 inches each
     ],
 )
 def test_a_length_is_read_in_centimetres_inches_or_millimetres(text, unit, millimetres):

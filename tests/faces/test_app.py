@@ -206,3 +206,29 @@ def test_what_the_system_refuses_is_words_on_the_page_and_for_programs():
         assert answer.status_code == 422
         assert "/tmp/upload" in answer.text
         assert "Make room on that disk" in answer.text
+
+
+def test_what_was_left_empty_is_named_and_not_in_the_words_of_a_library(client):
+    answer = client.post("/paper/rolls", data={"lot": "lot 1"}, headers={"HX-Request": "true"})
+    assert answer.status_code == 422
+    assert '<span data-entry="name">“name”</span> is empty.' in answer.text
+    assert "Field required" not in answer.text
+    assert "Field required" not in client.post("/api/forms/paper/rolls", data={}).json()["detail"]
+
+
+def test_no_page_is_a_dead_end(client):
+    assert 'class="button" href="/evening"' in client.get("/evening/wet").text
+    assert 'class="button" href="/"' in client.get("/nowhere").text
+    assert "What you had typed" not in client.get("/nowhere").text
+    assert "What you had typed is kept" in client.post("/baths/of/1/top-up", data={"added": "lots"}).text
+
+
+def test_a_fault_of_ours_is_said_on_the_desk_and_not_on_a_white_page(client, monkeypatch):
+    def stumble(*_, **__):
+        raise RuntimeError
+
+    monkeypatch.setattr("printlore.faces.web.pages.negatives.render", stumble)
+    answer = client.get("/negatives")
+    assert answer.status_code == 500
+    assert "it is our fault" in answer.text
+    assert "desk.css" in answer.text

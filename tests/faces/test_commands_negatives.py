@@ -187,7 +187,7 @@ def test_a_key_given_again_shows_what_was_recorded(harbour, scan):
     assert harbour("log-scan", str(path), "harbour", *made, *boxes[:5])[0] == 0
     (patch,) = harbour("trial", "show", "T2", "--json")[1]["trial"]["patches"]
     again = harbour("log-scan", str(path), "harbour", *made, *boxes[5:10])[1]
-    assert "T2 was logged before with this key" in again
+    assert "T2 is logged already" in again
     assert f"{patch['readings'][0]['density'][0]:.2f}" in again
     status, _, error = harbour("log", "harbour", "--pack", "50M", "--time", "8", "--kept", "--key", "k")
     assert (status, "T2 is made with other settings" in error) == (5, True)

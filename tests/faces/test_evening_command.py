@@ -49,7 +49,7 @@ def test_an_evening_up_to_the_first_pour(run, tmp_path):
     assert json.loads(run("show", "--json"))["light"] == "wet"
     assert "has not been poured yet" in run("hold", "1", status=5)
     assert "Taken back" in run("undo")
-    assert '"1" is planned for drum 1' in run("show")
+    assert "Load 1 is planned for drum 1" in run("show")
     run("card", str(tmp_path / "card.pdf"))
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
     run("cues", "1", "--out", str(tmp_path / "cues.wav"))

@@ -112,6 +112,9 @@ def test_the_studios_decimal_mark_reaches_every_page(client, db, harbour):
     assert entry.read_settings(db, Preferences).decimal_mark == ","
     assert "60 M 50 Y, 8,0 s, f/8" in said(client.get(f"/print/{harbour}"))
     assert "reads 0,80 0,62 0,71" in said(client.get("/"))
+    for path in ("/paper", "/paper/fog", "/paper/cut", "/baths/mix", "/baths/warmth", "/evening/sequences"):
+        text = re.sub(r'(value|placeholder|href|src|d|viewBox)="[^"]*"', "", client.get(path).text)
+        assert not re.search(r">[^<]*\d\.\d[^<]*<", text), path
 
 
 def test_a_backup_needs_a_folder_and_is_made_there(client, db, tmp_path):
@@ -283,3 +286,13 @@ def test_an_empty_page_of_notes_is_said(client):
     answer = client.post("/notebook", data={"text": " "})
     assert answer.status_code == 422
     assert "The page is empty" in said(answer)
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/negatives", "/paper", "/paper/lots", "/paper/cut", "/paper/fog", "/baths", "/baths/mix", "/studio"]
+)
+def test_a_label_belongs_to_one_entry(client, path):
+    text = client.get(path, headers={"x-still-working": "1"}).text
+    ids = re.findall(r'\sid="([^"]+)"', text)
+    assert sorted(set(ids)) == sorted(ids)
+    assert set(re.findall(r'<label for="([^"]+)"', text)) <= set(ids)

@@ -67,7 +67,7 @@ def test_the_same_form_sent_twice_is_logged_once(client, db, harbour):
     for _ in range(2):
         answer = client.post(f"/print/{harbour}/eye", data=sent)
     assert len(frame_history(db, "harbour")) == 2
-    assert "was logged before with this key" in said(answer)
+    assert "is logged already" in said(answer)
     assert "Logged as" not in said(answer)
 
 

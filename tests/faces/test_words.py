@@ -3,6 +3,7 @@
 import dataclasses
 import json
 import math
+import time
 from datetime import UTC, date, datetime
 from enum import Enum
 from pathlib import Path
@@ -26,6 +27,29 @@ def test_a_minus_is_a_minus_and_never_stands_before_nothing():
     assert words.number(-0.04, 1) == "0.0"
     assert words.number(2, signed=True) == "+2"
     assert words.number(0.001, 1, signed=True) == "0.0"
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(0, "0 days"), (1, "1 day"), (20, "20 days"), (60, "9 weeks"), (891, "29 months")]
+)
+def test_a_stretch_of_time_is_said_as_people_say_it(days, said):
+    assert words.span(days) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(0.0, "0"), (0.00149, "0.0015"), (0.611, "0.61"), (1.0, "1"), (45.8, "46"), (123.4, "120")]
+)
+def test_an_uncertain_value_has_two_figures(value, said):
+    assert words.figures(value) == said
+
+
+def test_a_day_is_written_one_way_and_as_it_is_here(monkeypatch):
+    monkeypatch.setenv("TZ", "Etc/GMT-2")
+    time.tzset()
+    at = datetime(2026, 3, 3, 23, 30, tzinfo=UTC)
+    assert (words.day(at), words.moment(at)) == ("4 Mar 2026", "4 Mar 2026, 01:30")
+    monkeypatch.undo()
+    time.tzset()
 
 
 def test_the_studios_decimal_mark_is_used_everywhere():

@@ -187,6 +187,7 @@ def test_a_lot_that_covers_part_of_an_edition_is_to_be_held_back(papers):
     assert found.prints == 13
     assert found.words.startswith("This lot covers 13 of 20 prints of the edition: hold it back")
     assert "covers all 5 prints" in cover(20, 5).words
+    assert "choose another lot" in cover(0, 5).words
 
 
 def test_sheets_still_on_the_roll_count_for_an_edition(papers):

@@ -130,7 +130,7 @@ def test_a_key_given_again_says_so_and_refuses_another_print(furnished):
     first = log_trial(furnished, entry(key="phone 7"))
     again = log_trial(furnished, entry(key="phone 7"))
     assert (first.again, again.again) == (False, True)
-    assert "was logged before with this key" in again.remarks[0]
+    assert "is logged already" in again.remarks[0]
     longer = PatchEntry(setting=dataclasses.replace(SETTING, time=SETTING.time + 1))
     with pytest.raises(Refused, match=r"made with other settings\. Nothing was logged; give a new key"):
         log_trial(furnished, entry(longer, key="phone 7"))

@@ -7,12 +7,14 @@ import unicodedata
 from printlore.core.light.filters import FilterPack
 from printlore.errors import ValueOutOfRange
 
-MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "inch": 25.4}
-"""The international inch is 25.4 mm exactly."""
+MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "foot": 304.8}
+"""The international inch is 25.4 mm exactly, the foot 12 of it; a roll is bought by the metre or the foot."""
 
 _UNITS = {
     "mm": "mm",
     "cm": "cm",
+    "m": "m",
+    "ft": "foot",
     "in": "inch",
     "inch": "inch",
     "inches": "inch",
@@ -133,7 +135,7 @@ def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
 def _millimetres(unit: str, text: str) -> float:
     name = _UNITS.get(unit.lower().rstrip("."))
     if name is None:
-        raise ValueOutOfRange(f'The unit "{unit}" in "{text.strip()}" is not known. Use mm, cm or in.')
+        raise ValueOutOfRange(f'The unit "{unit}" in "{text.strip()}" is not known. Use mm, cm, m, in or ft.')
     return MM_PER_UNIT[name]
 
 

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
 from printlore.core.advice.taught import Repeats
+from printlore.core.calendar import moment
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.trials import PatchRecord, TrialRecord
@@ -52,7 +53,7 @@ def _outcome_words(trial: TrialRecord) -> str:
 
 def when(at: datetime) -> str:
     """Day and time where we are."""
-    return at.astimezone().strftime("%-d %b %Y, %H:%M")
+    return moment(at)
 
 
 PICTURES = {

@@ -4,6 +4,8 @@ import math
 from collections.abc import Sequence
 from contextvars import ContextVar
 
+from printlore.core.calendar import day as day
+from printlore.core.calendar import moment as moment
 from printlore.core.estimate import Estimate
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -35,6 +37,21 @@ def shortest(value: float, decimals: int = 1) -> str:
     """A number without trailing zeros."""
     text = number(value, decimals)
     return text.rstrip("0").rstrip(".,") if decimals else text
+
+
+def figures(value: float, count: int = 2) -> str:
+    """As many figures as an uncertain value deserves."""
+    if value == 0:
+        return "0"
+    decimals = count - 1 - math.floor(math.log10(abs(value)))
+    return shortest(round(value, decimals), max(decimals, 0))
+
+
+def span(days: float) -> str:
+    """A stretch of time as people say it: days, then weeks, then months."""
+    size, name = (1.0, "day") if days < 28 else (7.0, "week") if days < 120 else (30.4, "month")
+    many = round(days / size)
+    return f"{number(many)} {name}{'' if many == 1 else 's'}"
 
 
 def seconds(time: float) -> str:

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
@@ -281,6 +281,10 @@ class Kept:
     def day(self, at: datetime) -> float:
         """Days from mixing to a moment [d]."""
         return (at.astimezone(UTC) - self.mixed_at).total_seconds() / _SECONDS_PER_DAY
+
+    def moment(self, day: float) -> datetime:
+        """The moment that lies so many days [d] after mixing."""
+        return self.mixed_at + timedelta(days=day)
 
 
 def _event(row: BathEvent, day: float) -> Event:

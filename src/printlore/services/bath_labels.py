@@ -9,6 +9,7 @@ import segno
 import typst
 
 from printlore.core.bath.kit import Use
+from printlore.core.calendar import day
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, Mix
 from printlore.records.baths_kept import Concentrate, KitRecord
@@ -77,7 +78,7 @@ def labels(
             mix = mixes[-1] if mixes else None
             kit = find(conn, KitRecord, mix.kit) if mix and mix.kit else None
             use = kit.kit.use if kit else Use.DEVELOPER
-            lines = [f"mixed {bath.mixed_at:%Y-%m-%d}", f"{bath.volume or 0:.0f} mL" if bath.volume else ""]
+            lines = [f"mixed {day(bath.mixed_at)}", f"{bath.volume or 0:.0f} mL" if bath.volume else ""]
             if kit:
                 lines.append(f"kit: {kit.name}")
                 if kit.kit.life_days:
@@ -89,7 +90,7 @@ def labels(
         for name in concentrates:
             one = find(conn, Concentrate, name)
             kit = find(conn, KitRecord, one.kit)
-            lines = [f"kit: {one.kit}", f"opened {one.opened_at:%Y-%m-%d}", f"{one.volume:.0f} mL when opened"]
+            lines = [f"kit: {one.kit}", f"opened {day(one.opened_at)}", f"{one.volume:.0f} mL when opened"]
             lines += [kit.hazards] if kit.hazards else []
             made.append(
                 _label(

@@ -22,6 +22,7 @@ from printlore.core.bath.mixing import (
     water_advice,
 )
 from printlore.core.bath.pours import Bled, DrumLoad, Event, Gauged, Retired, TopUp
+from printlore.core.calendar import moment
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import OPEN_MINUTES, Bath, BathEvent, Mix, Run, ledger_of
 from printlore.records.baths_kept import Concentrate, KitRecord
@@ -271,7 +272,7 @@ def _check_follows(conn: sa.Connection, bath: str, at: datetime, event: Event) -
     kept = ledger_of(conn, bath)
     if at.astimezone(UTC) < kept.mixed_at:
         raise Refused(
-            f'"{bath}" was mixed on {kept.mixed_at:%Y-%m-%d %H:%M}; {at:%Y-%m-%d %H:%M} lies before that. '
+            f'"{bath}" was mixed on {moment(kept.mixed_at)}; {moment(at)} lies before that. '
             "Correct the date, or choose the bath that was in use then."
         )
     followed_by(kept.ledger, event)

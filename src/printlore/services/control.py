@@ -8,6 +8,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from printlore.core.bath.learning import ControlReading
+from printlore.core.calendar import moment
 from printlore.core.control.faults import CAUSES, NextTest, Place, Suspect, by_place, diagnose, next_tests
 from printlore.core.control.limits import GOOD_READINGS, Aim, Judged, Limits, Wedge, aim_from, judge, limits_of
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
@@ -51,7 +52,7 @@ def log_control(
         mixed = find(conn, Bath, bath).mixed_at
         if at.astimezone(UTC) < mixed:
             raise Refused(
-                f'The control patch of {at:%Y-%m-%d %H:%M} lies before "{bath}" was mixed ({mixed:%Y-%m-%d %H:%M}). '
+                f'The control patch of {moment(at)} lies before "{bath}" was mixed ({moment(mixed)}). '
                 "Correct the date, or choose the bath that it went through."
             )
         record = ControlRecord(bath=bath, run=run, at=at, exposed_by=exposed_by, source=source, wedge=wedge, good=good)

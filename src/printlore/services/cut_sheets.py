@@ -6,6 +6,7 @@ from pathlib import Path
 
 import typst
 
+from printlore.core.calendar import day
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.procedure import spoken_procedure
 from printlore.core.cutting.sections import Kind
@@ -47,7 +48,7 @@ def labels_pdf(db: Database, sitting: str) -> bytes:
             "paper": lot.family,
             "lot": lot.name,
             "emulsion": lot.emulsion_number,
-            "date": f"{line.at:%Y-%m-%d}",
+            "date": day(line.at),
             "source": record.procedure.source,
         }
         for box, line in boxes

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import moment
 from printlore.core.cutting.blind import Event, Outcome, Position, outcome, position, resume_prompts
 from printlore.core.cutting.drawing import size_words
 from printlore.core.cutting.integer import Stop
@@ -66,7 +67,7 @@ def sources_on_hand(
         for roll in chosen:
             if roll.ready_at is not None:
                 raise Refused(
-                    f'Roll "{roll.roll.name}" is warming up until {roll.ready_at:%d %B, %H:%M} UTC. Opened cold, it '
+                    f'Roll "{roll.roll.name}" is warming up until {moment(roll.ready_at)}. Opened cold, it '
                     "draws damp. Plan it for later, or leave it out."
                 )
     found: list[Source] = [

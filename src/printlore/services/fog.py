@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from printlore.core.calendar import day
 from printlore.core.flags import Flag
 from printlore.core.measure.fog import (
     Cause,
@@ -291,7 +292,7 @@ def blame_container(db: Database, reading: int) -> Container:
         if record.verdict == Verdict.SOUND.value:
             raise ValueOutOfRange("That sheet was sound; there is nothing to blame its bag or box for.")
         known = find(conn, Container, record.container)
-        return correct(conn, replace(known, unsafe=True, note=f"{record.at:%Y-%m-%d}: {record.words}"))
+        return correct(conn, replace(known, unsafe=True, note=f"{day(record.at)}: {record.words}"))
 
 
 def base_over_months(db: Database, lot: str) -> list[tuple[datetime, tuple[float, float, float]]]:

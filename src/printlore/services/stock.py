@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import moment
 from printlore.core.cutting.roll import (
     combined_length,
     length_from_diameter,
@@ -291,7 +292,7 @@ def stock(db: Database, *, at: datetime | None = None) -> Stock:
         if unsafe
     ]
     reminders += [
-        f"{kind} {name} is still warming up: leave it sealed until {ready:%d %B, %H:%M} UTC."
+        f"{kind} {name} is still warming up: leave it sealed until {moment(ready)}."
         for kind, name, ready in [("Roll", r.roll.name, r.ready_at) for r in rolls]
         + [("Box", b.box.name, b.ready_at) for b in boxes]
         if ready

@@ -173,7 +173,7 @@ def _logged_before(record: TrialRecord, entry: TrialEntry) -> TrialRecord:
         raise Refused(
             f'The key "{entry.key}" was given before: {name} is {other}. Nothing was logged; give a new key, or none.'
         )
-    said = f"{name} was logged before with this key: nothing was added, and this is what was recorded."
+    said = f"{name} is logged already: the same entry came twice, so nothing was added."
     return dataclasses.replace(record, again=True, remarks=(said,))
 
 

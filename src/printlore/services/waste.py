@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import day
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths_waste import HOLDS, DiaryEntry, DisposalAnswer, WasteContainer, WasteEntry
 from printlore.records.database import Database
@@ -184,6 +185,6 @@ def symptoms_said(entries: list[DiaryEntry]) -> str:
     if not told:
         return ""
     return (
-        f"{len(told)} entries tell of symptoms, the last on {told[0].at:%Y-%m-%d}: {told[0].symptoms}. "
+        f"{len(told)} entries tell of symptoms, the last on {day(told[0].at)}: {told[0].symptoms}. "
         "Stop work with developer and see a doctor before the next evening; take the safety sheet along."
     )

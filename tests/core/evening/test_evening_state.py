@@ -322,11 +322,12 @@ def test_unknown_cautions_are_refused():
     [
         ((), 5, "Put the frames you want to print on tonight's list."),
         ((FrameListed(frame="a"),), 5, 'Plan a load for "a".'),
-        (READY, 9, '"1" is planned for drum 1: go to the easel.'),
+        (READY[:-1], 9, "Load 1 is planned for drum 1: go to the easel."),
+        (READY, 9, "Load 1 is planned for drum 1: project and focus, then press Paper out."),
         ((*READY, DARK), 9, "Paper is out: listen."),
-        (EXPOSED, 9, 'Lid on: "1" is in drum 1. Press to begin the sequence.'),
+        (EXPOSED, 9, "Lid on: load 1 is in drum 1. Press to begin the sequence."),
         (POURED, 165, "Drum 1 (1): developer, 25 s left."),
-        (POURED, 900, '"1" is finished and not in the bath ledger yet.'),
+        (POURED, 900, "Load 1 is finished and not in the bath ledger yet."),
     ],
 )
 def test_one_sentence_says_what_comes_next(whats, now, said):

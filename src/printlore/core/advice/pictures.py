@@ -171,7 +171,7 @@ def _ageing(memory: Memory) -> list[Picture]:
             Picture(
                 kind="ageing",
                 name=name,
-                across=f"developed [m2/L], {days:.1f} days for each",
+                across=f"developed [m²/L], {days:.1f} days for each",
                 up="to add in answer [CC]",
                 at=_floats(at),
                 lines=tuple(lines),

@@ -81,7 +81,8 @@ class Option:
         if self.what == "keep":
             return f"Keep it as it is.{then}"
         first = f"take {self.bled:.0f} mL out, then add" if self.bled > 0.5 else "add"
-        mixed = "" if self.strength == 1 else f" mixed at {self.strength:g} times the usual strength"
+        way = "stronger" if self.strength > 1 else "weaker"
+        mixed = "" if self.strength == 1 else f" mixed {abs(self.strength - 1) * 100:.0f} % {way} than usual"
         return f"Top up: {first} {self.added:.0f} mL{mixed}.{then}"
 
 

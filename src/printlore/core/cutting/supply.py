@@ -110,7 +110,10 @@ class Cover:
         """As one says it."""
         if self.prints >= self.wanted:
             left = math.floor(self.sheets - self.needed)
-            return f"This lot covers all {self.wanted} prints; about {left} sheets stay over."
+            over = f"{left} {'sheet stays' if left == 1 else 'sheets stay'} over"
+            return f"This lot covers all {self.wanted} prints; about {over}."
+        if self.prints <= 0:
+            return "Too little of this lot is left for one print and its tests: choose another lot for the edition."
         return (
             f"This lot covers {self.prints} of {self.wanted} prints of the edition: hold it back for them, "
             "and print the rest on a lot that is matched to it."

@@ -443,17 +443,18 @@ def what_next(evening: Evening) -> str:
     for clash in evening.clashes()[:1]:
         lines.append(f"In {clash.at - evening.now:.0f} s {clash.words} Hold one of them.")
     for name in unwritten(evening):
-        lines.append(f'"{name}" is finished and not in the bath ledger yet.')
+        lines.append(f"Load {name} is finished and not in the bath ledger yet.")
     if lines:
         return " ".join(lines)
     ready = [name for name, state in evening.loads.items() if state.begin is None]
     if ready:
         state = evening.loads[ready[0]]
         if evening.light is Light.WET and state.beat >= len(state.script()) - 1:
-            return f'Lid on: "{ready[0]}" is in drum {state.load.drum}. Press to begin the sequence.'
+            return f"Lid on: load {ready[0]} is in drum {state.load.drum}. Press to begin the sequence."
         if state.load.drum in evening.wet_drums:
-            return f'Rinse and dry drum {state.load.drum}, its lid and your hands, then "{ready[0]}".'
-        return f'"{ready[0]}" is planned for drum {state.load.drum}: go to the easel.'
+            return f"Rinse and dry drum {state.load.drum}, its lid and your hands, then load {ready[0]}."
+        way = "go to the easel" if evening.light is not Light.EASEL else "project and focus, then press Paper out"
+        return f"Load {ready[0]} is planned for drum {state.load.drum}: {way}."
     if evening.frames:
         return f'Plan a load for "{evening.frames[0]}".'
     return "Put the frames you want to print on tonight's list."

@@ -3,7 +3,7 @@
 import importlib
 import pkgutil
 import threading
-from collections.abc import AsyncIterator, Callable, Iterable
+from collections.abc import AsyncIterator, Callable, Iterable, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from printlore.faces.web.guard import Guard
 from printlore.faces.web.page import API, FOLDER, FORMS, WORKING, Page, for_programs, is_fragment, render
 from printlore.faces.web.writing import Writing
 from printlore.records.database import Database
+from printlore.records.studio import Preferences
 from printlore.services.keeper import Keeper
 
 _PROBLEM = {
@@ -92,6 +93,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     app.add_exception_handler(OSError, _system_error)
     app.add_exception_handler(RequestValidationError, _validation_error)
     app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(Exception, _fault)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     for module in _page_modules():
         if isinstance(found := getattr(module, "PAGE", None), Page):
@@ -157,15 +159,26 @@ async def _system_error(request: Request, error: Exception) -> Response:
 
 async def _validation_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    lines = []
+    lines, missing = [], []
     for found in error.errors():
         where = " ".join(str(part) for part in found["loc"] if part not in ("body", "query", "path"))
-        lines.append(f"{where or 'The request'}: {found['msg']}.")
-    detail = " ".join(lines) + " Correct it and send it again."
-    return _answer(
-        request,
-        Problem(name="value_out_of_range", title="That entry cannot be", detail=detail, http_status=422, exit_status=2),
-    )
+        if found["type"] == "missing" and where:
+            missing.append(where)
+        else:
+            lines.append(f"{where or 'The request'}: {found['msg']}.")
+    if lines:
+        lines.append("Correct it and send it again.")
+    empty = [f'"{name.replace("_", " ")}" is empty.' for name in missing]
+    if empty:
+        empty.append(FILL_IN)
+    title = "Something is missing" if missing and not lines else "That entry cannot be"
+    detail = " ".join([*empty, *lines])
+    problem = Problem(name="value_out_of_range", title=title, detail=detail, http_status=422, exit_status=2)
+    # the page knows what each entry is called where it is filled in
+    return _answer(request, problem, missing=missing, lines=lines)
+
+
+FILL_IN = "Fill it in, or choose it, and send it again."
 
 
 _HTTP_WORDS = {
@@ -184,7 +197,21 @@ async def _http_error(request: Request, error: Exception) -> Response:
     return _answer(request, problem)
 
 
-def _answer(request: Request, problem: Problem) -> Response:
+async def _fault(request: Request, error: Exception) -> Response:
+    """A fault of ours: said in words on the desk as it is, never a white page; the trace goes to the terminal."""
+    detail = (
+        "Printlore stumbled over something it should know how to do; what was recorded before is safe. "
+        "Go back and look whether the last step was taken; the terminal shows what went wrong."
+    )
+    problem = Problem(
+        name="fault", title="That did not work, and it is our fault", detail=detail, http_status=500, exit_status=1
+    )
+    if not hasattr(request.state, "writing"):
+        request.state.writing = Preferences()
+    return _answer(request, problem)
+
+
+def _answer(request: Request, problem: Problem, **values: Sequence[str]) -> Response:
     if for_programs(request):
         body = {
             "type": "about:blank",
@@ -195,4 +222,8 @@ def _answer(request: Request, problem: Problem) -> Response:
         }
         return JSONResponse(body, status_code=problem.http_status, media_type="application/problem+json")
     template = "problem_part.html" if is_fragment(request) else "problem.html"
-    return render(request, template, status=problem.http_status, problem=problem)
+    # the page of the list under which this address lies; nothing is a dead end
+    path = request.url.path
+    listed = request.app.state.pages
+    home = next((page for page in listed if page.path != "/" and path.startswith(f"{page.path}/")), None)
+    return render(request, template, status=problem.http_status, problem=problem, home=home, fill_in=FILL_IN, **values)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from printlore.core.bath.balance import Content
 from printlore.core.bath.capacity import HORIZON, Capacity
 from printlore.core.control.limits import CHANNELS, QUANTITIES, Aim, Limits
+from printlore.faces.words import number, shortest
 
 _WIDTH = 960.0
 
@@ -53,7 +54,7 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
         return bottom - (bottom - top) * min(max(share, 0.0), 1.0)
 
     parts = []
-    for share, words in ((1.0, "1"), (0.5, "0.5"), (0.0, "0")):
+    for share, words in ((1.0, "1"), (0.5, shortest(0.5)), (0.0, "0")):
         parts.append(f'<path class="line" d="M{left:g} {y(share):.1f}H{_WIDTH - right:g}"/>')
         parts.append(_text(left - 10, y(share) + 5, words, anchor="end", css="soft"))
     every = next(n for n in (1, 2, 5, 10, 20) if n * step >= 34 or n == 20)
@@ -69,7 +70,7 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
             parts.append(f'<path class="fill" d="M{x(after.loads):.1f} {y(after.strength) - 14:.1f}l6 9h-12z"/>')
     if step * done > 160:  # else there is no line to speak of, and "now" stands there
         parts.append(_text(x(0) + 8, y(history[0].strength) - 10, "strength so far", bold=True))
-    label = f"Life of the bath. {done} drum loads so far, strength {history[-1].strength:.2f}."
+    label = f"Life of the bath. Drum loads so far: {done}, strength {number(history[-1].strength, 2)}."
     if capacity is not None:
         for index, spoiled in enumerate(capacity.spoiled[:ahead]):
             good = 1 - float(spoiled)
@@ -124,7 +125,7 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
             _text(
                 0,
                 middle + 14,
-                f"aim {'+' if quantity in limits.upper_only else '±'} {limits.stop[quantity]:.3f}",
+                f"aim {'+' if quantity in limits.upper_only else '±'} {number(limits.stop[quantity], 3)}",
                 13,
                 css="soft",
             )
@@ -144,7 +145,9 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
                     parts.append(_text(edge + 4, top + 2, marks[index], 12, css="soft"))
             for channel, shape in enumerate(_SHAPES):
                 parts.append(shape(at + 3 * (channel - 1), middle - float(away[index, channel]) * scale))
-        newest = ", ".join(f"{channel} {value:+.3f}" for channel, value in zip(CHANNELS, away[-1], strict=True))
+        newest = ", ".join(
+            f"{channel} {number(value, 3, signed=True)}" for channel, value in zip(CHANNELS, away[-1], strict=True)
+        )
         said.append(f"{quantity}: newest {newest}")
     height = 20 + len(QUANTITIES) * (strip + gap) + 6
     parts.append(_text(_WIDTH - right, height - 8, "control patches, oldest first", anchor="end", css="soft"))

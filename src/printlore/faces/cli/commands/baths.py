@@ -7,6 +7,7 @@ import click
 from printlore.core.bath.kit import Nature, Use
 from printlore.core.bath.learning import WEAR
 from printlore.core.bath.temperature import hot_volume, poured
+from printlore.core.calendar import day, moment
 from printlore.core.control.faults import SYMPTOMS, TESTS
 from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
@@ -73,7 +74,7 @@ def list_(desk: Desk) -> None:
     rows = [
         (
             bath.name,
-            f"{bath.mixed_at:%Y-%m-%d}",
+            day(bath.mixed_at),
             f"{content.volume:.0f} mL",
             f"{content.strength:.2f}",
             f"{content.area_per_litre:.2f} m2/L",
@@ -172,7 +173,7 @@ def open_(desk: Desk, name: str, kit: str, part: str, volume: str, price: str) -
 def concentrates(desk: Desk) -> None:
     """Opened concentrates and what is left."""
     found = concentrates_left(desk.db)
-    rows = [(one.concentrate.name, f"{one.left:.0f} mL", f"{one.concentrate.opened_at:%Y-%m-%d}") for one in found]
+    rows = [(one.concentrate.name, f"{one.left:.0f} mL", day(one.concentrate.opened_at)) for one in found]
     desk.say(found, *table(("concentrate", "left", "opened"), rows))
 
 
@@ -466,7 +467,7 @@ def patches(desk: Desk, remove: int | None, bring_back: int | None) -> None:
     rows = [
         (
             str(one.id),
-            f"{one.at:%Y-%m-%d %H:%M}",
+            moment(one.at),
             one.bath,
             one.exposed_by,
             words.densities(one.wedge.light),
@@ -742,7 +743,7 @@ def waste_diary(
             symptoms=symptoms,
         )
     entries = diary(desk.db)
-    rows = [(f"{one.at:%Y-%m-%d}", one.person, f"{one.minutes:.0f} min", one.substances) for one in entries[:12]]
+    rows = [(day(one.at), one.person, f"{one.minutes:.0f} min", one.substances) for one in entries[:12]]
     warned = symptoms_said(entries)
     desk.say(entries, *([warned] if warned else []), *table(("day", "who", "for", "with"), rows))
 

@@ -8,6 +8,7 @@ from typing import TextIO
 
 import click
 
+from printlore.core.calendar import moment
 from printlore.core.evening.care import CAUTIONS, WASTE
 from printlore.core.evening.events import (
     BeatDone,
@@ -96,7 +97,7 @@ def open_(desk: Desk, name: str) -> None:
 def list_(desk: Desk) -> None:
     """All evenings, newest first."""
     found = evenings(desk.db)
-    desk.say(found, *(f"{record.name}  opened {record.opened_at:%Y-%m-%d %H:%M} UTC" for record in found))
+    desk.say(found, *(f"{record.name}  opened {moment(record.opened_at)}" for record in found))
 
 
 @command.command()

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from printlore.core.calendar import day, moment
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.plan import Found, Plan
@@ -225,7 +226,7 @@ def move(desk: Desk, kind: str, name: str, place: str) -> None:
     ready = move_paper(
         desk.db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None
     )
-    said = f"Leave {name} sealed until {ready:%d %B, %H:%M} UTC." if ready else f"{name} is in the cold."
+    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
     desk.say({"warm_at": ready}, said)
 
 
@@ -571,7 +572,7 @@ def _fog_plain(report: FogReport) -> dict[str, object]:
 
 def _fog_lines(report: FogReport) -> list[str]:
     record = report.record
-    lines = [f"{record.id}  {record.at:%Y-%m-%d}  {record.lot}: {record.words}"]
+    lines = [f"{record.id}  {day(record.at)}  {record.lot}: {record.words}"]
     for place in record.places:
         other = f" or, less likely, {place['or_light']}" if place["or_light"] else ""
         lines.append(f"     from the {place['where']}: {place['light']} light{other}")

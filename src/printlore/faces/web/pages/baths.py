@@ -11,7 +11,7 @@ from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import telling, typed
+from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
 from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
@@ -158,7 +158,7 @@ def post_top_up(
         bled=typed.number_or(bled, "Taken out", 0.0),
         strength=typed.number_or(strength, "Strength", 1.0),
     )
-    said = f"{row.bled:g} mL out, {row.volume:g} mL in."
+    said = f"{words.shortest(row.bled or 0.0)} mL out, {words.shortest(row.volume or 0.0)} mL in."
     return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-top")
 
 
@@ -167,7 +167,7 @@ def post_gauge(request: Request, db: Db, number: int, volume: Typed) -> Response
     """The volume as read off the bottle."""
     bath = _bath(db, number)
     row = gauge(db, bath.name, typed.number(volume, "Volume"))
-    said = f"{row.volume:g} mL in the bottle."
+    said = f"{words.shortest(row.volume or 0.0)} mL in the bottle."
     return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-gauge")
 
 
@@ -467,7 +467,12 @@ def post_curve(
 def post_own_time(request: Request, db: Db, process: Typed, own_degrees: Typed, own_seconds: Typed) -> Response:
     """Record a trial that came out right."""
     row = log_own_time(db, process, typed.number(own_degrees, "Degrees"), typed.number(own_seconds, "Seconds"))
-    return go(request, "/baths/warmth", said=f"{row.time:g} s at {row.temperature:g} °C is recorded.", done="own-time")
+    return go(
+        request,
+        "/baths/warmth",
+        said=f"{words.shortest(row.time)} s at {words.shortest(row.temperature)} °C is recorded.",
+        done="own-time",
+    )
 
 
 @router.get("/waste")
@@ -497,14 +502,16 @@ def post_container(request: Request, db: Db, container_name: Typed, kept_for: Ty
 def post_pour(request: Request, db: Db, container: Typed, litres: Typed, what: Typed, holds: Typed = "") -> Response:
     """Pour waste into a container."""
     row = pour_waste(db, container, typed.number(litres, "Litres"), what, holds=holds or None)
-    return go(request, "/baths/waste", said=f"{row.litres:g} L in {container}.", done="pour")
+    return go(request, "/baths/waste", said=f"{words.shortest(row.litres, 2)} L in {container}.", done="pour")
 
 
 @router.post("/waste/hand-over")
 def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Response:
     """Hand a container over."""
     row = hand_over(db, container, to)
-    return go(request, "/baths/waste", said=f"{-row.litres:.2f} L handed to {row.handed_to}.", done="hand-over")
+    return go(
+        request, "/baths/waste", said=f"{words.number(-row.litres, 2)} L handed to {row.handed_to}.", done="hand-over"
+    )
 
 
 @router.post("/waste/answer")

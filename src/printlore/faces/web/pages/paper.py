@@ -7,6 +7,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from printlore.core.calendar import moment
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
@@ -14,7 +15,7 @@ from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.core.cutting.wanted import Trimmer
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Page, go, render
@@ -162,7 +163,7 @@ def post_measure(
         grammage=_optional(grammage, "Paper weight"),
     )
     metres, error = status.length.value / 1000, (status.length.standard_error or 0.0) / 1000
-    said = f"Roll {roll} holds {metres:.1f} m, give or take {error:.1f} m."
+    said = f"Roll {roll} holds {words.number(metres, 1)} m, give or take {words.number(error, 1)} m."
     return go(request, "/paper", said=said, done="roll-measure")
 
 
@@ -199,7 +200,9 @@ def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, lengt
     """Book a length of roll that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
-    return go(request, "/paper", said=f"Roll {roll} holds {status.length.value / 1000:.1f} m by the ledger.")
+    return go(
+        request, "/paper", said=f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
+    )
 
 
 @router.post("/move")
@@ -214,7 +217,7 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
         roll=name if kind == "roll" else None,
         box=name if kind == "box" else None,
     )
-    said = f"Leave {name} sealed until {ready:%d %B, %H:%M} UTC." if ready else f"{name} is in the cold."
+    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
     return go(request, "/paper", said=said)
 
 

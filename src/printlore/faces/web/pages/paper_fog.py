@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, Response
 from printlore.core.measure.fog import COIN_TEST, VISIBLE, CoinTest
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, go, render
 from printlore.records.papers import Lot
@@ -137,7 +137,7 @@ def fog_map(record: FogRecord, *, width: float = 360.0) -> str:
                     at = f'cx="{(x + 0.5) * cell:.1f}" cy="{top + (y + 0.5) * cell:.1f}"'
                     parts.append(f'<circle class="fill" {at} r="{radius:.2f}"/>')
     height = 3 * (panel + 26) + 20
-    parts.append(f'<text x="0" y="{height - 6:.0f}">largest dot: {most:.2f} over base</text>')
+    parts.append(f'<text x="0" y="{height - 6:.0f}">largest dot: {words.density(most)} over base</text>')
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" role="img">'
         f"<title>Fog over the sheet, by layer</title>{''.join(parts)}</svg>"

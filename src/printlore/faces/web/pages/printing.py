@@ -183,6 +183,8 @@ def log_by_eye(
         ),
     )
     outcome = judging.words_of(judgement) if judgement else "kept as right"
+    if judgement and patch.kept:
+        outcome += "; kept"
     return go(
         request,
         f"/print/{frame.id}",

@@ -12,7 +12,7 @@ from printlore.core.measure.compare import Comparison
 from printlore.core.measure.pairs import Pair, PairKind
 from printlore.core.measure.scanner import Material
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import telling, typed
+from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.faces.web.scans import opened
@@ -155,7 +155,9 @@ def post_drift(request: Request, db: Db, wedge: Typed, scan: Upload) -> Response
     check = check_drift(db, _content(scan, "scan"), typed.numbers(wedge, "Wedge"))
     moved = max(abs(value) for value in check.shift)
     said = "The scanner has changed: make its profile again." if check.flags else "The scanner reads as it did."
-    return go(request, "/readings", said=f"{said} It is {moved:.3f} density off at most.", done="readings-drift")
+    return go(
+        request, "/readings", said=f"{said} It is {words.number(moved, 3)} density off at most.", done="readings-drift"
+    )
 
 
 @router.post("/compare")

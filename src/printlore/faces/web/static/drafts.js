@@ -35,6 +35,42 @@ for (const form of document.querySelectorAll("form[data-draft]")) {
   form.addEventListener("reset", () => localStorage.removeItem(key));
 }
 
+// A form goes once: a second press before the answer (wet gloves, a bouncing finger) would book the load or the sheet twice.
+// Free again when the answer stays on this page; an answer that leads on keeps it shut until the next page is there.
+const SHUT = 10000;   // [ms] after that something was lost on the way, and the printer may press again
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post" || form.dataset.event) return;
+  if (Date.now() - Number(form.dataset.gone ?? -SHUT) < SHUT) { event.preventDefault(); event.stopImmediatePropagation(); return; }
+  form.dataset.gone = Date.now();
+}, true);
+addEventListener("pageshow", () => { for (const form of document.querySelectorAll("form[data-gone]")) delete form.dataset.gone; });
+document.addEventListener("htmx:finally:request", (event) => {
+  const form = event.target.closest?.("form");
+  if (form && !event.detail?.ctx?.response?.headers?.get?.("HX-Redirect")) delete form.dataset.gone;
+});
+
+// What was wrong is said by the label of its entry, is brought into view, and the entry is marked; the next try clears it.
+document.addEventListener("htmx:before:request", (event) => {
+  const form = event.target.closest?.("form");
+  if (!form) return;
+  for (const problem of form.querySelectorAll(".problem")) problem.remove();
+  for (const part of form.querySelectorAll("[aria-invalid]")) part.removeAttribute("aria-invalid");
+});
+document.addEventListener("htmx:after:swap", (event) => {
+  const problem = [...document.querySelectorAll(".problem[role=alert]")].find((one) => !one.dataset.seen);
+  if (!problem) return;
+  problem.dataset.seen = "yes";
+  const form = problem.closest("form");
+  for (const word of problem.querySelectorAll("[data-entry]")) {
+    const part = form?.elements.namedItem(word.dataset.entry);
+    const label = part?.labels?.[0] ?? part?.[0]?.closest("fieldset")?.querySelector("legend");
+    if (label) word.textContent = `“${label.firstChild.textContent.trim()}”`;
+    part?.setAttribute?.("aria-invalid", "true");
+  }
+  problem.scrollIntoView({ block: "nearest" });
+});
+
 // A lost connection is said in words, and what was typed stays.
 document.addEventListener("htmx:error", (event) => {
   const slot = event.target.closest?.("form")?.querySelector(".slot");

@@ -5,6 +5,8 @@ const words = said?.textContent;
 async function ask() {
   try {
     const answer = await fetch(location.href, { headers: { "X-Still-Working": "1" } });
+    // an undo that was pressed meanwhile is on its way: to load the page now would cut it off
+    if (document.querySelector("form[data-gone]")) { setTimeout(ask, 1000); return; }
     if (answer.status !== 202) { location.reload(); return; }
     if (said && said.textContent !== words) said.textContent = words;
   } catch {

@@ -76,11 +76,17 @@ function bodyOf(form) {
   }
   return body;
 }
+// A wet glove bounces, a foot switch chatters: the same press again within a moment is not a second pour.
+const BOUNCE = 700;   // [ms]
+const pressed = new Map();
 document.addEventListener("submit", (event) => {
   const form = event.target.closest("form[data-event]");
   if (!form) return;
   event.preventDefault();
   const kind = form.dataset.event;
+  const same = `${kind} ${JSON.stringify(bodyOf(form))}`, last = pressed.get(same) ?? -BOUNCE;
+  pressed.set(same, performance.now());
+  if (kind !== "undone" && performance.now() - last < BOUNCE) return;
   if (kind === "undone" && latest.refused) {
     latest.refused = false;
     say("answer", "The last step was refused, so nothing came of it. Press again to take back the one before it.");

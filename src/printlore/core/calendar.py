@@ -1,0 +1,13 @@
+"""Days and times as a printer reads them: of the place where we are, never of another zone."""
+
+from datetime import datetime
+
+
+def day(at: datetime) -> str:
+    """A day, as "3 Mar 2026"."""
+    return at.astimezone().strftime("%-d %b %Y")
+
+
+def moment(at: datetime) -> str:
+    """A day and the time, as "3 Mar 2026, 21:30"."""
+    return at.astimezone().strftime("%-d %b %Y, %H:%M")

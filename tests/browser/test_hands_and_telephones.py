@@ -1,0 +1,123 @@
+"""What wet hands and small screens do: a press that bounces, an entry forgotten, a table wider than the telephone."""
+
+import threading
+from datetime import UTC, datetime
+
+import pytest
+import uvicorn
+
+from evening_bench import Bench
+from page_rules import AXE
+from printlore.demo.baths import add_bath_history
+from printlore.faces.web.app import create_app
+from printlore.records.baths import Bath, Run
+from printlore.records.database import Database
+from printlore.services.entry import find_record, list_records
+
+pytestmark = pytest.mark.browser
+
+TELEPHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """(address, database, bath in use) of two invented months."""
+    with Database.open(tmp_path_factory.mktemp("hands") / "studio") as db:
+        name = add_bath_history(db, seed=4, now=datetime.now(UTC))
+        server = uvicorn.Server(uvicorn.Config(create_app(db), port=0, log_level="warning"))
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        while not server.started:
+            thread.join(0.02)
+        yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}", db, find_record(db, Bath, name)
+        server.should_exit = True
+        thread.join(10)
+
+
+@pytest.fixture
+def telephone(browser):
+    context = browser.new_context(viewport=TELEPHONE, has_touch=True, color_scheme="dark", bypass_csp=True)
+    yield context.new_page()
+    context.close()
+
+
+def in_view(page, part):
+    box = part.bounding_box()
+    return box["y"] >= 0 and box["y"] + box["height"] <= TELEPHONE["height"]
+
+
+def test_a_press_that_bounces_books_one_load(telephone, served):
+    address, db, bath = served
+    telephone.goto(f"{address}/baths/of/{bath.id}")
+    before = len(list_records(db, Run, bath=bath.name))
+    telephone.get_by_role("button", name="It went through").dblclick()
+    telephone.get_by_text("is in the ledger").wait_for()
+    telephone.wait_for_timeout(500)
+    assert len(list_records(db, Run, bath=bath.name)) == before + 1
+    # and the next one, meant, is taken
+    telephone.get_by_role("button", name="It went through").click()
+    telephone.get_by_text("load").first.wait_for()
+    telephone.wait_for_load_state("networkidle")
+    assert len(list_records(db, Run, bath=bath.name)) == before + 2
+
+
+def test_a_form_that_was_refused_can_be_sent_again(telephone, served):
+    address, _, bath = served
+    telephone.goto(f"{address}/baths/of/{bath.id}")
+    telephone.get_by_label("Added mL").fill("lots")
+    telephone.get_by_role("button", name="Topped up").click()
+    telephone.get_by_role("alert").filter(has_text="cannot be read").wait_for()
+    telephone.get_by_label("Added mL").fill("900")
+    telephone.get_by_role("button", name="Topped up").click()
+    telephone.get_by_role("alert").filter(has_text="Take some out first").wait_for()
+    assert telephone.locator("main .problem").count() == 1
+
+
+def test_what_was_left_empty_is_said_by_its_label_in_view_and_marked(telephone, served):
+    address, _, _ = served
+    telephone.goto(f"{address}/paper")
+    telephone.get_by_text("A roll has come").click()
+    telephone.get_by_role("button", name="Take the roll in").click()
+    said = telephone.get_by_role("alert").filter(has_text="“Name” is empty.")
+    said.wait_for()
+    telephone.wait_for_timeout(100)
+    assert in_view(telephone, said)
+    assert telephone.locator("#name").get_attribute("aria-invalid") == "true"
+
+
+@pytest.mark.parametrize("path", ["/baths", "/baths/mix", "/evening/sequences"])
+def test_a_table_too_wide_for_a_telephone_turns_into_labelled_lines(telephone, served, path):
+    address, _, _ = served
+    telephone.goto(address + path)
+    telephone.wait_for_timeout(1200)
+    telephone.locator("table.labelled").first.wait_for()
+    cut = telephone.evaluate(
+        """() => [...document.querySelectorAll('main .scroll')].filter((one) => one.scrollWidth > one.clientWidth + 1)
+          .map((one) => one.textContent.trim().slice(0, 60))"""
+    )
+    assert cut == []
+    telephone.evaluate(AXE)
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+    found = telephone.evaluate("(tags) => axe.run({ runOnly: { type: 'tag', values: tags } })", tags)
+    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found["violations"]] == []
+
+
+def test_a_second_tap_at_the_wet_bench_is_not_a_second_pour(telephone, tmp_path):
+    bench = Bench(tmp_path / "studio")
+    bench.start()
+    try:
+        bench.plan()
+        bench.care()
+        bench.in_drum()
+        sent = []
+        telephone.on("request", lambda one: sent.append(one.post_data) if one.url.endswith("/evening/events") else None)
+        telephone.goto(f"{bench.url}/evening/wet")
+        telephone.get_by_role("button", name="Lid on").click()
+        move = telephone.get_by_role("button", name="move on")
+        move.wait_for()
+        telephone.wait_for_timeout(800)
+        move.dblclick()
+        telephone.wait_for_timeout(800)
+        assert sum("moved_on" in (one or "") for one in sent) == 1
+    finally:
+        bench.stop()
