@@ -89,7 +89,7 @@ def test_what_cannot_be_is_refused_in_words_and_nothing_is_lost(db, kit, bath):
         baths.mix_bath(db, "wrong", "45 s", kit, 500, at=START, poured=["A", "water", "B"])
     with pytest.raises(ValueOutOfRange, match=r"area is -0\.05"):
         baths.log_run(db, bath, -0.05, at=later(1))
-    with pytest.raises(Refused, match="was mixed on 2026-03-03 19:00; 2026-03-02 19:00 lies before that"):
+    with pytest.raises(Refused, match="was mixed on 3 Mar 2026, 19:00; 2 Mar 2026, 19:00 lies before that"):
         baths.log_run(db, bath, 0.05, at=later(-1))
     baths.log_run(db, bath, 0.05, at=later(2))
     with pytest.raises(Refused, match="dated before what happened on day 2"):
@@ -382,7 +382,7 @@ def test_a_label_says_hazard_and_its_code_reads_back(db, bath, tmp_path):
     path.write_bytes(bath_labels.labels(db, baths=[bath]))
     text = subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, text=True, check=True).stdout
     assert "Skin sensitiser" in text
-    assert "mixed 2026-03-03" in text
+    assert "mixed 3 Mar 2026" in text
     subprocess.run(["pdftoppm", "-r", "200", "-png", "-singlefile", str(path), str(tmp_path / "page")], check=True)
     picture = cv2.imread(str(tmp_path / "page.png"))
     assert cv2.QRCodeDetector().detectAndDecode(picture)[0] == "bath: March 3"

@@ -172,7 +172,7 @@ def test_sheets_of_a_box_are_cut_smaller_and_booked(roll):
 def test_a_roll_that_is_warming_up_is_not_planned_with(roll):
     move_paper(roll, Place.COLD, roll="r", at=NOW)
     move_paper(roll, Place.ROOM, roll="r", at=NOW + timedelta(hours=1))
-    with pytest.raises(Refused, match="warming up until 02 March"):
+    with pytest.raises(Refused, match="warming up until 2 Mar 2026, 19:00"):
         sources_on_hand(roll, rolls=["r"], at=NOW + timedelta(hours=2))
 
 

@@ -5,9 +5,10 @@ from datetime import datetime
 
 def day(at: datetime) -> str:
     """A day, as "3 Mar 2026"."""
-    return at.astimezone().strftime("%-d %b %Y")
+    here = at.astimezone()
+    return f"{here.day} {here:%b %Y}"
 
 
 def moment(at: datetime) -> str:
     """A day and the time, as "3 Mar 2026, 21:30"."""
-    return at.astimezone().strftime("%-d %b %Y, %H:%M")
+    return f"{day(at)}, {at.astimezone():%H:%M}"

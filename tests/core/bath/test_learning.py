@@ -218,7 +218,7 @@ def test_a_tired_bath_is_not_kept_and_a_fresh_one_is():
 def test_a_top_up_says_how_much_in_and_out():
     found = options(usual_belief(), used(10), 6, work(), 4, np.random.default_rng(0), strengths=(1.25,))
     top = next(one for one in found if one.what == "top up" and one.bled > 1)
-    assert f"take {top.bled:.0f} mL out, then add {top.added:.0f} mL mixed at 1.25 times" in str(top)
+    assert f"take {top.bled:.0f} mL out, then add {top.added:.0f} mL mixed 25 % stronger than usual" in str(top)
 
 
 def test_dear_sheets_and_cheap_chemistry_renew_sooner():
