@@ -33,6 +33,7 @@ def test_an_empty_studio_offers_a_first_print_and_asks_for_nothing_else():
         assert page.status_code == 200
         assert "unnamed frame 1" in said(page)
         assert "from memory" in said(page)
+        assert 'href="/studio#repeats"' in page.text
 
 
 def test_three_touches_log_a_print_by_eye_and_bring_the_next_setting(client, db):

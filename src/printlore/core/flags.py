@@ -78,7 +78,7 @@ _WORDS: dict[Flag, str] = {
     Flag.RINGS: "there are rings or bands in the patch, such as glass on a smooth surface makes",
     Flag.POORLY_MATCHED: "the two scans could be laid over each other only roughly",
     Flag.PRIOR_ONLY: "nothing has been printed yet that bears on this; it rests on usual figures from memory",
-    Flag.USUAL_REPEATS: "how well prints repeat here is still mostly a usual figure; you can say it under Studio",
+    Flag.USUAL_REPEATS: "how well prints repeat here is still mostly a usual figure",
     Flag.ONE_PATCH: "only one patch was read",
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",

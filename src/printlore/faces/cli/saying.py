@@ -3,12 +3,15 @@
 from collections.abc import Sequence
 from textwrap import wrap
 
+from printlore.core.flags import Flag
 from printlore.core.measure.strip import StripReading
 from printlore.faces import words
 from printlore.faces.cli.desk import table
 from printlore.faces.job import BillLine, Job
 
 WIDTH = 92
+_REMEDY = {Flag.USUAL_REPEATS: "; `printlore studio repeats` says it"}
+"""What can be done about a doubt, where a command does it."""
 
 
 def reading_lines(reading: StripReading, times: Sequence[float] = ()) -> list[str]:
@@ -44,7 +47,7 @@ def advice_lines(job: Job) -> list[str]:
             f"A print there is expected to read {expected} "
             f"in red, green and blue, dE00 {words.estimate(advice.delta_e, 1)} from the aim."
         ),
-        *(line for flag in advice.flags for line in said(f"Doubt: {flag.words}.")),
+        *(line for flag in advice.flags for line in said(f"Doubt: {flag.words}{_REMEDY.get(flag, '')}.")),
         *(
             line
             for doubt in job.report.doubts
