@@ -12,8 +12,8 @@ def test_a_first_print_needs_no_film_no_lot_and_no_bath(run):
     assert status == 0
     assert "unnamed frame 1 at" in words
     assert "so dialled, in all" in words
-    assert "`printlore studio repeats` says it" in " ".join(words.split())
-    assert run("studio", "repeats", "1")[0] == 0
+    assert "`printlore studio repeats --alike-cc` says it" in " ".join(words.split())
+    assert run("studio", "repeats", "--alike-cc", "1")[0] == 0
     assert "how well prints repeat" not in " ".join(run("advise")[1].split())
 
 

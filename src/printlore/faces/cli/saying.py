@@ -10,7 +10,7 @@ from printlore.faces.cli.desk import table
 from printlore.faces.job import BillLine, Job
 
 WIDTH = 92
-_REMEDY = {Flag.USUAL_REPEATS: "; `printlore studio repeats` says it"}
+_REMEDY = {Flag.USUAL_REPEATS: "; `printlore studio repeats --alike-cc` says it"}
 """What can be done about a doubt, where a command does it."""
 
 
