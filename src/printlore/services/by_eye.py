@@ -5,9 +5,9 @@ import numpy as np
 from printlore.core.advice.advise import Seen
 from printlore.core.advice.cast import cast_of
 from printlore.core.light.exposure import LOG10_PER_STOP
-from printlore.core.memory.columns import Floats, cast_in_density, darkness_in_density
+from printlore.core.memory.columns import cast_in_density, darkness_in_density
 from printlore.core.memory.forecast import Conditions
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import vector
 from printlore.core.paper.layers import LayerCurves
 from printlore.records.database import Database
 from printlore.services.memory import current_memory
@@ -41,12 +41,8 @@ def judged_patches(db: Database, conditions: Conditions) -> tuple[Seen, ...]:
                     trial=trial.name,
                     patch=place,
                     setting=patch.setting,
-                    cast=cast_of((red, green, blue), _vector(error)),
-                    density=_vector(aim + error),
+                    cast=cast_of((red, green, blue), vector(error)),
+                    density=vector(aim + error),
                 )
             )
     return tuple(points)
-
-
-def _vector(values: Floats) -> Vector:
-    return float(values[0]), float(values[1]), float(values[2])

@@ -10,7 +10,7 @@ from printlore.core.flags import Flag
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.pairs import LearnedShift, Pair, PairKind
 from printlore.core.measure.scanner import Material
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 from printlore.errors import Refused, UnknownRecord
 from printlore.records.database import Database
 from printlore.records.measuring import PairRecord, ProfileRecord
@@ -153,17 +153,12 @@ def dried(conn: sa.Connection, reading: PatchReading, lot: str) -> PatchReading:
     density, error = shift.corrected(reading.density)
     return dataclasses.replace(
         reading,
-        density=_vector(density),
+        density=vector(density),
         standard_error=float(np.hypot(reading.standard_error, error.max())),
         wet=False,
         flags=tuple(dict.fromkeys((*(f for f in reading.flags if f is not Flag.WET), Flag.DRIED))),
         as_entered=reading.as_entered or "read wet: " + " ".join(f"{value:.3f}" for value in reading.density),
     )
-
-
-def _vector(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Vector:
-    red, green, blue = (float(value) for value in values)
-    return red, green, blue
 
 
 def shift_words(shift: LearnedShift, density: Vector = (0.75, 0.75, 0.75)) -> str:

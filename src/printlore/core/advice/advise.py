@@ -13,13 +13,12 @@ from printlore.core.advice.tolerance import Tolerance, passing
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Floats
 from printlore.core.memory.explain import Part, difference
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.slips import Suspect, suspects
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.dyes import DyeModel
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 
 _FAR_OFF = 0.201
 """[dial units / 100] Beyond all that was ever dialled by more, a pack is said to be guessed."""
@@ -101,10 +100,6 @@ class Seen:
     density: Vector
 
 
-def _vector(values: Floats) -> Vector:
-    return float(values[0]), float(values[1]), float(values[2])
-
-
 def advise(
     memory: Memory,
     conditions: Conditions,
@@ -156,7 +151,7 @@ def advise(
     )
     return Advice(
         setting=dialled.setting,
-        aim_density=_vector(aim),
+        aim_density=vector(aim),
         predicted_density=(estimates[0], estimates[1], estimates[2]),
         delta_e=Estimate(
             value=float(dialled.outlook.delta_e[0]),
@@ -171,9 +166,9 @@ def advise(
         compared_with=compared,
         old_setting=old_setting,
         reasons=reasons,
-        old_miss=_vector(old_h - wanted),
-        new_miss=_vector(dialled.forecast.log_exposure[0] - wanted),
-        spread=(_vector(spread[0]), _vector(spread[1]), _vector(spread[2])),
+        old_miss=vector(old_h - wanted),
+        new_miss=vector(dialled.forecast.log_exposure[0] - wanted),
+        spread=(vector(spread[0]), vector(spread[1]), vector(spread[2])),
         suspects=doubted,
         flags=flags,
     )
@@ -247,7 +242,7 @@ def history(memory: Memory, conditions: Conditions) -> tuple[Seen, ...]:
                     trial=trial.name,
                     patch=place,
                     setting=patch.setting,
-                    cast=cast_of(_vector(h - wanted), _vector(np.array(patch.density) - aim)),
+                    cast=cast_of(vector(h - wanted), vector(np.array(patch.density) - aim)),
                     density=patch.density,
                 )
             )

@@ -13,8 +13,8 @@ from printlore.core.advice.cast import LEAST_WORTH_A_WORD_CC, Cast, cast_of
 from printlore.core.colour.lab import delta_e_2000
 from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.paper.dyes import DyeModel
-from printlore.core.paper.facts import Vector
-from printlore.core.paper.layers import Floats, LayerCurves
+from printlore.core.paper.facts import Vector, vector
+from printlore.core.paper.layers import LayerCurves
 from printlore.errors import ValueOutOfRange
 
 CURED_CC = 2.5
@@ -122,12 +122,12 @@ def best_compromise(tones: Sequence[Tone], curves: LayerCurves, dyes: DyeModel) 
     left = np.atleast_1d(delta_e_2000(dyes.lab_from_density(density), dyes.lab_from_density(aim)))
     result = []
     for place, tone in enumerate(ordered):
-        cast = cast_of(_vector(after[place]), _vector(density[place] - aim[place]))
+        cast = cast_of(vector(after[place]), vector(density[place] - aim[place]))
         cured = max(abs(cast.magenta), abs(cast.yellow)) <= CURED_CC and abs(cast.stops_too_dark) <= CURED_STOPS
         result.append(
             ToneLeft(
                 name=tone.name,
-                before=cast_of(_vector(miss[place]), _vector(seen[place] - aim[place])),
+                before=cast_of(vector(miss[place]), vector(seen[place] - aim[place])),
                 after=cast,
                 delta_e=float(left[place]),
                 cured=cured,
@@ -150,10 +150,6 @@ def best_compromise(tones: Sequence[Tone], curves: LayerCurves, dyes: DyeModel) 
         curable=curable,
         words=_words(result, crossover, contrast, curable),
     )
-
-
-def _vector(values: Floats) -> Vector:
-    return float(values[0]), float(values[1]), float(values[2])
 
 
 def _words(tones: Sequence[ToneLeft], crossover: tuple[float, float], contrast: float, curable: bool) -> str:

@@ -15,7 +15,7 @@ from printlore.core.estimate import Estimate
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.model import Prediction, by_general, predict, spread_covariance, ties
 from printlore.core.memory.solve import Memory
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 from printlore.errors import UnknownRecord
 
 KINDS = ("lot", "bath", "film")
@@ -113,12 +113,12 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
             Taught(
                 kind=kind,
                 name=" ".join(names[place][1:]),
-                log_exposure=_vector(effect),
-                standard_error=_vector(_root(covariance[index])),
+                log_exposure=vector(effect),
+                standard_error=vector(_root(covariance[index])),
                 covariance=(
-                    _vector(covariance[index][0]),
-                    _vector(covariance[index][1]),
-                    _vector(covariance[index][2]),
+                    vector(covariance[index][0]),
+                    vector(covariance[index][1]),
+                    vector(covariance[index][2]),
                 ),
                 magenta=float(moves[0]),
                 yellow=float(moves[1]),
@@ -219,7 +219,3 @@ def _trials_of_blocks(memory: Memory, places: Sequence[int]) -> list[tuple[str, 
 def _root(covariance: Floats) -> Floats:
     result: Floats = np.sqrt(np.maximum(np.diag(covariance), 0.0))
     return result
-
-
-def _vector(values: Floats) -> Vector:
-    return float(values[0]), float(values[1]), float(values[2])

@@ -5,11 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Floats
 from printlore.core.memory.forecast import Conditions, Forecast, forecast, look_up
 from printlore.core.memory.model import inverse
 from printlore.core.memory.solve import Memory
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 
 _CONDITIONS = (
     ("negative", ("frame",)),
@@ -39,10 +38,6 @@ class Part:
     log_exposure: Vector
     standard_error: Vector
     dialled: bool
-
-
-def _vector(values: Floats) -> Vector:
-    return float(values[0]), float(values[1]), float(values[2])
 
 
 def difference(memory: Memory, old: tuple[Conditions, Setting], new: tuple[Conditions, Setting]) -> tuple[Part, ...]:
@@ -82,7 +77,7 @@ def _part(name: str, before: Forecast, after: Forecast, *, dialled: bool) -> Par
         variance = variance + np.diag(old) * (name == "negative") + np.diag(new - old).clip(0)
     return Part(
         name=name,
-        log_exposure=_vector(change),
-        standard_error=_vector(np.sqrt(np.maximum(variance, 0.0))),
+        log_exposure=vector(change),
+        standard_error=vector(np.sqrt(np.maximum(variance, 0.0))),
         dialled=dialled,
     )

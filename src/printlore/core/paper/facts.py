@@ -3,6 +3,9 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from printlore.errors import ValueOutOfRange
 
 Vector = tuple[float, float, float]
@@ -12,6 +15,11 @@ Sides = tuple[float, float, float, float, float, float]
 magenta, per density that the dye has in its own channel [1]."""
 _SIDES_A: Sides = (0.08, 0.02, 0.12, 0.11, 0.05, 0.10)
 _SIDES_B: Sides = (0.12, 0.04, 0.16, 0.13, 0.06, 0.17)
+
+
+def vector(values: npt.NDArray[np.float64]) -> Vector:
+    """(3,) numbers of an array as plain ones."""
+    return float(values[0]), float(values[1]), float(values[2])
 
 
 def is_paper_b(dye_model: str) -> bool:
