@@ -43,7 +43,7 @@ _SPREAD_AHEAD = 4.0
 
 
 def work_for(name: str, area: float, *, drum_minimum: float = 70.0, gap: float = _SPREAD_AHEAD) -> Work:
-    """Work with one paper size: the drum needs its least, or 1300 mL for each m2 (from memory), whichever is more."""
+    """Work with one paper size: the drum needs its least, or what covers the paper, whichever is more."""
     return Work(name=name, area=area, need=volume_needed(area, drum_minimum), gap=gap)
 
 

@@ -234,6 +234,16 @@ def test_dear_sheets_and_cheap_chemistry_renew_sooner():
     assert careful[0].what == "retire"
 
 
+@pytest.mark.parametrize(
+    ("width", "height", "low", "high"),
+    [(0.203, 0.254, 50, 70), (0.28, 0.36, 100, 120), (0.40, 0.50, 150, 200), (0.50, 0.60, 250, 300)],
+)
+def test_volume_in_a_drum_is_what_the_trade_pours(width, height, low, high):
+    """Volumes of the trade by paper size (from memory)."""
+    assert low <= volume_needed(width * height, drum_minimum=0) <= high
+    assert volume_needed(width * height, drum_minimum=500) == 500
+
+
 @pytest.mark.parametrize(("top_up", "loads"), [(8, 62), (10, 50), (15, 33), (20, 25)])
 def test_mean_age_of_a_replenished_half_litre_is_the_trades(top_up, loads):
     """Calculated: 500 mL over the top-up; 8, 10, 15, 20 mL give 62, 50, 33, 25 prints."""

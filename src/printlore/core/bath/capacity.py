@@ -116,14 +116,19 @@ class Work:
         ]
 
 
-def volume_needed(area: float, drum_minimum: float = 70.0, per_area: float = 1300.0) -> float:
-    """Developer that covers paper in a drum [mL]: the drum's own least, or so much for each m2, whichever is more.
+_WETS_DRUM, _PER_AREA = 20.0, 900.0
+"""Developer that ends and wall of a drum take [mL], and each m2 of paper [mL/m2]."""
 
-    From memory: 50 to 70 mL for 20x25, 100 to 120 for 28x36, 150 to 200 for 40x50.
+
+def volume_needed(area: float, drum_minimum: float = 70.0) -> float:
+    """Developer that covers paper in a drum [mL]: the drum's own least, or what the paper needs, whichever is more.
+
+    What paper needs (from memory): 50 to 70 mL for 20x25, 100 to 120 for 28x36, 150 to 200 for 40x50, 250 to 300 for
+    50x60. The straight line lies in the upper half of all four.
     """
-    if not (area > 0 and drum_minimum >= 0 and per_area >= 0):
+    if not (area > 0 and drum_minimum >= 0):
         raise ValueOutOfRange(f"Paper of {area:g} m2 in a drum cannot be; give an area above 0.")
-    return max(drum_minimum, per_area * area)
+    return max(drum_minimum, _WETS_DRUM + _PER_AREA * area)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -91,6 +91,24 @@ class Scales:
 
 
 @dataclass(frozen=True, slots=True)
+class Knots:
+    """Frames that hang together by runs they share: knots of as many unknowns each.
+
+    Attributes
+    ----------
+    members : (knots, n) local unknowns of each
+    cells : (m,) cells that tie a frame to a shared run
+    knot, frame, run : (m,) in which knot each of these is, and which of its members they tie
+    """
+
+    members: Ints
+    cells: Ints
+    knot: Ints
+    frame: Ints
+    run: Ints
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """Frames with all that only they meet, and which blocks they touch: fixed by the evidence.
 
@@ -117,7 +135,7 @@ class Part:
     frame: Ints
     run: Ints
     shared_runs: Ints
-    knots: tuple[tuple[Ints, Ints], ...]
+    knots: tuple[Knots, ...]
     pair_local: Ints
     pair_block: Ints
     to_pair: scipy.sparse.csr_matrix
@@ -234,20 +252,35 @@ def _incidence(row: Ints, column: Ints, share: Floats, shape: tuple[int, int]) -
 
 def _knots(
     frame: Ints, run: Ints, nested: npt.NDArray[np.bool_], frames: int, shared_runs: Ints
-) -> tuple[tuple[Ints, Ints], ...]:
-    """(local unknowns, cells) of each knot of frames that share runs."""
+) -> tuple[Knots, ...]:
+    """Knots of frames that share runs, by how many unknowns they have."""
     if not len(shared_runs):
         return ()
     cells = np.flatnonzero(~nested)
-    local_run = frames + np.searchsorted(shared_runs, run[cells])
+    frame, local_run = frame[cells], frames + np.searchsorted(shared_runs, run[cells])
     size = frames + len(shared_runs)
-    graph = scipy.sparse.csr_matrix((np.ones(len(cells)), (frame[cells], local_run)), shape=(size, size))
+    graph = scipy.sparse.csr_matrix((np.ones(len(cells)), (frame, local_run)), shape=(size, size))
     _, label = scipy.sparse.csgraph.connected_components(graph, directed=False)
-    cell_label = label[frame]
-    return tuple(
-        (np.flatnonzero(label == one), np.flatnonzero(cell_label == one))
-        for one in np.unique(label[local_run]).tolist()
-    )
+    members = np.concatenate([np.unique(frame), np.unique(local_run)])
+    members = members[np.argsort(label[members], kind="stable")]
+    labels, begin, count = np.unique(label[members], return_index=True, return_counts=True)
+    knot_of_cell = np.searchsorted(labels, label[frame])
+    place = np.empty(size, dtype=np.int64)
+    place[members] = np.arange(len(members)) - np.repeat(begin, count)
+    found = []
+    for n in np.unique(count).tolist():
+        alike = np.flatnonzero(count == n)
+        mine = np.flatnonzero(count[knot_of_cell] == n)
+        found.append(
+            Knots(
+                members=members[begin[alike, None] + np.arange(n)],
+                cells=cells[mine],
+                knot=np.searchsorted(alike, knot_of_cell[mine]),
+                frame=place[frame[mine]],
+                run=place[local_run[mine]],
+            )
+        )
+    return tuple(found)
 
 
 @dataclass(slots=True)
@@ -259,6 +292,7 @@ class Reduced:
     general : (size, size), cross : (3 blocks, size), between : (3 blocks, 3 blocks) added information
     right_general, right_blocks : added to the right side
     half : (3 locals, 3 locals) sparse inverse factor of the local system
+    covariance : (frames, 3, 3) of each frame, shared effects given
     own_general, own_right, own_blocks : local quantities times it
     run_spread, weight, gradient, cell_general : of each cell: prior covariance of its run; information about its log
         exposure, right side, and both with the general effects, its run eliminated if it has it to itself
@@ -270,6 +304,7 @@ class Reduced:
     right_blocks: Floats
     between: Floats
     half: scipy.sparse.csr_matrix
+    covariance: Floats
     own_general: Floats
     own_right: Floats
     own_blocks: scipy.sparse.csr_matrix
@@ -409,7 +444,7 @@ def eliminate(
     kept = [np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, 3)), np.zeros((len(watched), 3, size))]
     for part, one in zip(links.parts, reduced, strict=True):
         follow_part(part, one, state, step)
-        covariance[part.frames] = _diagonal_blocks(one.half, len(part.frames))
+        covariance[part.frames] = one.covariance
         mine = np.flatnonzero((watched >= part.cells.start) & (watched < part.cells.stop))
         local = watched[mine] - part.cells.start
         assert one.cell_general is not None
@@ -491,7 +526,7 @@ def reduce_part(
     local_gradient = part.to_local @ gradient - times(local_prior, local_state)
     _count_times_gradient(scales.gradient[part.frames], local_prior, local_state, local_general, h_gg, b_g)
     pair = (part.to_pair @ weight.reshape(-1, 9)).reshape(-1, 3, 3)
-    half = _half(part, weight, local_weight)
+    half, covariance = _half(part, weight, local_weight)
     own_general = (half @ local_general.reshape(-1, size)).reshape(-1, 3, size)
     own_right = half @ local_gradient.ravel()
     blocks = len(part.blocks)
@@ -509,6 +544,7 @@ def reduce_part(
         right_blocks=(part.to_block @ gradient).ravel() - own_blocks.T @ own_right,
         between=between,
         half=half,
+        covariance=covariance[:frames],
         own_general=own_general,
         own_right=own_right,
         own_blocks=own_blocks,
@@ -572,37 +608,30 @@ def by_cell(values: Floats, starts: Ints) -> Floats:
     return found
 
 
-def _half(part: Part, left_weight: Floats, local_weight: Floats) -> scipy.sparse.csr_matrix:
-    """Inverse Cholesky factor (3 locals, 3 locals) of the local system."""
+def _half(part: Part, left_weight: Floats, local_weight: Floats) -> tuple[scipy.sparse.csr_matrix, Floats]:
+    """Inverse Cholesky factor (3 locals, 3 locals) of the local system, and covariance (locals, 3, 3) of each."""
     count = len(local_weight)
-    own = half_inverse(local_weight)
-    if not part.knots:
-        return block_matrix(np.arange(count), np.arange(count), own, (3 * count, 3 * count))
-    alone = np.setdiff1d(np.arange(count), np.concatenate([members for members, _ in part.knots]))
-    row, column, data = [alone], [alone], [own[alone]]
-    frames = len(part.frames)
-    for members, cells in part.knots:
-        place = {int(local): index for index, local in enumerate(members)}
-        system = scipy.linalg.block_diag(*local_weight[members])
-        for cell in cells[~part.nested[cells]].tolist():
-            one = 3 * place[int(part.frame[cell])]
-            two = 3 * place[frames + int(np.searchsorted(part.shared_runs, part.run[cell]))]
-            system[one : one + 3, two : two + 3] += left_weight[cell]
-            system[two : two + 3, one : one + 3] += left_weight[cell]
-        n = len(members)
-        lower = scipy.linalg.solve_triangular(scipy.linalg.cholesky(system, lower=True), np.eye(3 * n), lower=True)
-        rows, columns = np.meshgrid(members, members, indexing="ij")
-        row.append(rows.ravel())
-        column.append(columns.ravel())
-        data.append(lower.reshape(n, 3, n, 3).transpose(0, 2, 1, 3).reshape(-1, 3, 3))
-    return block_matrix(np.concatenate(row), np.concatenate(column), np.concatenate(data), (3 * count, 3 * count))
-
-
-def _diagonal_blocks(half: scipy.sparse.csr_matrix, count: int) -> Floats:
-    """(count, 3, 3) first diagonal blocks of half' half."""
-    whole = (half.T @ half).tocoo()
-    result = np.zeros((count, 3, 3))
-    on = (whole.row // 3 == whole.col // 3) & (whole.row < 3 * count)
-    row, column = whole.row[on], whole.col[on]
-    result[row // 3, row % 3, column % 3] = whole.data[on]
-    return result
+    tied = np.zeros(count, dtype=bool)
+    for knots in part.knots:
+        tied[knots.members] = True
+    alone = np.flatnonzero(~tied)
+    own = half_inverse(local_weight[alone])
+    covariance = np.empty((count, 3, 3))
+    covariance[alone] = np.swapaxes(own, 1, 2) @ own
+    row, column, data = [alone], [alone], [own]
+    for knots in part.knots:
+        many, n = knots.members.shape
+        system = np.zeros((many, n, n, 3, 3))
+        system[:, np.arange(n), np.arange(n)] = local_weight[knots.members]
+        weight = left_weight[knots.cells]
+        np.add.at(system, (knots.knot, knots.frame, knots.run), weight)
+        np.add.at(system, (knots.knot, knots.run, knots.frame), weight)
+        lower = np.linalg.cholesky(system.transpose(0, 1, 3, 2, 4).reshape(many, 3 * n, 3 * n))
+        half = np.linalg.solve(lower, np.eye(3 * n)).reshape(many, n, 3, n, 3).transpose(0, 1, 3, 2, 4)
+        row.append(np.repeat(knots.members, n, axis=1).ravel())
+        column.append(np.tile(knots.members, n).ravel())
+        data.append(half.reshape(-1, 3, 3))
+        columns = half.transpose(0, 2, 4, 1, 3).reshape(many, n, 3, 3 * n)
+        covariance[knots.members] = columns @ np.swapaxes(columns, 2, 3)
+    whole = block_matrix(np.concatenate(row), np.concatenate(column), np.concatenate(data), (3 * count, 3 * count))
+    return whole, covariance

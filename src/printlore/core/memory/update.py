@@ -397,9 +397,7 @@ def _put_together(
     part_of_frame[part.frames], part_of_frame[emptied] = len(elimination.links.parts), -1
     covariance = np.zeros((frames, 3, 3))
     covariance[: len(memory.state.frames)] = elimination.local_covariance
-    whole = (reduced.half.T @ reduced.half).toarray()
-    for place, frame in enumerate(part.frames.tolist()):
-        covariance[frame] = whole[3 * place : 3 * place + 3, 3 * place : 3 * place + 3]
+    covariance[part.frames] = reduced.covariance
     state = State(
         memory.state.general + shift[:size],
         blocks + shift[size:].reshape(-1, 3),
