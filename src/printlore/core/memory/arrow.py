@@ -250,9 +250,7 @@ def _incidence(row: Ints, column: Ints, share: Floats, shape: tuple[int, int]) -
     return scipy.sparse.csr_matrix((share, (row, column)), shape=shape)
 
 
-def _knots(
-    frame: Ints, run: Ints, nested: npt.NDArray[np.bool_], frames: int, shared_runs: Ints
-) -> tuple[Knots, ...]:
+def _knots(frame: Ints, run: Ints, nested: npt.NDArray[np.bool_], frames: int, shared_runs: Ints) -> tuple[Knots, ...]:
     """Knots of frames that share runs, by how many unknowns they have."""
     if not len(shared_runs):
         return ()
