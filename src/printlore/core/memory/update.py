@@ -34,7 +34,8 @@ trials): 0.2 CC at most, a quarter of what two equal prints differ by."""
 _MOST_UPDATES = 100
 """Each leaves a factor of its own behind: then all is put together anew."""
 _ROUNDS = 40
-_DONE = 1e-7
+_DONE = 1e-6
+"""[log10] Last step of frames, runs and general effects: the next would be a hundredth of it."""
 _SAME = 1e-6
 """Change of a trust that no longer matters."""
 
@@ -315,8 +316,8 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
         if place >= 0:
             left[count + 3 * number : count + 3 * number + 3] = left[place : place + 3]
     moved = np.zeros(len(places))
+    seen = now.look()
     for _ in range(_ROUNDS):
-        seen = now.look()
         reduced = now.reduced(seen)
         information, right = _widened(reduced, met, met, size)
         added = information - gone[0]
@@ -333,15 +334,17 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
         now.state = now.state.stepped(step, 1.0)
         moved = following
         largest = max(float(np.max(np.abs(part), initial=0.0)) for part in (step.general, step.frames, step.runs))
-        looked = now.look()
-        if not np.all(np.isfinite(looked[1])):
+        seen = now.look()
+        if not np.all(np.isfinite(seen[1])):
             # a young memory thrown where no curve is defined: a solution of all finds its way by shorter steps
             return None
-        if max(now.doubt(looked) * _DONE / _SAME, largest) < _DONE:
+        shaken = now.doubt(seen)
+        if shaken > 0:
+            seen = now.look()
+        if shaken < _SAME and largest < _DONE:
             break
     else:
         return None
-    seen = now.look()
     reduced = now.reduced(seen)
     information, _ = _widened(reduced, met, met, size)
     shift = left + factor.back(half @ (pull - added @ following)[:, None])[:, 0]
