@@ -6,7 +6,6 @@ share its drum: one exposure given twice must not cost the whole strip.
 """
 
 import numpy as np
-import numpy.typing as npt
 
 from printlore.core.memory.columns import Floats, Ints
 from printlore.core.memory.threes import inverses
@@ -20,8 +19,9 @@ _LEAST = 1e-4
 _SHARPNESS = 8
 """Power of the probability with which a cell counts. If two prints contradict each other and the blame cannot be
 placed (a half each), the frame lies at one or at the other: halved weights would put it between them, and surely so."""
-_STRAIN = 8.0
-"""Squared standard deviations from the expected below which nobody could be a blunder."""
+_STRAIN, _SURELY = 8.0, 12.0
+"""Squared standard deviations from the expected below which nobody could be a blunder, and above which doubt counts in
+full: between them it counts in part, for a trust that jumps would let the search go round in circles."""
 _ROUNDS = 3
 """Most blunders looked for in one frame."""
 _NOTHING = 1e-6
@@ -49,17 +49,18 @@ def trust_within(
     sound = error + scatter
     precise = inverses(sound)
     result = np.ones(len(level))
-    doubted = np.flatnonzero(_strained(group, seen, precise, prior)[group])
+    strained = _strained(group, seen, precise, prior)[group]
+    doubted = np.flatnonzero(strained)
     if not len(doubted):
         return result
     place, members = np.unique(group[doubted], return_inverse=True)
-    guilt = _guilt(seen[doubted], sound[doubted], precise[doubted], members, prior[place])
+    guilt = strained[doubted] * _guilt(seen[doubted], sound[doubted], precise[doubted], members, prior[place])
     result[doubted] = np.clip(np.clip(1 - guilt, 0, 1) ** _SHARPNESS, _LEAST, 1.0)
     return result
 
 
-def _strained(group: Ints, seen: Floats, precise: Floats, prior: Floats) -> npt.NDArray[np.bool_]:
-    """Which groups have a member, or a level, far enough from what is expected to be worth a closer look."""
+def _strained(group: Ints, seen: Floats, precise: Floats, prior: Floats) -> Floats:
+    """How far (groups,) the doubt counts where a member, or a level, is far from what is expected: 0 to 1."""
     count = len(prior)
     drawn = (precise @ seen[:, :, None])[:, :, 0]
     total, pull = (
@@ -70,8 +71,8 @@ def _strained(group: Ints, seen: Floats, precise: Floats, prior: Floats) -> npt.
     apart = seen - middle[group]
     strain = np.zeros(count)
     np.maximum.at(strain, group, np.einsum("ck,ckl,cl->c", apart, precise, apart))
-    found: npt.NDArray[np.bool_] = strain + np.einsum("fk,fkl,fl->f", middle, prior, middle) > _STRAIN
-    return found
+    strain += np.einsum("fk,fkl,fl->f", middle, prior, middle)
+    return np.clip((strain - _STRAIN) / (_SURELY - _STRAIN), 0.0, 1.0)
 
 
 def _summed(values: Floats, place: Ints, count: int) -> Floats:
@@ -95,8 +96,11 @@ def _guilt(seen: Floats, sound: Floats, precise: Floats, members: Ints, frame: F
         share = weight / (np.exp(-top) + np.bincount(members, weight))[members]
         guilt += path[members] * share
         best = np.maximum.reduceat(*_grouped(share, members))
-        path *= best
-        again = (share == best[members]) & (best[members] > _LEAST) & ~accepted
+        blamed = share == best[members]
+        other = np.maximum.reduceat(*_grouped(np.where(blamed, 0.0, share), members))
+        # the next is looked for as far as it is plain which one this is: else a hair would decide what comes next
+        path *= np.where(np.bincount(members, blamed) > 1, 0.0, best - other)
+        again = blamed & (path[members] > _LEAST) & ~accepted
         if not again.any():
             break
         accepted |= again
