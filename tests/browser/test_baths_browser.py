@@ -48,7 +48,7 @@ def test_a_load_a_top_up_and_an_undo(page, served):
     page.get_by_text("60 mL out, 60 mL in.").wait_for()
     assert len(list_records(db, BathEvent, bath=bath.name)) == events + 1
     page.get_by_role("button", name="Undo").or_(page.get_by_role("button", name="Take it back")).first.click()
-    page.get_by_text("Taken back: top up.").wait_for()
+    page.get_by_text("Taken back: top up").wait_for()
     assert len(list_records(db, BathEvent, bath=bath.name)) == events
 
 
