@@ -129,6 +129,13 @@ def test_a_load_that_paper_came_out_of_did_happen(studio, bath):
     assert bath_book.take_entry_back(studio, load).removed
 
 
+def test_a_print_is_not_logged_out_of_a_load_that_was_taken_back(studio, bath):
+    load = bath_book.take_entry_back(studio, baths.log_run(studio, bath, SHEET, at=later(1)))
+    made = Setting(pack=FilterPack(magenta=60, yellow=50), time=8.0)
+    with pytest.raises(UnknownRecord, match=r"was taken back and does not count\. Bring it back first"):
+        log_trial(studio, TrialEntry(patches=(PatchEntry(setting=made, kept=True),), run=load.name, bath=bath))
+
+
 def test_what_later_entries_rest_on_is_not_taken_away_from_under_them(studio, bath):
     out = baths.bleed(studio, bath, 400, at=later(1))
     full = baths.top_up(studio, bath, 400, at=later(2))
