@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.pool import NullPool, QueuePool, StaticPool
 
 from printlore.errors import Refused, StudioUnavailable, ValueOutOfRange
+from printlore.files import beside
 from printlore.records.scans import ScanStore
 from printlore.records.schema import metadata
 
@@ -253,7 +254,9 @@ class Database:
                 f"No backup can be made beside {path} before it is brought up to date: {error.strerror}. "
                 "Allow writing there, or open a copy; nothing was changed."
             ) from error
-        self.copy_to(backup)
+        # a copy that was cut short must not pass for one
+        with beside(backup) as place:
+            self.copy_to(place)
         # Loading the migrations takes a third of a second that every command would pay.
         from printlore.records.migrations.upgrade import upgrade
 
