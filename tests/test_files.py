@@ -5,6 +5,7 @@ import os
 import resource
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -132,10 +133,37 @@ def test_a_kill_in_the_middle_leaves_what_was_there(tmp_path):
     assert path.read_bytes() == b"before"
 
 
+def made_long_ago(path):
+    yesterday = time.time() - files.LEFT - 60
+    os.utime(path, (yesterday, yesterday))
+
+
+def test_what_a_kill_left_is_cleared_by_a_later_write_but_never_what_is_being_written(tmp_path):
+    path = tmp_path / "card.pdf"
+    assert cut_short(KILLED, path)[0] == -9
+    assert cut_short(KILLED, path)[0] == -9
+    old, new = sorted(tmp_path.glob(".partial-*"))
+    made_long_ago(old)
+    (tmp_path / f"{old.name}-wal").write_bytes(b"of a copied database")
+    made_long_ago(tmp_path / f"{old.name}-wal")
+    mine = [tmp_path / ".partial-notes", tmp_path / "old.pdf", tmp_path / ".partial-0123456789abcdef0"]
+    for one in mine:
+        one.write_bytes(b"mine")
+        made_long_ago(one)
+    (tmp_path / ".partial-00112233445566aa").mkdir()
+    with beside(path) as place:
+        place.write_bytes(b"slowly")
+        write_file(tmp_path / "other.pdf", b"quickly")
+        assert place.exists()
+    assert path.read_bytes() == b"slowly"
+    left = {new.name, ".partial-00112233445566aa", "card.pdf", "other.pdf", *(one.name for one in mine)}
+    assert {one.name for one in tmp_path.iterdir()} == left
+
+
 def test_no_other_module_writes_files_of_its_own():
-    """Scans, the last solution and prompts have reasons of their own; all else goes through here."""
+    """Scans and prompts have reasons of their own; all else goes through here."""
     source = Path(files.__file__).parent
-    own = {"files.py", "records/scans.py", "services/last_solution.py", "devices/sound.py", "devices/scans.py"}
+    own = {"files.py", "records/scans.py", "devices/sound.py", "devices/scans.py"}
     found = {
         str(path.relative_to(source))
         for path in source.rglob("*.py")

@@ -2,13 +2,19 @@
 
 import errno
 import os
+import re
 import secrets
 import shutil
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from printlore.errors import UnreadableFile
+
+LEFT = 86400.0
+"""[s] What is written grows all the time: what nobody has touched for a day was left by a write that was killed."""
+_UNFINISHED = re.compile(r"\.partial-[0-9a-f]{16}(-wal|-shm|-journal)?")
 
 _FULL = "Make room on that disk, or choose another place"
 _CLOSED = "Allow writing to it and in its folder, or choose another place"
@@ -141,8 +147,19 @@ def _is_plain(real: Path) -> bool:
 
 
 def free_name(real: Path) -> Path:
-    """A name in the same folder that nobody else uses, for what is not finished."""
+    """A name in the same folder that nobody else uses, for what is not finished; what was left there long ago goes."""
+    _clear_left(real.parent)
     return real.with_name(f".partial-{secrets.token_hex(8)}")
+
+
+def _clear_left(folder: Path) -> None:
+    """Delete unfinished files of writes that were killed; one that is under way may be another process's."""
+    with suppress(OSError):
+        for entry in os.scandir(folder):
+            if _UNFINISHED.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
+                with suppress(OSError):
+                    if time.time() - entry.stat(follow_symlinks=False).st_mtime > LEFT:
+                        os.unlink(entry.path)
 
 
 @contextmanager

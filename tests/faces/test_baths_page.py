@@ -12,7 +12,7 @@ from printlore.core.control.limits import QUANTITIES
 from printlore.demo.baths import add_bath_history
 from printlore.faces.cli.main import main
 from printlore.faces.web.app import create_app
-from printlore.records.baths import Bath, Run
+from printlore.records.baths import Bath, BathEvent, Run
 from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
 from printlore.services.entry import add_process, find_record, list_records
@@ -175,7 +175,8 @@ def test_a_whole_life_by_the_forms(empty):
     refused = client.post("/baths/of/1/run", data={"size": "20x25 cm"})
     assert refused.status_code == 409
     assert "The bath was retired" in refused.text
-    assert client.post("/baths/of/1/undo", follow_redirects=False).status_code == 303
+    retired = list_records(db, BathEvent)[-1].id
+    assert client.post(f"/baths/event/{retired}/undo", follow_redirects=False).status_code == 303
     assert client.post("/baths/of/1/run", data={"size": "20x25 cm"}, follow_redirects=False).status_code == 303
     pour = client.get("/baths/warmth", params={"drum": "small", "mean": "35", "step": "45", "pour": "70", "wall": "28"})
     assert re.search(r"Pour at <em>3[5-9]\.\d", pour.text)
@@ -241,8 +242,9 @@ def test_the_command_does_what_the_page_does(run):
     assert run("run", run.bath, "20x25", "--water-in", "5", "--out", "6,5")[0] == 0
     assert "in, 40 mL out" in run("top-up", run.bath, "20", "--out", "40")[1]
     assert run("gauge", run.bath, "450")[0] == 0
-    assert run("bleed", run.bath, "10")[0] == 0
+    bleed = str(run("bleed", run.bath, "10", "--json")[1]["id"])
     assert "Taken back: bleed" in run("take-back", run.bath)[1]
+    assert "Brought back: bleed" in run("bring-back", run.bath, "--event", bleed)[1]
     assert "mL" in run("steady", run.bath)[1]
     assert "patches" in run("process")[1]
     assert "Next:" in run("fault", "--seen", "streaks")[1]
@@ -258,6 +260,56 @@ def test_the_command_does_what_the_page_does(run):
     status, _, words = run("run", run.bath, "20x25")
     assert status == 5
     assert "The bath was retired" in words
+
+
+def test_a_drum_load_is_taken_back_brought_back_and_put_right_by_command(run):
+    first = run("run", run.bath, "20x25 cm + 20x25 cm", "--water-in", "5", "--json")[1]
+    assert first["area"] == pytest.approx(0.1)
+    assert "Taken back: drum load" in run("take-back", run.bath, "--load", first["name"])[1]
+    (line,) = (line for line in run("book", run.bath)[1].splitlines() if first["name"] in line)
+    assert line.endswith("taken back")
+    assert run("take-back", run.bath, "--load", first["name"])[0] == 5
+    answer = run("bring-back", run.bath, "--load", first["name"], "--json")[1]
+    assert (answer["brought_back"], answer["entry"]["removed"]) == ("drum load", False)
+    right = run("correct-load", first["name"], "--size", "20x25 cm", "--water-in", "", "--seen", "3", "--json")[1]
+    assert (right["area"], right["water_in"], right["version"]) == (pytest.approx(0.05), None, 4)
+    assert run("correct-load", first["name"], "--size", "13x18 cm", "--seen", "3")[0] == 6
+    assert run("correct-load", first["name"])[0] == 2
+    assert run("bring-back", run.bath)[0] == 2
+    assert run("take-back", run.bath, "--load", "none such")[0] == 4
+    last = run("book", run.bath, "--json")[1][-1]
+    assert (last["kind"], last["entry"]["name"], last["entry"]["removed"]) == ("drum load", first["name"], False)
+
+
+def test_each_entry_of_a_bath_is_taken_back_and_brought_back_on_its_page(empty):
+    client, db = empty
+    add_process(db, "45 s")
+    client.post("/baths/kit", data={"kit_name": "k", "use": "developer", "parts": "A 100"})
+    mixed = {"bath_name": "b", "kit": "k", "process": "45 s", "volume": "500", "bottle": "600"}
+    client.post("/baths/mix", data=mixed)
+    page = client.post("/baths/of/1/run", data={"size": "20x25 cm + 13x18 cm", "water_in": "5"})
+    assert list_records(db, Run)[0].area == pytest.approx(0.05 + 0.0234)
+    assert re.search(r'<form method="post" action="/baths/load/1/undo"><button class="quiet">Undo', page.text)
+    client.post("/baths/of/1/top-up", data={"added": "20", "bled": "10"})
+    # a page that was open before the top-up takes back what it says, not what came last
+    page = client.post("/baths/load/1/undo")
+    assert "Taken back: drum load" in page.text
+    assert list_records(db, Run) == []
+    (row,) = re.findall(r"<tr>(?:(?!</tr>).)*b, load 1(?:(?!</tr>).)*</tr>", page.text, re.DOTALL)
+    assert "taken back" in row
+    assert 'action="/baths/load/1/bring-back"' in row
+    assert client.post("/baths/load/1/undo").status_code == 409
+    client.post("/baths/load/1/bring-back")
+    for version, status in (("3", 200), ("3", 409)):
+        sent = {"version": version, "size": "20x25 cm", "water_in": "4,5"}
+        assert client.post("/baths/load/1/correct", data=sent).status_code == status
+    assert (list_records(db, Run)[0].area, list_records(db, Run)[0].water_in) == (pytest.approx(0.05), 4.5)
+    assert "Taken back: top up" in client.post("/baths/event/1/undo").text
+    assert list_records(db, BathEvent) == []
+    assert "Brought back: top up" in client.post("/baths/event/1/bring-back").text
+    assert client.post("/baths/event/99/undo").status_code == 404
+    book = client.get("/api/baths/b/book").json()
+    assert [(one["kind"], one["entry"]["removed"]) for one in book] == [("drum load", False), ("top up", False)]
 
 
 def test_wrong_words_on_the_command_line_are_told(run):

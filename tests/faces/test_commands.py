@@ -85,7 +85,7 @@ def test_the_aim_of_a_frame_is_stated_and_taken_back(harbour):
     assert harbour("aim", "density", "harbour", "0,51 0,6 0,7", "--paper", paper)[0] == 0
     assert f"On {paper}: density 0.51 0.60 0.70" in harbour("aim", "show", "harbour")[1]
     assert harbour("aim", "drop", "harbour", "--paper", paper)[0] == 0
-    assert f"On {paper}" not in harbour("aim", "show", "harbour")[1]
+    assert f"On {paper}: density 0.51 0.60 0.70, taken back." in harbour("aim", "show", "harbour")[1]
     status, _, error = harbour("aim", "drop", "harbour", "--paper", paper)
     assert (status, "No density was stated" in error) == (4, True)
     status, _, error = harbour("aim", "tone", "harbour", "60 90 -90")

@@ -226,3 +226,30 @@ def test_old_notes_of_another_negative_size_are_reckoned_by_it(run, tmp_path):
     assert run("notebook", str(page), "--long-side", "125,0")[0] == 0
     (trial,) = run("list", "trials", "--json")[1]
     assert trial["patches"][0]["exposure"]["setting"]["magnification"] == pytest.approx(2.0)
+
+
+def test_a_density_is_stated_taken_back_and_brought_back_by_command(harbour):
+    harbour("add", "paper", "matt")
+    stated = harbour("aim", "density", "harbour", "0,71 0,70 0,72", "--paper", "matt", "--seen", "0", "--json")[1]
+    assert stated["version"] == 1
+    status, _, error = harbour("aim", "density", "harbour", "0,5 0,5 0,5", "--paper", "matt", "--seen", "0")
+    assert (status, "was changed meanwhile" in error) == (6, True)
+    assert harbour("aim", "drop", "harbour", "--paper", "matt")[0] == 0
+    assert "On matt: density 0.71 0.70 0.72, taken back." in harbour("aim", "show", "harbour")[1]
+    shown = harbour("aim", "show", "harbour", "--json")[1]
+    assert (shown["densities"], [one["family"] for one in shown["taken_back"]]) == ([], ["matt"])
+    assert harbour("aim", "drop", "harbour", "--paper", "matt")[0] == 4
+    assert "is to read 0.71 0.70 0.72 on matt again" in harbour("aim", "bring-back", "harbour", "--paper", "matt")[1]
+    assert harbour("aim", "bring-back", "harbour", "--paper", "matt")[0] == 5
+    shown = harbour("aim", "show", "harbour", "--json")[1]
+    assert ([one["version"] for one in shown["densities"]], shown["taken_back"]) == ([3], [])
+
+
+def test_a_density_stated_anew_after_it_was_taken_back_is_the_same_record(harbour):
+    harbour("add", "paper", "matt")
+    assert harbour("aim", "bring-back", "harbour", "--paper", "matt")[0] == 4
+    for density in ("0,71 0,70 0,72", "0,6 0,6 0,6"):
+        harbour("aim", "density", "harbour", density, "--paper", "matt")
+        harbour("aim", "drop", "harbour", "--paper", "matt")
+    shown = harbour("aim", "show", "harbour", "--json")[1]
+    assert [(one["id"], one["density"]) for one in shown["taken_back"]] == [(1, [0.6, 0.6, 0.6])]

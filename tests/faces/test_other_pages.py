@@ -48,12 +48,44 @@ def test_what_a_frame_should_come_out_as_is_stated_on_its_page(client, harbour):
     late = client.post(f"/negatives/{harbour}/tone", data={"lab": "50 0 0", "version": version})
     assert late.status_code == 409
     assert client.get("/api/frames/harbour/aims").json()["tone"] == [65.0, 12.0, 10.0]
-    refused = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,7 0,7"})
+
+
+def density_form(page):
+    """Where the form of the first paper's density is sent, and the version that it carries."""
+    found = re.search(r'action="(/negatives/\d+/density/\d+)".*?name="version" value="(\d+)"', page.text, re.DOTALL)
+    return found[1], found[2]
+
+
+def test_a_density_is_stated_taken_back_and_brought_back_on_the_page(client, harbour):
+    path, version = density_form(client.get(f"/negatives/{harbour}"))
+    assert version == "0"
+    refused = client.post(path, data={"density": "0,7 0,7", "version": version})
     assert "needs three densities" in said(refused)
-    page = client.post(f"/negatives/{harbour}/density", data={"paper": "matt", "density": "0,71 0,70 0,72"})
-    assert "On matt: density 0.71 0.70 0.72" in said(page)
-    page = client.post(f"/negatives/{harbour}/density/drop", data={"paper": "matt"})
-    assert "On matt: density" not in said(page)
+    page = client.post(path, data={"density": "0,71 0,70 0,72", "version": version})
+    assert "On matt: density 0.71 0.70 0.72 Take it back" in said(page)
+    page = client.post(f"{path}/drop", data={"version": "1"})
+    assert "On matt: density 0.71 0.70 0.72 · taken back Bring it back" in said(page)
+    assert f'action="{path}/bring-back"><button class="quiet">Undo' in page.text
+    page = client.post(f"{path}/bring-back")
+    assert "On matt: density 0.71 0.70 0.72 Take it back" in said(page)
+    assert client.post(f"{path}/bring-back").status_code == 409
+    assert client.post(f"/negatives/{harbour}/density/99/drop", data={"version": "1"}).status_code == 404
+
+
+def test_of_two_tabs_the_one_that_states_a_density_last_is_told(client, harbour):
+    one = density_form(client.get(f"/negatives/{harbour}"))
+    two = density_form(client.get(f"/negatives/{harbour}"))
+    assert client.post(one[0], data={"density": "0,71 0,70 0,72", "version": one[1]}).status_code == 200
+    late = client.post(two[0], data={"density": "0,5 0,5 0,5", "version": two[1]})
+    assert late.status_code == 409
+    assert "you read version 0, now it is 1. Look at it again" in said(late)
+    # one takes it back: the other's page is out of date, too
+    two = density_form(client.get(f"/negatives/{harbour}"))
+    client.post(f"{one[0]}/drop", data={"version": "1"})
+    assert client.post(two[0], data={"density": "0,5 0,5 0,5", "version": two[1]}).status_code == 409
+    assert client.post(f"{two[0]}/drop", data={"version": two[1]}).status_code == 404
+    stated = client.get("/api/frames/harbour/aims").json()
+    assert (stated["densities"], stated["taken_back"][0]["density"]) == ([], [0.71, 0.70, 0.72])
 
 
 def test_a_film_and_a_frame_are_added_and_bad_names_are_said(client, db):
@@ -96,19 +128,40 @@ def test_a_head_with_its_usual_start_is_added(client, db):
 
 
 def test_costs_and_tolerances_are_set_and_a_tolerance_of_nothing_is_refused(client, db):
-    costs = {"minute": "0,4", "sheet": "2", "strip": "0.2", "millilitre": "0.01", "cycle_minutes": "15"}
+    costs = {"minute": "0,4", "sheet": "2", "strip": "0.2", "millilitre": "0.01", "cycle_minutes": "15", "version": "0"}
     client.post("/studio/costs", data=costs)
     assert entry.read_settings(db, Costs).minute == 0.4
-    near = {"edition_delta_e": "2,5", "good_alone_cc": "3", "good_alone_time": "0.1"}
+    near = {"edition_delta_e": "2,5", "good_alone_cc": "3", "good_alone_time": "0.1", "version": "0"}
     client.post("/studio/tolerances", data=near)
     assert entry.read_settings(db, Tolerances).edition_delta_e == 2.5
-    answer = client.post("/studio/tolerances", data=near | {"edition_delta_e": "0"})
+    answer = client.post("/studio/tolerances", data=near | {"edition_delta_e": "0", "version": "1"})
     assert answer.status_code == 422
     assert "A tolerance of 0 no print can meet" in said(answer)
 
 
+@pytest.mark.parametrize(
+    ("form", "sent"),
+    [
+        ("costs", {"minute": "1", "sheet": "2", "strip": "0.2", "millilitre": "0.01", "cycle_minutes": "15"}),
+        ("tolerances", {"edition_delta_e": "2,5", "good_alone_cc": "3", "good_alone_time": "0.1"}),
+        ("repeats", {"alike_cc": "2"}),
+        ("preferences", {"length_unit": "cm", "decimal_mark": ",", "currency": "unit"}),
+    ],
+)
+def test_of_two_tabs_the_one_that_sets_up_the_studio_last_is_told(client, form, sent):
+    for version in ("0", "1"):
+        text = client.get("/studio").text
+        assert re.search(rf'action="/studio/{form}".*?name="version" value="(\d+)"', text, re.DOTALL)[1] == version
+        for status in (200, 409):
+            answer = client.post(f"/studio/{form}", data=sent | {"version": version})
+            assert answer.status_code == status, answer.text
+        assert "changed meanwhile" in said(answer)
+
+
 def test_the_studios_decimal_mark_reaches_every_page(client, db, harbour):
-    client.post("/studio/preferences", data={"length_unit": "cm", "decimal_mark": ",", "currency": "unit"})
+    client.post(
+        "/studio/preferences", data={"length_unit": "cm", "decimal_mark": ",", "currency": "unit", "version": "0"}
+    )
     assert entry.read_settings(db, Preferences).decimal_mark == ","
     assert "60 M 50 Y, 8,0 s, f/8" in said(client.get(f"/print/{harbour}"))
     assert "reads 0,80 0,62 0,71" in said(client.get("/"))
@@ -128,19 +181,21 @@ def test_a_backup_needs_a_folder_and_is_made_there(client, db, tmp_path):
 def test_what_is_expected_of_prints_made_alike_is_said_and_shown_beside_what_they_taught(client):
     assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.118, abs=1e-3)
     assert "If you say nothing, 1.1 is taken" in said(client.get("/studio"))
-    assert "That is what is expected" in said(client.post("/studio/repeats", data={"alike_cc": "2,5"}))
+    assert "That is what is expected" in said(client.post("/studio/repeats", data={"alike_cc": "2,5", "version": "0"}))
     assert 'value="2.5"' in client.get("/studio").text
     repeats = client.get("/api/taught/repeats").json()
     assert repeats["expected"] == pytest.approx(2.5)
     assert 1.5 < repeats["learned"]["value"] < 3.5
     assert "2.5 was expected before any print" in said(client.get("/taught"))
-    refused = client.post("/studio/repeats", data={"alike_cc": "0"})
+    refused = client.post("/studio/repeats", data={"alike_cc": "0", "version": "1"})
     assert refused.status_code == 422
     assert "cannot scatter by 0 CC" in said(refused)
     changed = client.put("/api/settings", json={"repeatability": {"alike_cc": 0.5}}).json()
     assert changed["repeatability"]["alike_cc"] == 0.5
     assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(0.5)
-    assert "Nothing is said of it any more" in said(client.post("/studio/repeats", data={"alike_cc": " "}))
+    assert "Nothing is said of it any more" in said(
+        client.post("/studio/repeats", data={"alike_cc": " ", "version": "2"})
+    )
     assert client.get("/api/taught/repeats").json()["expected"] == pytest.approx(1.118, abs=1e-3)
     client.put("/api/settings", json={"repeatability": {"alike_cc": 2}})
     assert (

@@ -104,6 +104,24 @@ def test_an_older_studio_is_brought_up_to_date_after_a_backup(tmp_path):
         old.close()
 
 
+KILLED = """
+import os, sys
+from printlore.records.database import Database
+os.fsync = lambda handle: os.kill(os.getpid(), 9)
+Database.open(sys.argv[1])
+"""
+
+
+def test_a_copy_that_a_kill_cut_short_does_not_pass_for_one(tmp_path):
+    make_old(tmp_path / FILE_NAME)
+    assert subprocess.run([sys.executable, "-c", KILLED, tmp_path], check=False).returncode == -9
+    assert list((tmp_path / "backups").glob("before-*")) == []
+    with Database.open(tmp_path) as database:
+        assert films(database) == ["Holiday"]
+    (backup,) = (tmp_path / "backups").glob("before-*")
+    check_sound(backup)
+
+
 def test_a_studio_of_today_is_opened_by_the_next_version(tmp_path, newer_program):
     with Database.open(tmp_path) as database:
         put_film(database, "Holiday")

@@ -3,6 +3,9 @@
 import errno
 import hashlib
 import os
+import subprocess
+import sys
+import time
 
 import pytest
 
@@ -52,3 +55,24 @@ def test_a_full_disk_keeps_nothing_half(tmp_path, monkeypatch):
     monkeypatch.undo()
     assert store.names() == []
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from printlore.records.scans import ScanStore
+os.fsync = lambda handle: os.kill(os.getpid(), 9)
+ScanStore(Path(sys.argv[1])).put(b"pixels")
+"""
+
+
+def test_what_a_kill_left_of_a_scan_is_no_scan_and_is_cleared_by_a_later_one(tmp_path):
+    assert subprocess.run([sys.executable, "-c", KILLED, tmp_path], check=False).returncode == -9
+    (left,) = (path for path in tmp_path.rglob("*") if path.is_file())
+    store = ScanStore(tmp_path)
+    assert store.names() == []
+    store.put(b"others")
+    assert left.exists()
+    os.utime(left, (time.time() - 100_000,) * 2)
+    store.put(b"pixels")
+    assert sorted(path.name for path in tmp_path.rglob("*") if path.is_file()) == store.names()

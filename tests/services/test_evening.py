@@ -2,6 +2,8 @@
 
 import dataclasses
 import io
+import subprocess
+import sys
 import time
 import wave
 from datetime import UTC, datetime
@@ -165,12 +167,26 @@ def test_an_evening_has_a_date_for_a_name_and_is_found(db):
     with pytest.raises(UnknownRecord, match="open one first"):
         find_evening(db, None, now=T0)
     bench = Bench(db)
+    with pytest.raises(Refused, match=rf'The evening "{bench.record.name}" is under way since .* or close it first'):
+        open_evening(db, now=T0, name="another")
+    bench.tell(Closed())
     second = open_evening(db, now=T0)
     assert second.name == f"{bench.record.name} (2)"
     assert [e.name for e in evenings(db)] == [second.name, bench.record.name]
     assert find_evening(db, bench.record.name, now=T0).id == bench.record.id
-    bench.tell(Closed())
     assert this_evening(db, now=T0 + 9).id == second.id
+
+
+def test_of_several_that_open_an_evening_at_once_one_does_and_the_others_say_so(tmp_path):
+    Database.open(tmp_path / "studio").close()
+    call = [sys.executable, "-m", "printlore.faces.cli.main", "evening", "open", "--studio", str(tmp_path / "studio")]
+    together = [subprocess.Popen(call, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    ended = [(*one.communicate(), one.returncode) for one in together]
+    assert sorted(status for *_, status in ended) == [0, 5, 5, 5]
+    for out, error, status in ended:
+        assert ("is open." in out, "is under way since" in error) == (status == 0, status == 5)
+    with Database.open(tmp_path / "studio") as db:
+        assert len(evenings(db)) == 1
 
 
 # plans

@@ -5,6 +5,8 @@ import errno
 import io
 import json
 import os
+import subprocess
+import sys
 import zipfile
 from datetime import UTC, datetime
 
@@ -214,3 +216,55 @@ def test_an_export_that_was_changed_is_refused_in_words_and_nothing_comes_in(tmp
     with pytest.raises(UnreadableFile, match=r"[Ee]xport again"):
         import_studio(db, tmp_path / "out")
     assert list_trials(db) == []
+
+
+def names_in(folder):
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*"))
+
+
+@pytest.mark.parametrize("place", ["new/folder/studio", "there", "begun"])
+def test_an_export_that_cannot_come_in_leaves_nothing_that_was_not_there_before(tmp_path, place):
+    """From the command line, into no folder yet, into one with other things, and into an empty studio."""
+    path = spoiled(tmp_path, lambda out: rewrite(out / "json" / "films.json", '"stock"', '"sock"'))
+    (tmp_path / "there").mkdir()
+    (tmp_path / "there" / "precious.txt").write_text("x")
+    Database.open(tmp_path / "begun").close()
+    before = names_in(tmp_path)
+    call = [sys.executable, "-m", "printlore.faces.cli.main", "import", str(path), "--studio", str(tmp_path / place)]
+    done = subprocess.run(call, capture_output=True, text=True, check=False)
+    assert (done.returncode, "the columns sock, stock" in done.stderr) == (3, True), done.stderr
+    assert names_in(tmp_path) == before
+    rewrite(path / "json" / "films.json", '"sock"', '"stock"')
+    assert subprocess.run(call, capture_output=True, check=False).returncode == 0
+    with Database.open(tmp_path / place, create=False) as db:
+        assert [trial.row.note for trial in list_trials(db)] == ["corrected"]
+
+
+def test_scans_of_an_export_that_cannot_come_in_are_let_go_of_again(tmp_path, studio):
+    """The last of its scans is damaged: those before it were kept already."""
+    with Database.in_memory() as db:
+        for content in (b"one", b"two", b"three"):
+            keep_scan(db, content, media_type="image/tiff")
+        export_studio(db, tmp_path / "out")
+    last = sorted((tmp_path / "out" / "scans").glob("*/*"))[-1]
+    content = last.read_bytes()
+    last.write_bytes(b"x")
+    mine = studio.scans.put(b"mine")
+    with pytest.raises(UnreadableFile, match=r"is damaged\. Export again"):
+        import_studio(studio, tmp_path / "out")
+    assert studio.scans.names() == [mine]
+    last.write_bytes(content)
+    assert import_studio(studio, tmp_path / "out").scans == 3
+
+
+def test_a_studio_that_somebody_else_fills_meanwhile_is_not_thrown_away(tmp_path):
+    def fail():
+        with Database.made(tmp_path / "studio"):
+            with Database.open(tmp_path / "studio") as other:
+                add_film(other, "theirs")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    with Database.open(tmp_path / "studio", create=False) as db:
+        assert find_record(db, Film, "theirs").name == "theirs"

@@ -92,6 +92,27 @@ def damaged(kept):
     yield "a spread of nothing known", with_changes(kept, ("learned", "what", [0.01, 0.01]))
 
 
+def test_no_name_of_anything_is_in_it(folder):
+    """So nothing that is taken back, or called otherwise, can be read there."""
+    text = (folder / last_solution.FILE_NAME).read_text()
+    with Database.open(folder) as db, db.reading() as conn:
+        for table in ("trials", "frames", "films", "heads", "lots", "baths", "runs"):
+            names = conn.exec_driver_sql(f"SELECT name FROM {table}").scalars().all()
+            assert [name for name in names if name in text] == [], table
+        assert len(json.loads(text)["trials"]["marks"]) == TRIALS
+
+
+def test_one_written_with_names_is_deleted(folder):
+    path = folder / last_solution.FILE_NAME
+    path.write_text(with_changes(path.read_text(), ("form", 1), ("frames", "names", ["harbour"])))
+    with Database.open(folder, read_only=True) as db:
+        assert last_solution.kept_solution(db) is None
+    assert path.exists()
+    with Database.open(folder) as db:
+        assert last_solution.kept_solution(db) is None
+    assert not path.exists()
+
+
 def test_a_damaged_file_is_as_none(folder):
     path = folder / last_solution.FILE_NAME
     kept = path.read_text()
@@ -102,7 +123,7 @@ def test_a_damaged_file_is_as_none(folder):
             assert last_solution.kept_solution(db) is None, what
         memory = current_memory(db)
     assert memory.steps > 3
-    assert json.loads(path.read_text())["form"] == 1
+    assert json.loads(path.read_text())["form"] == 2
 
 
 def test_a_file_that_leads_astray_is_not_followed_and_is_replaced(folder):

@@ -16,7 +16,7 @@ from printlore.records.rows import add
 from printlore.records.trials import PatchReading
 from printlore.services.entry import add_lot, add_paper
 from printlore.services.evidence import load_evidence
-from printlore.services.pairs import add_pair, learned, pairs, remove_pair, shift_words
+from printlore.services.pairs import add_pair, bring_pair_back, learned, pairs, remove_pair, shift_words
 from printlore.services.strips import read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, add_reading, correct_trial, log_trial
 
@@ -82,8 +82,19 @@ def test_a_pair_taken_back_no_longer_counts(paper):
         logged(paper, WET)
     with pytest.raises(UnknownRecord, match="no pair of readings number 99"):
         remove_pair(paper, 99)
-    with pytest.raises(UnknownRecord, match=f"no pair of readings number {record.id} that counts"):
+    with pytest.raises(Refused, match=f"Pair {record.id} was taken back before"):
         remove_pair(paper, record.id)
+
+
+def test_a_pair_brought_back_corrects_as_if_it_had_never_been_away(paper):
+    record = add_pair(paper, PairKind.DRY_DOWN, DRIES_BY)
+    before = learned(paper, PairKind.DRY_DOWN)
+    remove_pair(paper, record.id)
+    assert learned(paper, PairKind.DRY_DOWN) != before
+    assert bring_pair_back(paper, record.id).pair == DRIES_BY
+    assert learned(paper, PairKind.DRY_DOWN) == before
+    with pytest.raises(Refused, match=f"Pair {record.id} was not taken back"):
+        bring_pair_back(paper, record.id)
 
 
 def test_a_wet_reading_is_refused_as_a_correction_too_or_corrected_itself(paper):

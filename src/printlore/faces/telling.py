@@ -7,7 +7,9 @@ from printlore.core.advice.taught import Repeats
 from printlore.core.calendar import moment
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
+from printlore.records.baths import Run
 from printlore.records.trials import PatchRecord, TrialRecord
+from printlore.services.bath_book import Entry
 
 
 def made_words(trial: TrialRecord) -> str:
@@ -36,6 +38,21 @@ def patch_words(patch: PatchRecord) -> str:
 
 TAKEN_BACK = "taken back"
 """The mark of what is listed and does not count."""
+
+
+def entry_words(entry: Entry) -> str:
+    """What was done to a bath, with how much."""
+    if isinstance(entry, Run):
+        weighed = ", ".join(
+            f"{words.shortest(volume)} mL {way}"
+            for volume, way in ((entry.water_in, "carried in"), (entry.solution_out, "carried out"))
+            if volume is not None
+        )
+        paper = "no area" if entry.area is None else f"{words.number(10_000 * entry.area)} cm²"
+        return f"drum load {entry.name}: {paper}{f', {weighed}' if weighed else ''}"
+    if entry.kind == "top up":
+        return f"top up: {words.shortest(entry.bled or 0.0)} mL out, {words.shortest(entry.volume or 0.0)} mL in"
+    return entry.kind if entry.volume is None else f"{entry.kind}: {words.shortest(entry.volume)} mL"
 
 
 def outcome_words(trial: TrialRecord) -> str:

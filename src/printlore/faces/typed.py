@@ -80,6 +80,17 @@ def setting(
     )
 
 
+def area(sizes: str) -> float:
+    """Area of paper [m2], from one size ("20x25 cm") or several with a plus between ("20x25 cm + 13x18 cm").
+
+    Raises
+    ------
+    ValueOutOfRange
+        If one cannot be read.
+    """
+    return sum(wide * high for wide, high in map(parse_size, sizes.split("+"))) / 1e6
+
+
 def magnification(size: str, long_side: str = "") -> float:
     """Print length over negative length, from the size of the print ("20x25 cm") and the negative's long side [mm].
 

@@ -1,18 +1,21 @@
 """The studio's database: one SQLite file in one folder with its scans, or one in memory."""
 
+import os
+import shutil
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 from urllib.parse import quote
 
 import sqlalchemy as sa
-from sqlalchemy.pool import QueuePool, StaticPool
+from sqlalchemy.pool import NullPool, QueuePool, StaticPool
 
 from printlore.errors import Refused, StudioUnavailable, ValueOutOfRange
+from printlore.files import beside
 from printlore.records.scans import ScanStore
 from printlore.records.schema import metadata
 
@@ -35,6 +38,8 @@ class Database:
     ----------
     folder : Path or None
         The studio's folder; ``None`` in memory.
+    read_only : bool
+        It was asked for so, or disk, folder or file cannot be written.
     scans : ScanStore
     """
 
@@ -49,6 +54,8 @@ class Database:
     @classmethod
     def open(cls, folder: Path | str, *, create: bool = True, read_only: bool = False) -> Self:
         """Open the studio in a folder; make it, or bring it up to this version after a backup, if need be.
+
+        One that cannot be written (a disk that can only be read, say) is opened for reading.
 
         Raises
         ------
@@ -66,6 +73,7 @@ class Database:
                 raise StudioUnavailable(
                     f"No studio can be made in {folder}: {error.strerror}. Choose a folder that can be written."
                 ) from error
+        read_only = read_only or (path.exists() and not all(map(_may_write, (path, folder))))
         database = cls(_engine(path, read_only=read_only), folder, read_only=read_only)
         try:
             with _in_words(path):
@@ -74,6 +82,43 @@ class Database:
             database.close()
             raise
         return database
+
+    @classmethod
+    @contextmanager
+    def made(cls, folder: Path | str) -> Iterator[Self]:
+        """The studio in a folder, to be filled; if that fails, nothing is there that was not there before.
+
+        One that was there already, or that somebody else has filled meanwhile, stays.
+        """
+        folder = Path(folder)
+        before = [path for path in (folder, *folder.parents) if path.exists()]
+        there, scans_there = (folder / FILE_NAME).exists(), (folder / "scans").exists()
+        database = cls.open(folder)
+        try:
+            yield database
+        except BaseException:
+            forsaken = not there and database._is_unused()
+            database.close()
+            if forsaken:
+                for end in ("", "-wal", "-shm"):
+                    (folder / f"{FILE_NAME}{end}").unlink(missing_ok=True)
+                if not scans_there:
+                    shutil.rmtree(folder / "scans", ignore_errors=True)
+                with suppress(OSError):
+                    for path in (folder, *folder.parents):
+                        if path in before:
+                            break
+                        path.rmdir()
+            raise
+        database.close()
+
+    def _is_unused(self) -> bool:
+        """No row was ever written, and nobody is about to."""
+        try:
+            with self.transaction() as conn:
+                return not conn.exec_driver_sql("SELECT 1 FROM sqlite_sequence WHERE seq > 0 LIMIT 1").first()
+        except StudioUnavailable:
+            return False
 
     @classmethod
     def in_memory(cls) -> Self:
@@ -88,6 +133,11 @@ class Database:
             _make_tables(conn)
         return database
 
+    @property
+    def only_read(self) -> str:
+        """Why nothing can be entered, and what to do; empty if it can be written."""
+        return f"The studio {self._path}: {_WORDS['SQLITE_READONLY']}." if self.read_only else ""
+
     @contextmanager
     def transaction(self) -> Iterator[sa.Connection]:
         """Write all of a block or none of it; on disk when the block is left.
@@ -101,6 +151,8 @@ class Database:
         Refused
             If a row breaks a rule of the record.
         """
+        if self.read_only:
+            raise StudioUnavailable(f"{self.only_read} What was entered before is safe.")
         outer: sa.Connection | None = getattr(self._open, "writing", None)
         if outer is not None:
             with _in_words(self._path), outer.begin_nested():
@@ -186,7 +238,8 @@ class Database:
         if self.read_only:
             raise StudioUnavailable(
                 f"The studio {path} is of an older version (revision {found}) and is open for reading only. "
-                "Open it once for writing, so that it can be brought up to date."
+                "Open it once for writing, or a copy of its folder where it can be written, so that it can be brought "
+                "up to date."
             )
         if found is None:
             with self.transaction() as conn:
@@ -201,7 +254,9 @@ class Database:
                 f"No backup can be made beside {path} before it is brought up to date: {error.strerror}. "
                 "Allow writing there, or open a copy; nothing was changed."
             ) from error
-        self.copy_to(backup)
+        # a copy that was cut short must not pass for one
+        with beside(backup) as place:
+            self.copy_to(place)
         # Loading the migrations takes a third of a second that every command would pay.
         from printlore.records.migrations.upgrade import upgrade
 
@@ -222,6 +277,10 @@ def _make_tables(conn: sa.Connection) -> None:
     metadata.create_all(conn)
     conn.exec_driver_sql("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
     conn.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (schema_version(),))
+
+
+def _may_write(path: Path) -> bool:
+    return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
 
 
 def check_sound(path: Path) -> None:
@@ -250,17 +309,25 @@ def _engine(path: Path, *, read_only: bool) -> sa.Engine:
     mode = "rw" if read_only is False else "ro"
     if not path.exists():
         mode = "rwc"
+    log = path.with_name(f"{path.name}-wal")
+    still = read_only and not _may_write(path.parent)
 
     def connect() -> sqlite3.Connection:
+        # What others share with SQLite cannot be made in a folder that cannot be written. If nobody writes, there is
+        # nothing to share; should somebody begin who may, the next connection sees the log.
+        alone = "&immutable=1" if still and not (log.exists() and log.stat().st_size) else ""
         return sqlite3.connect(
-            f"file:{quote(str(path))}?mode={mode}",
+            f"file:{quote(str(path))}?mode={mode}{alone}",
             uri=True,
             timeout=PATIENCE,
             isolation_level=None,
             check_same_thread=False,
         )
 
-    engine = sa.create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_size=4, max_overflow=16)
+    if still:
+        engine = sa.create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    else:
+        engine = sa.create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_size=4, max_overflow=16)
     sa.event.listen(engine, "connect", _prepare_reading if read_only else _prepare_writing)
     sa.event.listen(engine, "begin", _begin)
     return engine

@@ -2,7 +2,6 @@
 
 import hashlib
 import os
-import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
@@ -10,6 +9,7 @@ from typing import ClassVar
 import sqlalchemy as sa
 
 from printlore.errors import StudioUnavailable, UnknownRecord, UnreadableFile
+from printlore.files import free_name
 from printlore.records.rows import Record
 from printlore.records.tables import record_table
 
@@ -69,15 +69,16 @@ class ScanStore:
             return sha256
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            handle, partial = tempfile.mkstemp(dir=path.parent, prefix=".partial-")
+            # beside all of them, so that what a kill leaves is found by the next
+            partial = free_name(self.folder / sha256)
             try:
-                with os.fdopen(handle, "wb") as file:
+                with open(partial, "xb") as file:
                     file.write(content)
                     file.flush()
                     os.fsync(file.fileno())
                 os.replace(partial, path)
             except BaseException:
-                Path(partial).unlink(missing_ok=True)
+                partial.unlink(missing_ok=True)
                 raise
             for folder in (path.parent, self.folder):
                 sync_folder(folder)
@@ -87,6 +88,13 @@ class ScanStore:
                 "and add the scan again; nothing else was changed."
             ) from error
         return sha256
+
+    def discard(self, sha256: str) -> None:
+        """Let go of a scan that no record will name."""
+        if self.folder is None:
+            self._held.pop(sha256, None)
+        else:
+            (self.folder / path_of(sha256)).unlink(missing_ok=True)
 
     def names(self) -> list[str]:
         """Hash of every scan, sorted."""

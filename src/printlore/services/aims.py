@@ -3,11 +3,13 @@
 import dataclasses
 from dataclasses import dataclass
 
-from printlore.errors import UnknownRecord
+import sqlalchemy as sa
+
+from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord
 from printlore.records.database import Database
 from printlore.records.negatives import NEUTRAL_GREY, Frame, Lab
-from printlore.records.papers import FrameAim
-from printlore.records.rows import add, correct, every, find, remove
+from printlore.records.papers import FrameAim, PaperFamily
+from printlore.records.rows import add, bring_back, correct, every, every_ever, find, remove
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,20 +23,27 @@ class StatedAims:
     usual : bool
         Whether that is the neutral grey that counts if nothing is said.
     densities : one for each paper where a density goes before the tone
+    taken_back : one for each paper where the density that was stated last was taken back; ``removed`` is set
     """
 
     frame: str
     tone: Lab
     usual: bool
     densities: tuple[FrameAim, ...]
+    taken_back: tuple[FrameAim, ...] = ()
 
 
 def stated_aims(db: Database, frame: str) -> StatedAims:
     """What was stated for a frame. Raises UnknownRecord with near names."""
     with db.reading() as conn:
         there = find(conn, Frame, frame)
-        densities = tuple(every(conn, FrameAim, frame=frame))
-    return StatedAims(frame=frame, tone=there.aim, usual=there.aim == NEUTRAL_GREY, densities=densities)
+        ever = every_ever(conn, FrameAim, frame=frame)
+    densities = tuple(one for one in ever if not one.removed)
+    counts = {one.family for one in densities}
+    taken_back = tuple({one.family: one for one in ever if one.family not in counts}.values())
+    return StatedAims(
+        frame=frame, tone=there.aim, usual=there.aim == NEUTRAL_GREY, densities=densities, taken_back=taken_back
+    )
 
 
 def state_tone(db: Database, frame: str, tone: Lab, *, version: int | None = None) -> Frame:
@@ -67,17 +76,43 @@ def must_be_shown(tone: Lab) -> None:
     generic_paper().density_from_lab(tone)
 
 
-def state_density(db: Database, frame: str, paper: str, density: tuple[float, float, float]) -> FrameAim:
-    """State the density (red, green, blue) of a frame's reference patch on a paper; replaces what was stated before."""
+def state_density(
+    db: Database, frame: str, paper: str, density: tuple[float, float, float], *, version: int | None = None
+) -> FrameAim:
+    """State the density (red, green, blue) of a frame's reference patch on a paper; replaces what was stated before.
+
+    Parameters
+    ----------
+    version : int, optional
+        Of what was stated on that paper as it was looked at (0: nothing ever was), so that a change in between is
+        noticed.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If something else was stated, or it was taken back, since it was looked at.
+    """
     with db.transaction() as conn:
-        earlier = every(conn, FrameAim, frame=frame, family=paper)
-        if earlier:
-            return correct(conn, dataclasses.replace(earlier[-1], density=density))
-        return add(conn, FrameAim(frame=frame, family=paper, density=density))
+        there = _ever_stated(conn, frame, paper)
+        if version is not None and version != (there.version if there else 0):
+            raise ChangedMeanwhile(
+                f'What was stated for "{frame}" on the paper "{paper}" was changed meanwhile: you read version '
+                f"{version}, now it is {there.version if there else 0}. Look at it again before you state another."
+            )
+        if there is None:
+            return add(conn, FrameAim(frame=frame, family=paper, density=density))
+        # one record for each paper, whatever was taken back in between
+        there = bring_back(conn, there) if there.removed else there
+        return correct(conn, dataclasses.replace(there, density=density))
 
 
-def drop_density(db: Database, frame: str, paper: str) -> FrameAim:
+def drop_density(db: Database, frame: str, paper: str, *, version: int | None = None) -> FrameAim:
     """Take a stated density back: the tone counts again, or the first print that was kept.
+
+    Parameters
+    ----------
+    version : int, optional
+        That was looked at, so that a change in between is noticed.
 
     Raises
     ------
@@ -85,11 +120,37 @@ def drop_density(db: Database, frame: str, paper: str) -> FrameAim:
         If none was stated.
     """
     with db.transaction() as conn:
-        find(conn, Frame, frame)
-        stated = every(conn, FrameAim, frame=frame, family=paper)
-        if not stated:
+        there = _ever_stated(conn, frame, paper)
+        if there is None or there.removed:
             papers = ", ".join(f'"{one.family}"' for one in every(conn, FrameAim, frame=frame))
             rest = f"Densities are stated on {papers}." if papers else "None is stated on any paper: its tone counts."
             raise UnknownRecord(f'No density was stated for "{frame}" on the paper "{paper}". {rest}')
-        remove(conn, stated[-1])
-        return stated[-1]
+        remove(conn, there if version is None else dataclasses.replace(there, version=version))
+        return there
+
+
+def bring_density_back(db: Database, frame: str, paper: str) -> FrameAim:
+    """Let a density that was taken back count again, as it was stated.
+
+    Raises
+    ------
+    Refused
+        If it was not taken back.
+    UnknownRecord
+        If none was ever stated.
+    """
+    with db.transaction() as conn:
+        there = _ever_stated(conn, frame, paper)
+        if there is None:
+            raise UnknownRecord(f'No density was ever stated for "{frame}" on the paper "{paper}". State one.')
+        if not there.removed:
+            raise Refused(f'The density stated for "{frame}" on the paper "{paper}" was not taken back: it counts.')
+        return bring_back(conn, there)
+
+
+def _ever_stated(conn: sa.Connection, frame: str, paper: str) -> FrameAim | None:
+    """What counts on a paper, or what was taken back last. Raises UnknownRecord for a frame or paper that is none."""
+    find(conn, Frame, frame)
+    find(conn, PaperFamily, paper)
+    known = every_ever(conn, FrameAim, frame=frame, family=paper)
+    return max(known, key=lambda one: (not one.removed, one.id), default=None)

@@ -27,7 +27,7 @@ from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import OPEN_MINUTES, Bath, BathEvent, Mix, Run, ledger_of
 from printlore.records.baths_kept import Concentrate, KitRecord
 from printlore.records.database import Database
-from printlore.records.rows import add, correct, every, find, remove
+from printlore.records.rows import add, correct, every, every_ever, find
 
 LITRE = 1000.0
 
@@ -308,7 +308,8 @@ def log_run(
             day=_day(conn, bath, at), area=area, water_in=water_in, solution_out=solution_out, open_minutes=OPEN_MINUTES
         )
         _check_follows(conn, bath, at, event)
-        name = name or f"{bath}, load {len(every(conn, Run, bath=bath)) + 1}"
+        # those that were taken back keep their names
+        name = name or f"{bath}, load {len(every_ever(conn, Run, bath=bath)) + 1}"
         return add(
             conn,
             Run(
@@ -375,28 +376,8 @@ def gauge(db: Database, bath: str, volume: float, *, at: datetime | None = None)
 
 
 def retire(db: Database, bath: str, *, at: datetime | None = None, note: str = "") -> BathEvent:
-    """Give a bath up. Nothing can follow; ``take_back`` undoes it."""
+    """Give a bath up. Nothing can follow; ``bath_book.take_back`` undoes it."""
     return _log_event(db, bath, "retired", at, note=note)
-
-
-def take_back(db: Database, bath: str) -> str:
-    """Take the last thing done to a bath back: its row stays in the record, removed.
-
-    Raises
-    ------
-    Refused
-        If nothing was done to it besides drum loads.
-    """
-    with db.transaction() as conn:
-        find(conn, Bath, bath)
-        events = every(conn, BathEvent, bath=bath)
-        if not events:
-            raise Refused(
-                f'Nothing was poured into or taken out of "{bath}" since it was mixed; there is nothing to undo.'
-            )
-        last = max(events, key=lambda row: row.id)
-        remove(conn, last)
-        return last.kind
 
 
 def newest_developer(conn: sa.Connection) -> Bath | None:

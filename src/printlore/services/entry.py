@@ -225,16 +225,26 @@ def write_settings(db: Database, value: S) -> S:
         return settle(conn, value)
 
 
-def change_settings(db: Database, kind: type[S], **changes: Any) -> S:
+def change_settings(db: Database, kind: type[S], *, version: int | None = None, **changes: Any) -> S:
     """Set some fields of costs, tolerances, repeatability or preferences; the others stay what they are by then.
+
+    Parameters
+    ----------
+    version : int, optional
+        That was looked at (0: nothing was ever set), so that a change in between is noticed.
 
     Raises
     ------
+    ChangedMeanwhile
+        If they were set since they were looked at.
     ValueOutOfRange
         As ``write_settings``.
     """
     with db.transaction() as conn:
-        return write_settings(db, dataclasses.replace(settled(conn, kind), **changes))
+        there = settled(conn, kind)
+        if version is not None and there.id:
+            there = dataclasses.replace(there, version=version)
+        return write_settings(db, dataclasses.replace(there, **changes))
 
 
 def _can_be_met(tolerances: Tolerances) -> None:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import moment
 from printlore.core.evening.cues import Cue
 from printlore.core.evening.events import (
     Event,
@@ -94,9 +95,21 @@ class Written:
 
 
 def open_evening(db: Database, *, now: float, name: str = "") -> EveningRecord:
-    """Begin an evening; without a name it is called by its date, and a number if there was one that day."""
+    """Begin an evening; without a name it is called by its date, and a number if there was one that day.
+
+    Raises
+    ------
+    Refused
+        If one is under way: there is one bench.
+    """
     opened = datetime.fromtimestamp(now, UTC)
     with db.transaction() as conn:
+        under_way = this_evening(db, now=now)
+        if under_way is not None:
+            raise Refused(
+                f'The evening "{under_way.name}" is under way since {moment(under_way.opened_at)}: nothing was opened. '
+                "Go on with it, or close it first."
+            )
         if not name:
             day = opened.astimezone().strftime("%Y-%m-%d")
             taken = {evening.name for evening in every(conn, EveningRecord)}
@@ -114,7 +127,10 @@ def this_evening(db: Database, *, now: float) -> EveningRecord | None:
     """The newest evening that is not closed; ``None`` if there is none."""
     with db.reading() as conn:
         for record in every(conn, EveningRecord)[::-1]:
-            return None if evening_at(events_of(conn, record), now).closed else record
+            events = events_of(conn, record)
+            # a drill's clock runs ahead of the wall: what closed it may lie later than now
+            last = max([now, *(event.at for event in events[-1:])])
+            return None if evening_at(events, last).closed else record
     return None
 
 
@@ -372,11 +388,11 @@ def deviations(state: LoadState, now: float) -> list[str]:
     if run is None:
         return []
     found = []
-    for moment in run.past:
-        took, planned = moment.end - moment.begin, moment.step.time
+    for gone in run.past:
+        took, planned = gone.end - gone.begin, gone.step.time
         if abs(took - planned) >= 1:
-            held = f", held {moment.held:.0f} s" if moment.held else ""
-            found.append(f"{moment.step.kind.words} {took:.0f} s instead of {planned:.0f}{held}")
+            held = f", held {gone.held:.0f} s" if gone.held else ""
+            found.append(f"{gone.step.kind.words} {took:.0f} s instead of {planned:.0f}{held}")
     return found
 
 

@@ -10,8 +10,8 @@ import io
 import json
 import shutil
 import zipfile
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,7 +23,7 @@ import sqlalchemy as sa
 from printlore.errors import Refused, UnreadableFile
 from printlore.files import beside, in_words, make_folder, write_file
 from printlore.records.database import Database, schema_version
-from printlore.records.scans import path_of
+from printlore.records.scans import ScanStore, path_of
 from printlore.records.transfer import (
     column_names,
     is_json,
@@ -134,7 +134,7 @@ def _csv(table: str, rows: list[dict[str, Any]]) -> bytes:
 
 
 def import_studio(db: Database, path: Path | str) -> Export:
-    """Bring an export into an empty studio: all of it or nothing.
+    """Bring an export into an empty studio: all of it or nothing. See ``Database.made`` for a new folder.
 
     Raises
     ------
@@ -167,7 +167,7 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
             "Open the studio itself with this version and export it again."
         )
     counts, scans = {}, 0
-    with db.transaction() as conn:
+    with _scans_or_none(db.scans) as keep, db.transaction() as conn:
         refuse_if_not_empty(conn)
         for table in table_names():
             counts[table] = _put_table(conn, table, _parsed(get(f"json/{table}.json"), table))
@@ -179,10 +179,28 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
         if about["scans"]:
             for sha256 in scan_hashes(conn):
                 content = get(f"scans/{path_of(sha256)}")
-                if db.scans.put(content) != sha256:
+                if keep(content) != sha256:
                     raise UnreadableFile(f"The scan {sha256[:12]} in {path} is damaged. Export again from the source.")
                 scans += 1
     return Export(path=path, rows=counts, scans=scans)
+
+
+@contextmanager
+def _scans_or_none(store: ScanStore) -> Iterator[Callable[[bytes], str]]:
+    """A way to keep scans; if the block fails, those that it kept are let go of again."""
+    there, new = set(store.names()), []
+
+    def keep(content: bytes) -> str:
+        new.append(store.put(content))
+        return new[-1]
+
+    try:
+        yield keep
+    except BaseException:
+        for sha256 in set(new) - there:
+            with suppress(OSError):
+                store.discard(sha256)
+        raise
 
 
 def _put_table(conn: sa.Connection, table: str, rows: Any) -> int:

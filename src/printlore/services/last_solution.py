@@ -1,14 +1,14 @@
 """The last solution of a long record, kept in the studio's folder so that the next start need not find it again.
 
 Plain JSON, and only a place to begin from: the record itself is solved whatever it says, from nothing if it does not
-come to rest from there. It is no part of a backup.
+come to rest from there. It is no part of a backup. It holds no name: what a number belongs to is found by a mark made
+of the name, so that what was taken back, or is called otherwise now, is named nowhere in it.
 """
 
 import contextlib
+import hashlib
 import json
-import os
-import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -16,12 +16,14 @@ import numpy as np
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.start import Start
+from printlore.errors import UnreadableFile
+from printlore.files import write_file
 from printlore.records.database import Database
 
 FILE_NAME = "last-solution.json"
 WORTH = 2000
 """Trials: a shorter record is solved in about a second from nothing."""
-_FORM = 1
+_FORM = 2
 _LONGEST = 200_000_000
 """[byte] Ten times a record of 100,000 trials."""
 _PROPORTION = 4.0
@@ -35,19 +37,15 @@ def keep_solution(db: Database, memory: Memory) -> None:
     if db.folder is None or db.read_only or len(memory.evidence.trials) < WORTH or not memory.settled:
         return
     text = json.dumps(_document(memory.as_start()), separators=(",", ":"))
-    with contextlib.suppress(OSError):
-        handle, unfinished = tempfile.mkstemp(prefix=f"{FILE_NAME}.", dir=db.folder)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.replace(unfinished, db.folder / FILE_NAME)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                os.unlink(unfinished)
+    path = db.folder / FILE_NAME
+    with contextlib.suppress(OSError, UnreadableFile):
+        if path.is_symlink():
+            path.unlink()
+        write_file(path, text.encode())
 
 
 def kept_solution(db: Database) -> Start | None:
-    """What was kept; None if there is nothing that can be used."""
+    """What was kept; None if there is nothing that can be used. A file that cannot be used is deleted."""
     if db.folder is None:
         return None
     path = db.folder / FILE_NAME
@@ -55,7 +53,12 @@ def kept_solution(db: Database) -> Start | None:
         if not path.is_file() or path.stat().st_size > _LONGEST:
             return None
         return _start(json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, OverflowError, MemoryError, RecursionError):
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError, MemoryError, RecursionError):
+        if not db.read_only:
+            with contextlib.suppress(OSError):
+                path.unlink()
+        return None
+    except OSError:
         return None
 
 
@@ -71,13 +74,33 @@ def _document(start: Start) -> dict[str, Any]:
 
 
 def _listed(parts: Mapping[Any, np.ndarray]) -> dict[str, Any]:
-    """Names, how many numbers each has, and all numbers."""
+    """Marks of the names, how many numbers each has, and all numbers."""
     values = np.concatenate([part.ravel() for part in parts.values()]) if parts else np.zeros(0)
     return {
-        "names": list(parts),
+        "marks": [_mark(name) for name in parts],
         "sizes": [part.size for part in parts.values()],
         "values": np.round(values, 10).tolist(),
     }
+
+
+def _mark(name: str | tuple[str, ...]) -> str:
+    return hashlib.sha256(json.dumps(name).encode()).hexdigest()[:16]
+
+
+class _Marked(Mapping[Any, np.ndarray]):
+    """Numbers by name, though only the marks of the names are known."""
+
+    def __init__(self, by_mark: Mapping[str, np.ndarray]) -> None:
+        self._by_mark = by_mark
+
+    def __getitem__(self, name: Any) -> np.ndarray:
+        return self._by_mark[_mark(name)]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._by_mark)
+
+    def __len__(self) -> int:
+        return len(self._by_mark)
 
 
 def _start(document: dict[str, Any]) -> Start:
@@ -92,7 +115,13 @@ def _start(document: dict[str, Any]) -> Start:
         (trust > 0) & (trust <= 1)
     ):
         raise ValueError("no three layers, or no trust")
-    return Start(general=general, blocks=blocks, frames=frames, trials=rows, learned=learned)
+    return Start(
+        general=_Marked(general),
+        blocks=_Marked(blocks),
+        frames=_Marked(frames),
+        trials=_Marked(rows),
+        learned=learned,
+    )
 
 
 def _spread(name: str, common: float, colour: float) -> Spread:
@@ -108,10 +137,10 @@ def _spread(name: str, common: float, colour: float) -> Spread:
     return Spread(common=common, colour=colour)
 
 
-def _parts(listed: dict[str, Any]) -> dict[Any, np.ndarray]:
+def _parts(listed: dict[str, Any]) -> dict[str, np.ndarray]:
     """Back from ``_listed``."""
     values, sizes = np.array(listed["values"], dtype=float), np.array(listed["sizes"], dtype=np.int64)
-    names = [tuple(name) if isinstance(name, list) else name for name in listed["names"]]
+    marks = listed["marks"]
     if values.shape != (sizes.sum(),) or np.any(sizes < 0) or not np.all(np.abs(values) < _LARGEST):
         raise ValueError("no such numbers")
-    return dict(zip(names, np.split(values, np.cumsum(sizes)[:-1]) if names else (), strict=True))
+    return dict(zip(marks, np.split(values, np.cumsum(sizes)[:-1]) if marks else (), strict=True))

@@ -15,7 +15,7 @@ from printlore.errors import Refused, UnknownRecord
 from printlore.records.database import Database
 from printlore.records.measuring import PairRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import add, every, every_ever, find, latest, remove
+from printlore.records.rows import add, bring_back, every, every_ever, find, latest, remove
 from printlore.records.trials import PatchReading
 
 
@@ -68,13 +68,38 @@ def remove_pair(db: Database, number: int) -> PairRecord:
     ------
     UnknownRecord
         If there is none of that number.
+    Refused
+        If it was taken back before.
     """
     with db.transaction() as conn:
-        record = next((one for one in every(conn, PairRecord) if one.id == number), None)
-        if record is None:
-            raise UnknownRecord(f"There is no pair of readings number {number} that counts; list them first.")
+        record = _pair(conn, number)
+        if record.removed:
+            raise Refused(f"Pair {number} was taken back before; nothing was changed.")
         remove(conn, record)
         return record
+
+
+def bring_pair_back(db: Database, number: int) -> PairRecord:
+    """Let a pair that was taken back count again, as it was read.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none of that number.
+    Refused
+        If it was not taken back.
+    """
+    with db.transaction() as conn:
+        record = _pair(conn, number)
+        if not record.removed:
+            raise Refused(f"Pair {number} was not taken back: it counts already.")
+        return bring_back(conn, record)
+
+
+def _pair(conn: sa.Connection, number: int) -> PairRecord:
+    for record in every_ever(conn, PairRecord, id=number):
+        return record
+    raise UnknownRecord(f"There is no pair of readings number {number}; list them first.")
 
 
 def learned(

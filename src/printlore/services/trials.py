@@ -351,11 +351,10 @@ def _run_of(
 
 
 def _find_or_make_run(conn: sa.Connection, name: str, bath: str, at: datetime) -> None:
-    try:
-        run = find(conn, Run, name)
-    except UnknownRecord:
+    if not every_ever(conn, Run, name=clean_name(Run.word, name)):
         add(conn, Run(name=name, bath=bath, at=at))
         return
+    run = find(conn, Run, name)
     if run.bath != bath:
         raise Refused(f'Run "{run.name}" went through the bath "{run.bath}", not "{bath}". Name the right bath or run.')
 

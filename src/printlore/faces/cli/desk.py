@@ -49,6 +49,8 @@ class Desk:
             from printlore.services.entry import read_settings
 
             self._database = Database.open(self.folder, create=False)
+            if self._database.read_only and not self.json:
+                click.echo(self._database.only_read, err=True)
             DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
         return self._database
 

@@ -1,5 +1,6 @@
 """Baths: mix, use, top up and retire them; control patches, faults, warmth, waste."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -11,13 +12,25 @@ from printlore.core.calendar import day, moment
 from printlore.core.control.faults import SYMPTOMS, TESTS
 from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
-from printlore.errors import Refused, ValueOutOfRange
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
-from printlore.faces.telling import TAKEN_BACK
+from printlore.faces.telling import TAKEN_BACK, entry_words
 from printlore.files import write_file
+from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
 from printlore.records.baths_waste import HOLDS
+from printlore.services.bath_book import (
+    Entry,
+    bath_book,
+    bring_entry_back,
+    correct_load,
+    find_entry,
+    find_load,
+    kind_of,
+    take_back,
+    take_entry_back,
+)
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
@@ -33,7 +46,6 @@ from printlore.services.baths import (
     parts_in_order,
     plan_mixing,
     retire,
-    take_back,
     top_up,
 )
 from printlore.services.control import (
@@ -249,12 +261,11 @@ def mix(
 @click.option("--drum", default="")
 @with_desk
 def run(desk: Desk, bath: str, size: str, water_in: str, out: str, temperature: str, drum: str) -> None:
-    """Record a drum load of SIZE (20x25 cm) through BATH."""
-    wide, high = parse_size(size)
+    """Record a drum load of SIZE (20x25 cm; of several: "20x25 cm + 13x18 cm") through BATH."""
     made = log_run(
         desk.db,
         bath,
-        wide * high / 1e6,
+        typed.area(size),
         drum=drum,
         water_in=typed.number(water_in, "Carried in") if water_in else None,
         solution_out=typed.number(out, "Carried out") if out else None,
@@ -309,13 +320,98 @@ def retire_(desk: Desk, bath: str) -> None:
     desk.say(retire(desk.db, bath), f"{bath} is retired. Pour it into its own waste container, not down the drain.")
 
 
-@command.command("take-back")
+_EVENT = click.option("--event", type=click.IntRange(min=1), help="The event of this number (see `baths book`).")
+_LOAD = click.option("--load", help="The drum load of this name.")
+
+
+@command.command()
 @click.argument("bath")
 @with_desk
-def take_back_(desk: Desk, bath: str) -> None:
-    """Take the last thing done to BATH back."""
-    kind = take_back(desk.db, bath)
-    desk.say({"bath": bath, "taken_back": kind}, f"Taken back: {kind} of {bath}.")
+def book(desk: Desk, bath: str) -> None:
+    """Everything ever done to BATH, oldest first: drum loads by name, other events by number. Marked if taken back."""
+    found = bath_book(desk.db, bath)
+    rows = [
+        (
+            str(one.id) if isinstance(one, BathEvent) else "",
+            moment(one.at),
+            entry_words(one),
+            TAKEN_BACK if one.removed else "",
+        )
+        for one in found
+    ]
+    lines = table(("event", "when", "what", ""), rows) if rows else ["Nothing has gone through it yet."]
+    desk.say([{"kind": kind_of(one), "entry": one} for one in found], *lines)
+
+
+def _entry(desk: Desk, bath: str, event: int | None, load: str | None) -> Entry:
+    if (event is None) == (load is None):
+        raise ValueOutOfRange("Name one of both: --event NUMBER or --load NAME; `printlore baths book` lists them.")
+    entry = find_load(desk.db, load) if load is not None else find_entry(desk.db, BathEvent, event or 0)
+    if entry.bath != bath:
+        raise UnknownRecord(f'That is in the book of "{entry.bath}", not of "{bath}". Name the right bath.')
+    return entry
+
+
+@command.command("take-back")
+@click.argument("bath")
+@_EVENT
+@_LOAD
+@with_desk
+def take_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> None:
+    """Take something done to BATH back: the last thing, or what is named. It stays in its book, with a mark."""
+    named = event is not None or load is not None
+    entry = take_entry_back(desk.db, _entry(desk, bath, event, load)) if named else take_back(desk.db, bath)
+    answer = {"bath": bath, "taken_back": kind_of(entry), "entry": entry}
+    desk.say(answer, f"Taken back: {entry_words(entry)}.")
+
+
+@command.command("bring-back")
+@click.argument("bath")
+@_EVENT
+@_LOAD
+@with_desk
+def bring_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> None:
+    """Let something done to BATH that was taken back count again, as it stood."""
+    entry = bring_entry_back(desk.db, _entry(desk, bath, event, load))
+    answer = {"bath": bath, "brought_back": kind_of(entry), "entry": entry}
+    desk.say(answer, f"Brought back: {entry_words(entry)}; it counts again.")
+
+
+@command.command("correct-load")
+@click.argument("load")
+@click.option("--size", help='What really was in it: "20x25 cm", or several with a plus between.')
+@click.option("--water-in", help="Carried in, mL, weighed; an empty one: not weighed.")
+@click.option("--out", help="Carried out, mL, weighed; an empty one: not weighed.")
+@click.option("--temperature", help="As poured, degrees C; an empty one: not read.")
+@click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
+@with_desk
+def correct_load_(
+    desk: Desk,
+    load: str,
+    size: str | None,
+    water_in: str | None,
+    out: str | None,
+    temperature: str | None,
+    seen: int | None,
+) -> None:
+    """Put the drum load LOAD right; what is not named stays as it is."""
+    there = find_load(desk.db, load)
+    given = {
+        "water_in": (water_in, "Carried in"),
+        "solution_out": (out, "Carried out"),
+        "temperature": (temperature, "Temperature"),
+    }
+    changes = {
+        field: typed.number(text, what) if text.strip() else None
+        for field, (text, what) in given.items()
+        if text is not None
+    }
+    if size is not None:
+        changes["area"] = typed.area(size)
+    if not changes:
+        raise ValueOutOfRange("Nothing was named to be put right. Give --size, --water-in, --out or --temperature.")
+    made = correct_load(desk.db, there if seen is None else replace(there, version=seen), **changes)
+    desk.say(made, f"Put right: {entry_words(made)}. What was logged first stays in the record.")
 
 
 @command.command()

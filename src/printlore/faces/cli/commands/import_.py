@@ -13,7 +13,10 @@ from printlore.services.export import import_studio
 @click.argument("path", type=click.Path(path_type=Path, exists=True))
 @with_desk
 def command(desk: Desk, path: Path) -> None:
-    """Make a new studio, in the folder named by --studio, out of the export at PATH."""
-    with Database.open(desk.folder) as db:
+    """Make a new studio, in the folder named by --studio, out of the export at PATH.
+
+    An export that cannot be brought in leaves nothing behind.
+    """
+    with Database.made(desk.folder) as db:
         done = import_studio(db, path)
     desk.say(done, f"{sum(done.rows.values())} rows and {done.scans} scans are in {desk.folder}.")

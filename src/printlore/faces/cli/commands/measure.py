@@ -32,7 +32,7 @@ from printlore.services.measuring import (
     watch_folder,
     watched_folder,
 )
-from printlore.services.pairs import add_pair, learned, pairs, remove_pair, shift_words
+from printlore.services.pairs import add_pair, bring_pair_back, learned, pairs, remove_pair, shift_words
 
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
@@ -316,11 +316,16 @@ def pair(desk: Desk, kind: str, read: str, known: str, error: str, paper: str, s
 
 @command.command("pairs")
 @click.option("--remove", type=click.IntRange(min=1), help="Take the pair of this number back.")
+@click.option("--bring-back", type=click.IntRange(min=1), help="Let the pair of this number correct again.")
 @with_desk
-def pairs_(desk: Desk, remove: int | None) -> None:
+def pairs_(desk: Desk, remove: int | None, bring_back: int | None) -> None:
     """Patches read twice, oldest first; one that was taken back has a mark."""
+    if remove is not None and remove == bring_back:
+        raise ValueOutOfRange(f"Pair {remove} cannot be taken back and brought back at once; give one of both.")
     if remove is not None:
         remove_pair(desk.db, remove)
+    if bring_back is not None:
+        bring_pair_back(desk.db, bring_back)
     known = pairs(desk.db)
     rows = [
         (

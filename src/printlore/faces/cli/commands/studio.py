@@ -27,6 +27,7 @@ def show(desk: Desk) -> None:
     repeatability, preferences = read_settings(desk.db, Repeatability), read_settings(desk.db, Preferences)
     answer = {
         "folder": desk.folder,
+        "only_read": desk.db.only_read,
         "heads": heads,
         "lenses": lenses,
         "costs": costs,

@@ -1,5 +1,6 @@
 """Baths: what is mixed, what it can still do, whether the process can be trusted, and where the waste goes."""
 
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -9,16 +10,24 @@ from printlore.core.bath.kit import Nature, Use
 from printlore.core.bath.temperature import hot_volume, poured
 from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
-from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
 from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
-from printlore.records.baths import Bath, Process
+from printlore.records.baths import Bath, BathEvent, Process, Run
 from printlore.records.baths_kept import CoolingCurve, KitRecord
 from printlore.records.baths_waste import HOLDS
 from printlore.records.database import Database
+from printlore.services.bath_book import (
+    Entry,
+    bath_book,
+    bring_entry_back,
+    correct_load,
+    find_entry,
+    kind_of,
+    take_entry_back,
+)
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
@@ -33,7 +42,6 @@ from printlore.services.baths import (
     parts_in_order,
     plan_mixing,
     retire,
-    take_back,
     top_up,
 )
 from printlore.services.control import (
@@ -46,7 +54,7 @@ from printlore.services.control import (
     log_fault,
     take_control_back,
 )
-from printlore.services.entry import list_records
+from printlore.services.entry import find_record, list_records
 from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
     ASK_FIRST,
@@ -118,6 +126,9 @@ def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
         steady=best,
         tried=tried,
         events=list(zip(report.kept.ledger.events, report.history[1:], strict=True)),
+        book=bath_book(db, report.bath.name),
+        path_of=_path_of,
+        telling=telling,
     )
 
 
@@ -133,16 +144,16 @@ def post_run(
 ) -> Response:
     """Record a drum load."""
     bath = _bath(db, number)
-    wide, high = parse_size(size)
     run = log_run(
         db,
         bath.name,
-        wide * high / 1e6,
+        typed.area(size),
         water_in=_optional(water_in, "Carried in"),
         solution_out=_optional(solution_out, "Carried out"),
         temperature=_optional(temperature, "Temperature"),
     )
-    return go(request, f"/baths/of/{number}", said=f"{run.name} is in the ledger.", done="bath-run")
+    said, undo = f"{run.name} is in the ledger.", f"{_path_of(run)}/undo"
+    return go(request, f"/baths/of/{number}", said=said, undo=undo, done="bath-run")
 
 
 @router.post("/of/{number}/top-up")
@@ -159,7 +170,7 @@ def post_top_up(
         strength=typed.number_or(strength, "Strength", 1.0),
     )
     said = f"{words.shortest(row.bled or 0.0)} mL out, {words.shortest(row.volume or 0.0)} mL in."
-    return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-top")
+    return go(request, f"/baths/of/{number}", said=said, undo=f"{_path_of(row)}/undo", done="bath-top")
 
 
 @router.post("/of/{number}/gauge")
@@ -168,23 +179,76 @@ def post_gauge(request: Request, db: Db, number: int, volume: Typed) -> Response
     bath = _bath(db, number)
     row = gauge(db, bath.name, typed.number(volume, "Volume"))
     said = f"{words.shortest(row.volume or 0.0)} mL in the bottle."
-    return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-gauge")
+    return go(request, f"/baths/of/{number}", said=said, undo=f"{_path_of(row)}/undo", done="bath-gauge")
 
 
 @router.post("/of/{number}/retire")
 def post_retire(request: Request, db: Db, number: int) -> Response:
     """Give the bath up."""
     bath = _bath(db, number)
-    retire(db, bath.name)
+    row = retire(db, bath.name)
     said = f"{bath.name} is retired. Pour it into its own waste container, not down the drain."
-    return go(request, "/baths", said=said, undo=f"/baths/of/{number}/undo")
+    return go(request, "/baths", said=said, undo=f"{_path_of(row)}/undo")
 
 
-@router.post("/of/{number}/undo")
-def post_undo(request: Request, db: Db, number: int) -> Response:
-    """Take the last thing done to a bath back."""
-    kind = take_back(db, _bath(db, number).name)
-    return go(request, f"/baths/of/{number}", said=f"Taken back: {kind}.")
+def _path_of(entry: Entry) -> str:
+    """Where an entry of a bath's book is changed: an undo names what it takes back, whatever was done since."""
+    return f"/baths/{'load' if isinstance(entry, Run) else 'event'}/{entry.id}"
+
+
+def _went_on(request: Request, db: Database, entry: Entry, what: str, back: str) -> Response:
+    home = find_record(db, Bath, entry.bath).id
+    said = f"{what}: {telling.entry_words(entry)}."
+    return go(request, f"/baths/of/{home}", said=said, undo=f"{_path_of(entry)}/{back}")
+
+
+@router.post("/load/{number}/undo")
+def post_load_undo(request: Request, db: Db, number: int) -> Response:
+    """Take a drum load back."""
+    return _went_on(request, db, take_entry_back(db, find_entry(db, Run, number)), "Taken back", "bring-back")
+
+
+@router.post("/event/{number}/undo")
+def post_event_undo(request: Request, db: Db, number: int) -> Response:
+    """Take something done to a bath between drum loads back."""
+    return _went_on(request, db, take_entry_back(db, find_entry(db, BathEvent, number)), "Taken back", "bring-back")
+
+
+@router.post("/load/{number}/bring-back")
+def post_load_back(request: Request, db: Db, number: int) -> Response:
+    """Let a drum load that was taken back count again."""
+    return _went_on(request, db, bring_entry_back(db, find_entry(db, Run, number)), "Brought back", "undo")
+
+
+@router.post("/event/{number}/bring-back")
+def post_event_back(request: Request, db: Db, number: int) -> Response:
+    """Let something done to a bath that was taken back count again."""
+    return _went_on(request, db, bring_entry_back(db, find_entry(db, BathEvent, number)), "Brought back", "undo")
+
+
+@router.post("/load/{number}/correct")
+def post_load_correct(
+    request: Request,
+    db: Db,
+    number: int,
+    version: Typed,
+    size: Typed = "",
+    water_in: Typed = "",
+    solution_out: Typed = "",
+    temperature: Typed = "",
+) -> Response:
+    """Put a drum load right that was logged with a wrong content; an empty size leaves its paper as it is."""
+    there = find_entry(db, Run, number)
+    right = correct_load(
+        db,
+        replace(there, version=int(typed.number(version, "Version"))),
+        area=typed.area(size) if size.strip() else there.area,
+        water_in=_optional(water_in, "Carried in"),
+        solution_out=_optional(solution_out, "Carried out"),
+        temperature=_optional(temperature, "Temperature"),
+    )
+    home = find_record(db, Bath, right.bath).id
+    return go(request, f"/baths/of/{home}", said=f"Put right: {telling.entry_words(right)}.", done=f"load-{number}")
 
 
 @router.get("/mix")
@@ -551,6 +615,12 @@ def post_diary(
 def get_baths(db: Db) -> list[dict[str, Any]]:
     """Baths in use, newest first."""
     return [{"bath": plain(bath), "content": plain(content)} for bath, content, _ in baths_in_use(db)]
+
+
+@api.get("/{name}/book", summary="Everything ever done to a bath, oldest first; see entry.removed")
+def get_book(db: Db, name: str) -> list[dict[str, Any]]:
+    """Drum loads and other events."""
+    return [{"kind": kind_of(entry), "entry": plain(entry)} for entry in bath_book(db, name)]
 
 
 @api.get("/{name}", summary="One bath: state, forecast, choices")

@@ -495,6 +495,7 @@ def get_settings(db: Db) -> Any:
             "tolerances": entry.read_settings(db, Tolerances),
             "repeatability": entry.read_settings(db, Repeatability),
             "preferences": entry.read_settings(db, Preferences),
+            "only_read": db.only_read,
         }
     )
 

@@ -7,14 +7,15 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import StillWorking, ValueOutOfRange
+from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Ask, Db, Page, go, render
+from printlore.records.database import Database
 from printlore.records.negatives import NEUTRAL_GREY, Film, Frame, NegativeReadingRecord
 from printlore.records.papers import PaperFamily
-from printlore.services.aims import drop_density, state_density, state_tone, stated_aims
+from printlore.services.aims import bring_density_back, drop_density, state_density, state_tone, stated_aims
 from printlore.services.doubts import doubts_of
 from printlore.services.entry import (
     add_film,
@@ -96,7 +97,8 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
         telling=telling,
         aims=aims,
         tone_typed="" if aims.usual else " ".join(words.shortest(value) for value in aims.tone),
-        papers=[(paper.name, paper.name) for paper in list_records(db, PaperFamily)],
+        papers=list_records(db, PaperFamily),
+        stated={one.family: one for one in (*aims.densities, *aims.taken_back)},
         tone_trials=[(trial.name, f"{trial.name}, {telling.when(trial.row.at)}") for trial in reversed(trials)],
     )
 
@@ -164,20 +166,37 @@ def post_tone(request: Request, db: Db, number: int, version: Typed, lab: Typed 
     return go(request, f"/negatives/{number}", said="The tone is recorded.", done=f"tone-{number}")
 
 
-@router.post("/{number}/density")
-def post_density(request: Request, db: Db, number: int, paper: Typed, density: Typed = "") -> Response:
-    """State the density of the reference patch on a paper."""
-    frame = frame_of(db, number)
-    state_density(db, frame.name, paper, typed.three(density, "The aim"))
-    return go(request, f"/negatives/{number}", said=f"The aim on {paper} is recorded.", done=f"density-{number}")
+@router.post("/{number}/density/{paper}")
+def post_density(request: Request, db: Db, number: int, paper: int, version: Typed, density: Typed = "") -> Response:
+    """State the density of the reference patch on a paper; version 0 if none ever was."""
+    frame, name = frame_of(db, number), _paper(db, paper)
+    seen = int(typed.number(version, "Version"))
+    state_density(db, frame.name, name, typed.three(density, "The aim"), version=seen)
+    done = f"density-{number}-{paper}"
+    return go(request, f"/negatives/{number}", said=f"The aim on {name} is recorded.", done=done)
 
 
-@router.post("/{number}/density/drop")
-def post_drop(request: Request, db: Db, number: int, paper: Typed) -> Response:
+@router.post("/{number}/density/{paper}/drop")
+def post_drop(request: Request, db: Db, number: int, paper: int, version: Typed) -> Response:
     """Take a stated density back."""
-    frame = frame_of(db, number)
-    drop_density(db, frame.name, paper)
-    return go(request, f"/negatives/{number}", said=f"No density is stated on {paper} any more.")
+    frame, name = frame_of(db, number), _paper(db, paper)
+    drop_density(db, frame.name, name, version=int(typed.number(version, "Version")))
+    back = f"/negatives/{number}/density/{paper}/bring-back"
+    return go(request, f"/negatives/{number}", said=f"No density is stated on {name} any more.", undo=back)
+
+
+@router.post("/{number}/density/{paper}/bring-back")
+def post_density_back(request: Request, db: Db, number: int, paper: int) -> Response:
+    """Let a density that was taken back count again."""
+    frame, name = frame_of(db, number), _paper(db, paper)
+    bring_density_back(db, frame.name, name)
+    return go(request, f"/negatives/{number}", said=f"The density on {name} counts again.")
+
+
+def _paper(db: Database, number: int) -> str:
+    for paper in list_records(db, PaperFamily, id=number):
+        return paper.name
+    raise UnknownRecord(f"There is no paper number {number} in this studio. Choose one under Paper.")
 
 
 @router.post("/{number}/picture")

@@ -33,7 +33,15 @@ from printlore.services.measuring import (
     watch_folder,
     watched_folder,
 )
-from printlore.services.pairs import add_pair, known_dyes, learned, pairs, remove_pair, shift_words
+from printlore.services.pairs import (
+    add_pair,
+    bring_pair_back,
+    known_dyes,
+    learned,
+    pairs,
+    remove_pair,
+    shift_words,
+)
 from printlore.services.side_by_side import difference_svg, report
 
 PAGE = Page(title="Readings", path="/readings", order=50)
@@ -111,7 +119,16 @@ def post_pair(request: Request, db: Db, kind: Typed, read: Typed, known: Typed, 
 def undo_pair(request: Request, db: Db, number: int) -> Response:
     """Take a pair back."""
     remove_pair(db, number)
-    return go(request, "/readings", said="The pair is taken back; it no longer corrects.")
+    back = f"/readings/pairs/{number}/bring-back"
+    return go(request, "/readings", said="The pair is taken back; it no longer corrects.", undo=back)
+
+
+@router.post("/pairs/{number}/bring-back")
+def bring_back_pair(request: Request, db: Db, number: int) -> Response:
+    """Let a pair that was taken back correct again."""
+    bring_pair_back(db, number)
+    undo = f"/readings/pairs/{number}/undo"
+    return go(request, "/readings", said="The pair is brought back; it corrects again.", undo=undo)
 
 
 @router.post("/wedge")
@@ -251,6 +268,11 @@ def post_pair_in(db: Db, pair: PairIn) -> Any:
 @api.delete("/pairs/{number}", summary="Take a pair back; its row stays")
 def delete_pair(db: Db, number: int) -> Any:
     return plain(remove_pair(db, number))
+
+
+@api.post("/pairs/{number}/bring-back", summary="Let a pair that was taken back correct again")
+def post_pair_back(db: Db, number: int) -> Any:
+    return plain(bring_pair_back(db, number))
 
 
 @api.get("/comparisons", summary="Prints compared side by side")

@@ -51,6 +51,10 @@ def show(request: Request, db: Db) -> HTMLResponse:
     )
 
 
+def _seen(version: str) -> int:
+    return int(typed.number(version, "Version"))
+
+
 @router.post("/head")
 def post_head(
     request: Request,
@@ -105,6 +109,7 @@ def post_costs(
     strip: Typed,
     millilitre: Typed,
     cycle_minutes: Typed,
+    version: Typed,
 ) -> Response:
     """Set what things cost; it decides between a strip and a sheet."""
     texts = {
@@ -114,13 +119,13 @@ def post_costs(
         "millilitre": millilitre,
         "cycle_minutes": cycle_minutes,
     }
-    change_settings(db, Costs, **entered(COST_WORDS, texts))
+    change_settings(db, Costs, version=_seen(version), **entered(COST_WORDS, texts))
     return go(request, "/studio", said="The costs are set.", done="costs")
 
 
 @router.post("/tolerances")
 def post_tolerances(
-    request: Request, db: Db, edition_delta_e: Typed, good_alone_cc: Typed, good_alone_time: Typed
+    request: Request, db: Db, edition_delta_e: Typed, good_alone_cc: Typed, good_alone_time: Typed, version: Typed
 ) -> Response:
     """Set how near is near enough."""
     texts = {
@@ -128,22 +133,25 @@ def post_tolerances(
         "good_alone_cc": good_alone_cc,
         "good_alone_time": good_alone_time,
     }
-    change_settings(db, Tolerances, **entered(TOLERANCE_WORDS, texts))
+    change_settings(db, Tolerances, version=_seen(version), **entered(TOLERANCE_WORDS, texts))
     return go(request, "/studio", said="The tolerances are set.", done="tolerances")
 
 
 @router.post("/repeats")
-def post_repeats(request: Request, db: Db, alike_cc: Typed = "") -> Response:
+def post_repeats(request: Request, db: Db, version: Typed, alike_cc: Typed = "") -> Response:
     """Set what is expected of prints made alike; nothing takes it back."""
-    there = change_settings(db, Repeatability, alike_cc=alike_entered(alike_cc))
+    there = change_settings(db, Repeatability, version=_seen(version), alike_cc=alike_entered(alike_cc))
     said = "Nothing is said of it any more." if there.alike_cc is None else "That is what is expected."
     return go(request, "/studio", said=f"{said} Your prints go on teaching it.", done="repeats")
 
 
 @router.post("/preferences")
-def post_preferences(request: Request, db: Db, length_unit: Typed, decimal_mark: Typed, currency: Typed) -> Response:
+def post_preferences(
+    request: Request, db: Db, length_unit: Typed, decimal_mark: Typed, currency: Typed, version: Typed
+) -> Response:
     """Set how the studio writes lengths, numbers and money."""
-    change_settings(db, Preferences, length_unit=length_unit, decimal_mark=decimal_mark, currency=currency)
+    changes = {"length_unit": length_unit, "decimal_mark": decimal_mark, "currency": currency}
+    change_settings(db, Preferences, version=_seen(version), **changes)
     return go(request, "/studio", said="That is how numbers are written from now on.", done="preferences")
 
 

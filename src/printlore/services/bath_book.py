@@ -1,0 +1,172 @@
+"""What was done to a bath, entry by entry: take one back, bring it back, put a drum load right.
+
+An entry is a drum load or something done between drum loads. All of them stay listed; what was taken back has a mark.
+"""
+
+import dataclasses
+from typing import Any, TypeAlias, TypeVar
+
+import sqlalchemy as sa
+
+from printlore.core.bath.balance import contents
+from printlore.errors import Refused, UnknownRecord
+from printlore.records.baths import Bath, BathEvent, Run, ledger_of
+from printlore.records.baths_control import ControlRecord
+from printlore.records.database import Database
+from printlore.records.rows import bring_back, correct, every_ever, every_of, find, remove
+from printlore.records.trials import TrialRow
+
+Entry: TypeAlias = BathEvent | Run
+E = TypeVar("E", BathEvent, Run)
+
+
+def kind_of(entry: Entry) -> str:
+    """What it is, in the printer's words."""
+    return "drum load" if isinstance(entry, Run) else entry.kind
+
+
+def bath_book(db: Database, bath: str) -> list[Entry]:
+    """Everything that was ever done to a bath, in order of time; what was taken back has ``removed`` set."""
+    with db.reading() as conn:
+        return _book(conn, bath)
+
+
+def _book(conn: sa.Connection, bath: str) -> list[Entry]:
+    find(conn, Bath, bath)
+    entries: list[Entry] = [*every_ever(conn, Run, bath=bath), *every_ever(conn, BathEvent, bath=bath)]
+    return sorted(entries, key=lambda entry: (entry.at, entry.id))
+
+
+def find_entry(db: Database, kind: type[E], number: int) -> E:
+    """The drum load (``Run``) or other event (``BathEvent``) of a record number, also if it was taken back.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is none.
+    """
+    with db.reading() as conn:
+        for entry in every_ever(conn, kind, id=number):
+            return entry
+    raise UnknownRecord(f"No {kind.word} has the number {number}. Look at the book of its bath (baths book).")
+
+
+def find_load(db: Database, load: str) -> Run:
+    """A drum load by its name, also if it was taken back. Raises UnknownRecord with near names."""
+    with db.reading() as conn:
+        for run in every_ever(conn, Run, name=load):
+            return run
+        return find(conn, Run, load)
+
+
+def take_back(db: Database, bath: str) -> Entry:
+    """Take the last thing done to a bath back, a drum load too; its row stays in the record.
+
+    Raises
+    ------
+    Refused
+        If nothing was done to it, or as ``take_entry_back``.
+    """
+    with db.transaction() as conn:
+        entries = [entry for entry in _book(conn, bath) if not entry.removed]
+        if not entries:
+            raise Refused(f'Nothing was done to "{bath}" since it was mixed; there is nothing to take back.')
+        return take_entry_back(db, entries[-1])
+
+
+def take_entry_back(db: Database, entry: Entry) -> Entry:
+    """Take something that was done to a bath back, as it was read; its row stays in the record.
+
+    Raises
+    ------
+    Refused
+        If it was taken back before, what came after could not be without it, or it is a drum load that prints or
+        control patches came out of.
+    ChangedMeanwhile
+        If it was changed since it was read.
+    """
+    if entry.removed:
+        raise Refused(f"{_said(entry)} was taken back before; nothing was changed.")
+    with db.transaction() as conn:
+        if isinstance(entry, Run):
+            _refuse_if_used(conn, entry)
+        sound = _trouble(conn, entry.bath) == ""
+        remove(conn, entry)
+        trouble = _trouble(conn, entry.bath) if sound else ""
+        if trouble:
+            raise Refused(f"{_said(entry)} cannot be taken back: what came after rests on it. {trouble}")
+    return dataclasses.replace(entry, version=entry.version + 1, removed=True)
+
+
+def bring_entry_back(db: Database, entry: Entry) -> Entry:
+    """Let something that was taken back count again, as it stood.
+
+    Raises
+    ------
+    Refused
+        If it was not taken back, or the bath as it stands cannot take it.
+    ChangedMeanwhile
+        If it was brought back meanwhile.
+    """
+    if not entry.removed:
+        raise Refused(f"{_said(entry)} was not taken back: it counts. There is nothing to bring back.")
+    with db.transaction() as conn:
+        sound = _trouble(conn, entry.bath) == ""
+        back = bring_back(conn, entry)
+        trouble = _trouble(conn, entry.bath) if sound else ""
+        if trouble:
+            raise Refused(f"{_said(entry)} cannot be brought back as things stand. {trouble}")
+        return back
+
+
+def correct_load(db: Database, load: Run, **changes: Any) -> Run:
+    """Put a drum load right that was logged with a wrong content; what was logged first stays in its rows.
+
+    Parameters
+    ----------
+    load : Run
+        As it was read.
+    **changes
+        ``area`` [m2], ``water_in``, ``solution_out`` [mL], ``temperature`` [degrees C], ``drum``, ``note``.
+
+    Raises
+    ------
+    Refused
+        If the bath cannot have given what it then would have.
+    ChangedMeanwhile
+        If it was changed or taken back since it was read.
+    """
+    with db.transaction() as conn:
+        sound = _trouble(conn, load.bath) == ""
+        right = correct(conn, dataclasses.replace(load, **changes))
+        trouble = _trouble(conn, load.bath) if sound else ""
+        if trouble:
+            raise Refused(f"{_said(load)} cannot have been so. {trouble}")
+        return right
+
+
+def _said(entry: Entry) -> str:
+    if isinstance(entry, Run):
+        return f'The drum load "{entry.name}"'
+    return f'Event {entry.id} of "{entry.bath}" ({entry.kind})'
+
+
+def _trouble(conn: sa.Connection, bath: str) -> str:
+    """Why the bath cannot be what its entries say, if it cannot; empty if all is well."""
+    try:
+        contents(ledger_of(conn, bath).ledger)
+    except Refused as why:
+        return str(why)
+    return ""
+
+
+def _refuse_if_used(conn: sa.Connection, load: Run) -> None:
+    """Paper that came out of it says that it happened."""
+    out = [trial.name for trial in every_of(conn, TrialRow, "run_id", [load.id])]
+    out += [f"control patch {patch.id}" for patch in every_of(conn, ControlRecord, "run_id", [load.id])]
+    if out:
+        rest = f" and {len(out) - 3} more" if len(out) > 3 else ""
+        raise Refused(
+            f"{_said(load)} did happen: {', '.join(out[:3])}{rest} came out of it. Correct what was wrong with it, "
+            "or take those back first."
+        )
