@@ -17,11 +17,11 @@ from printlore.errors import Refused, ValueOutOfRange
 Array = NDArray[np.float64]
 
 WATER_HEAT = 4.18
-"""[J/(mL K)] Heat capacity of water and of working solutions alike."""
+"""[J/(mL K)] Heat capacity of water, near 35 degrees C (from memory), and of working solutions alike."""
 WALL_HEAT = 1.5
 """[J/(g K)] Heat capacity of the usual drum plastics; from memory, 1.3 to 1.7."""
 GAS_CONSTANT = 8.314462618
-"""[J/(mol K)]"""
+"""[J/(mol K)] (codata2018)"""
 COLDEST = 5.0
 """[degrees C] Nobody pours colder (from memory)."""
 
