@@ -37,7 +37,7 @@ class Harm:
     Notes
     -----
     Ours: light and colour follow from the tolerance of a print that hangs alone, 10 % of exposure and 2.5 CC,
-    through the paper's gradient; the others are from memory. A studio sets its own.
+    through the paper's gradient; the others are from memory.
     """
 
     white: float = 0.04

@@ -2,7 +2,7 @@
 
 The sheet's density is taken apart into its base, a smooth neutral field (the scanner's uneven light) and fog that
 falls off from edges or corners, each layer by itself. Axes: x right, y down. What is visible and how likely a cause is
-are assumed, from memory, and can be set.
+are assumed, from memory.
 """
 
 import math
@@ -472,7 +472,7 @@ _PRIOR: Mapping[Cause, float] = {
     Cause.AGE: 0.08,
     Cause.CHEMISTRY: 0.07,
 }
-"""Share of each cause among fogged sheets (from memory; overwrite with what was found)."""
+"""Share of each cause among fogged sheets (from memory)."""
 
 _SEEN: Mapping[Cause, Mapping[str, float]] = {
     Cause.CONTAINER: {"edge": 0.6, "corner": 0.35, "whole": 0.05, "coloured": 0.15, "outlines": 0.05},

@@ -21,6 +21,9 @@ from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
+    BEFORE_OPENING,
+    GIVEN_UP,
+    TAKEN_OUT,
     bleed,
     care_for,
     concentrates_left,
@@ -165,7 +168,7 @@ def open_(desk: Desk, name: str, kit: str, part: str, volume: str, price: str) -
         typed.number(volume, "Volume"),
         price=typed.number(price, "Price") if price else None,
     )
-    desk.say(made, f"{made.name} is open.")
+    desk.say(made, f"{made.name} is open.", BEFORE_OPENING)
 
 
 @command.command()
@@ -278,7 +281,7 @@ def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None
         bled=typed.number(out, "Out"),
         strength=typed.number(strength, "Strength"),
     )
-    desk.say(made, f"{bath}: {made.volume:g} mL in, {made.bled:g} mL out.")
+    desk.say(made, f"{bath}: {made.volume:g} mL in, {made.bled:g} mL out.", *([TAKEN_OUT] if made.bled else []))
 
 
 @command.command("bleed")
@@ -288,7 +291,7 @@ def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None
 def bleed_(desk: Desk, bath: str, volume: str) -> None:
     """Take VOLUME mL out of BATH."""
     made = bleed(desk.db, bath, typed.number(volume, "Volume"))
-    desk.say(made, f"{bath}: {made.volume:g} mL out.")
+    desk.say(made, f"{bath}: {made.volume:g} mL out.", TAKEN_OUT)
 
 
 @command.command("gauge")
@@ -306,7 +309,7 @@ def gauge_(desk: Desk, bath: str, volume: str) -> None:
 @with_desk
 def retire_(desk: Desk, bath: str) -> None:
     """Give BATH up."""
-    desk.say(retire(desk.db, bath), f"{bath} is retired. Pour it into its own waste container, not down the drain.")
+    desk.say(retire(desk.db, bath), f"{bath} is retired. {GIVEN_UP}")
 
 
 @command.command("take-back")
@@ -569,7 +572,7 @@ def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> 
     desk.say(
         values,
         f"{values[0]:.1f} degrees C if 15 % of the wall warms, {values[1]:.1f} if 30 %, {values[2]:.1f} if all. "
-        "Prewarm the drum; measure a pour to know (shares from memory).",
+        "Prewarm the drum; measure a pour of plain water to know (shares from memory).",
     )
 
 

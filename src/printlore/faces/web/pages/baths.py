@@ -22,6 +22,10 @@ from printlore.records.database import Database
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
+    BEFORE_OPENING,
+    GIVEN_UP,
+    TAKEN_OUT,
+    care_at_hand,
     care_for,
     concentrates_left,
     define_kit,
@@ -117,6 +121,7 @@ def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
         choices=[*report.options[:4], *(one for one in report.options[4:] if one.what != "top up")],
         steady=best,
         tried=tried,
+        care=care_at_hand(report.kit),
         events=list(zip(report.kept.ledger.events, report.history[1:], strict=True)),
     )
 
@@ -159,6 +164,7 @@ def post_top_up(
         strength=typed.number_or(strength, "Strength", 1.0),
     )
     said = f"{words.shortest(row.bled or 0.0)} mL out, {words.shortest(row.volume or 0.0)} mL in."
+    said += f" {TAKEN_OUT}" if row.bled else ""
     return go(request, f"/baths/of/{number}", said=said, undo=f"/baths/of/{number}/undo", done="bath-top")
 
 
@@ -176,7 +182,7 @@ def post_retire(request: Request, db: Db, number: int) -> Response:
     """Give the bath up."""
     bath = _bath(db, number)
     retire(db, bath.name)
-    said = f"{bath.name} is retired. Pour it into its own waste container, not down the drain."
+    said = f"{bath.name} is retired. {GIVEN_UP}"
     return go(request, "/baths", said=said, undo=f"/baths/of/{number}/undo")
 
 
@@ -208,6 +214,7 @@ def show_mix(
         kits=kits,
         plan=plan,
         care=care_for(plan.kit.kit.use) if plan else (),
+        before_opening=BEFORE_OPENING,
         left=concentrates_left(db),
         processes=list_records(db, Process),
         asked={"kit": kit, "volume": volume, "bottle": bottle, "hardness": hardness},
