@@ -94,7 +94,7 @@ CAUSES: tuple[Cause, ...] = (
             "drift": 0.35,
             "next_day": 0.1,
         },
-        cure="Warm the lamp up, read the easel meter; then correct the time, not the pack. A supply that swings is for an "
+        cure="Warm the lamp up, read the easel meter; then correct the time, not the pack. Mains that swing are for an "
         "electrician.",
     ),
     Cause(
