@@ -347,7 +347,7 @@ def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
     lines += table(
         ("wear", "likely", "90 %", ""),
         [
-            (name, f"{middle:.3g}", f"{low:.3g} to {high:.3g}", units[name])
+            (name, words.figures(middle, 3), f"{words.figures(low, 3)} to {words.figures(high, 3)}", units[name])
             for name, middle, low, high in report.belief.wear_table()
         ],
     )
