@@ -66,7 +66,7 @@ class Harm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
-    """What is to be printed, one drum load after another.
+    """What is to be printed, one drum load after another; defaults from memory.
 
     Attributes
     ----------

@@ -250,7 +250,8 @@ class OwnTime:
 def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0.05) -> Estimate:
     """Developer time for today's temperature from the printer's own trials [s].
 
-    A straight line through ln time over temperature; each trial is taken as right within ``spread`` [1].
+    A straight line through ln time over temperature; each trial is taken as right within ``spread`` [1]; trials at one
+    temperature stand for others by a tenth a degree of doubt (both from memory).
 
     Raises
     ------

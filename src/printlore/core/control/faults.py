@@ -31,11 +31,11 @@ class Place(StrEnum):
 
 ORDER = tuple(Place)
 SOMETHING_ELSE = 0.10
-"""[1] Share kept for what no list holds, however well the list fits."""
+"""[1] Share kept for what no list holds, however well the list fits (from memory)."""
 UNSEEN = 0.06
-"""[1] Chance that a symptom a cause does not lead to is seen all the same."""
+"""[1] Chance that a symptom a cause does not lead to is seen all the same (from memory)."""
 _PRIOR_COUNT = 20.0
-"""How many logged outcomes the elicited shares are worth."""
+"""How many logged outcomes the elicited shares are worth (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

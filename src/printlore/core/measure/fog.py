@@ -25,9 +25,9 @@ RIM_MM = 1.5
 VISIBLE = 0.02
 """[density] Fog below this is not seen against white (from memory)."""
 FOUND = 0.02
-"""[density] Fog below this is not told from the scanner's own unevenness."""
+"""[density] Fog below this is not told from the scanner's own unevenness (from simulated scans)."""
 _UNEVEN = 0.006
-"""[density] Expected size of each term of the scanner's smooth field."""
+"""[density] Expected size of each term of the scanner's smooth field (from memory)."""
 _MOST_PLACES = 2
 _REACHES = tuple(float(reach) for reach in np.geomspace(0.015, 1.0, 13))
 _TOGETHER = 10.0
