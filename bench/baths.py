@@ -1,14 +1,17 @@
 """Baths against the rule of thumb: simulated lives, forecasts, and what is spoiled and used.
 
-    python bench/baths.py forecasts [lives]     are the forecasts calibrated?
-    python bench/baths.py months [studios]      sheets spoiled by the bath, and solution used, against discarding
+    python -m bench baths forecasts [lives]     are the forecasts calibrated?
+    python -m bench baths months [studios]      sheets spoiled by the bath, and solution used, against discarding
                                                 a half-litre after fifteen 20x25 or as much area
-    python bench/baths.py charts                detection delay and false alarms, beside the textbook
+    python -m bench baths charts                detection delay and false alarms, beside the textbook
+    python -m bench baths                       all three
 
-The lives come from ``tests/simulated_baths.py``, which shares nothing with the forecasts. Seeds below 10000 were used
-while the usual figures were chosen; the numbers here are from seeds 10000 and up.
+Each is printed and, unless a count is given, kept in ``bench/results/``. The lives come from
+``tests/simulated_baths.py``, which shares nothing with the forecasts. Seeds below 10000 were used while the usual
+figures were chosen; the numbers here are from seeds 10000 and up.
 """
 
+import argparse
 import json
 import math
 import os
@@ -49,6 +52,7 @@ from simulated_baths import (
     fresh_wedge,
 )
 
+RESULTS = Path(__file__).parent / "results"
 KINDS = ("mixed", "airy", "wet", "hungry")
 FIRST_SEED = 10_000
 HARM = Harm()
@@ -361,7 +365,17 @@ def charts():
     return out
 
 
-if __name__ == "__main__":
-    what = sys.argv[1] if len(sys.argv) > 1 else "forecasts"
-    count = [int(argument) for argument in sys.argv[2:]]
-    print(json.dumps({"forecasts": forecasts, "months": months, "charts": charts}[what](*count), indent=1))
+def main() -> None:
+    """The one that is asked for, or all."""
+    jobs = {"forecasts": forecasts, "months": months, "charts": charts}
+    parser = argparse.ArgumentParser(prog="python -m bench baths", description=__doc__)
+    parser.add_argument("what", nargs="?", choices=jobs)
+    parser.add_argument("count", nargs="?", type=int, help="lives or studios")
+    asked = parser.parse_args()
+    if asked.count and asked.what not in ("forecasts", "months"):
+        parser.error("a count goes with forecasts or months")
+    for name in [asked.what] if asked.what else jobs:
+        text = json.dumps(jobs[name](*([asked.count] if asked.count else [])), indent=1)
+        print(text)
+        if not asked.count:
+            (RESULTS / f"baths_{name}.json").write_text(text + "\n", encoding="utf-8")

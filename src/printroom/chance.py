@@ -20,7 +20,7 @@ def generator(seed: int, *names: object) -> np.random.Generator:
 def normals(count: int, seed: int, *names: object) -> Floats:
     """``count`` standard normal numbers for this seed and these names.
 
-    A counter through the splitmix64 finaliser (Steele, Lea and Flood 2014, doi:10.1145/2660193.2660195) and the
+    A counter through the splitmix64 finaliser (steele2014, doi:10.1145/2660193.2660195) and the
     inverse normal: a generator is ten times slower to set up than to use, and a scoreboard sets up very many.
     """
     text = "\x1f".join(map(str, (seed, *names))).encode()

@@ -7,7 +7,7 @@ Built apart from the estimator: own spectra, own curves, own arithmetic. In shor
     frame = room.add_frame("film A")
     r = room.read_negative(frame)                            # (red, green, blue), against the empty carrier
     outcome = room.expose(frame, magenta=50, yellow=60, time=8.0)
-    outcome.measured, room.delta_e(outcome), room.judge(outcome, "anna")
+    outcome.measured, room.delta_e(outcome), room.judge(outcome, "printer")
     best = room.right_setting(frame)                         # noise-free, for regret
 
 Vectors are (red, green, blue): layers, or densities read through that light. Exposures add up in log10; more is darker.

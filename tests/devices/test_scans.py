@@ -21,6 +21,13 @@ from printlore.errors import PrintloreError, UnreadableFile
 RNG = np.random.default_rng(3)
 DEEP = RNG.integers(0, 65536, (60, 80, 3), dtype=np.uint16)
 SRGB = imagecodecs.cms_profile("srgb")
+WIDE = imagecodecs.cms_profile(
+    "rgb",
+    whitepoint=[0.3127, 0.329, 1.0],
+    primaries=[0.64, 0.33, 1.0, 0.21, 0.71, 1.0, 0.15, 0.06, 1.0],
+    gamma=2.2,
+)
+"""Of a wider gamut, as cameras offer it."""
 
 
 def tiff(pixels=DEEP, **choices):
@@ -90,10 +97,9 @@ def test_resolution_is_pixels_per_inch():
     assert read_scan(tiff(resolution=(100, 100), resolutionunit="CENTIMETER")).resolution == pytest.approx(254)
 
 
-@pytest.mark.parametrize("kind", ["srgb", "adobergb"])
-def test_matrix_profile_gives_the_xyz_of_a_colour_management_library(kind):
+@pytest.mark.parametrize("profile", [SRGB, WIDE], ids=["usual", "wide"])
+def test_matrix_profile_gives_the_xyz_of_a_colour_management_library(profile):
     """Against the LittleCMS inside imagecodecs, its ICC profile connection space (XYZ, D50)."""
-    profile = imagecodecs.cms_profile(kind)
     scan = read_scan(tiff(iccprofile=profile))
     ours = scan.light(Box(left=0, top=0, right=80, bottom=60)).astype(float) @ scan.to_xyz.T
     theirs = imagecodecs.cms_transform(

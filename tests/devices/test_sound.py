@@ -13,7 +13,7 @@ G711_TABLE_2A = {
     1: 0, 16: 30, 17: 33, 32: 93, 33: 99, 48: 219, 49: 231, 64: 471, 65: 495, 80: 975, 81: 1023, 96: 1983,
     97: 2079, 112: 3999, 113: 4191, 128: 8031,
 }  # fmt: skip
-"""Value number to decoded value, first and last of each segment (ITU-T G.711 (11/88), Table 2a; from memory)."""
+"""Value number to decoded value, first and last of each segment (g711, Table 2a; from memory)."""
 
 
 @pytest.mark.parametrize(("number", "value"), G711_TABLE_2A.items())

@@ -8,6 +8,7 @@ from itertools import pairwise
 import pytest
 from fastapi.testclient import TestClient
 
+from printlore.core.bath.kit import Use
 from printlore.core.control.limits import QUANTITIES
 from printlore.demo.baths import add_bath_history
 from printlore.faces.cli.main import main
@@ -15,6 +16,7 @@ from printlore.faces.web.app import create_app
 from printlore.records.baths import Bath, BathEvent, Run
 from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
+from printlore.services.baths import BEFORE_OPENING, CARE, TAKEN_OUT
 from printlore.services.entry import add_process, find_record, list_records
 
 NOON = datetime(2026, 5, 30, 12, 0, tzinfo=UTC)
@@ -231,8 +233,27 @@ def run(tmp_path, capsys):
         shown = capsys.readouterr()
         return status, json.loads(shown.out) if "--json" in arguments and shown.out else shown.out, shown.err
 
-    call.bath = bath
+    call.bath, call.folder = bath, folder
     return call
+
+
+def test_cautions_stand_where_a_bottle_is_opened_a_bath_topped_up_and_solution_taken_out(months, run):
+    client, bath = months
+    assert BEFORE_OPENING in client.get("/baths/mix").text
+    assert CARE[Use.DEVELOPER][0] in client.get(f"/baths/of/{bath.id}").text
+    assert BEFORE_OPENING in run("open", "another A", "two-part developer", "A", "250")[1]
+    assert TAKEN_OUT in run("top-up", run.bath, "20", "--out", "40")[1]
+    assert TAKEN_OUT not in run("top-up", run.bath, "20")[1]
+    assert TAKEN_OUT in run("bleed", run.bath, "10")[1]
+
+
+def test_the_command_writes_numbers_as_the_studio_does(run, capsys):
+    assert main(["studio", "writing", "--decimal-mark", ",", "--studio", str(run.folder)]) == 0
+    capsys.readouterr()
+    for step in (("list",), ("show", run.bath), ("steady", run.bath), ("waste", "list")):
+        shown = run(*step)[1]
+        assert re.search(r"\d,\d", shown), step
+        assert not re.search(r"\d\.\d", shown), shown
 
 
 def test_the_command_does_what_the_page_does(run):

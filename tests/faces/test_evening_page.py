@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from printlore.core.evening.care import CAUTIONS
+from printlore.core.evening.care import CAUTIONS, WASTE
 from printlore.core.evening.cues import PROMPTS
 from printlore.core.evening.rehearsal import QUESTIONS
 from printlore.faces.web.app import create_app
@@ -90,6 +90,22 @@ def begun(client):
     tell(client, "care_confirmed", items=[caution.name for caution in CAUTIONS])
     tell(client, "moved", to="wet")
     return tell(client, "run_begun", load="1")
+
+
+@pytest.mark.parametrize("page", ["/evening", "/evening/wet"])
+def test_where_silver_is_poured_off_the_page_says_where_it_goes(client, page):
+    """Prewash, developer, stop and rinse before it say nothing; bleach-fix and wash do."""
+    client.app.state.evening_clock = Clock(pace=40, origin=time.time())
+    opened(client)
+    plan(client)
+    begun(client)
+    time.sleep(0.3)  # the first pour is ten seconds after the lid
+    seen = []
+    for _ in range(6):
+        seen.append(WASTE in client.get(page).text)
+        tell(client, "moved_on", load="1")
+    assert seen == sorted(seen)
+    assert 0 < sum(seen) < 6
 
 
 def test_a_load_is_planned_by_form_and_its_pieces_come_back_into_the_form(client):

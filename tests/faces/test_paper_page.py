@@ -171,7 +171,7 @@ def test_a_new_lot_is_declared_and_asks_for_its_trial(client):
     post(client, "/paper/lots", {"name": "lot 2", "paper": "matt", "emulsion": "0417"})
     text = client.get("/paper/lots").text
     assert "lot 2 against lot 1" in text
-    assert "Print any frame you know well" in text
+    assert "Print any negative you know well" in text
     post(client, "/paper/lots/relations", {"lot": "lot 2", "other": "lot 1"})
     assert "Stated: one emulsion" in client.get("/paper/lots").text
     assert client.get("/api/paper/lots/lot 2").json()["old_lot"] == "lot 1"

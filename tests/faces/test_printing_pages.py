@@ -36,6 +36,11 @@ def test_an_empty_studio_offers_a_first_print_and_asks_for_nothing_else():
         assert 'href="/studio#repeats"' in page.text
 
 
+def test_old_notes_can_be_entered_after_a_first_print_too(client, harbour):
+    assert "has a print you kept" in client.get("/").text or "in work" in client.get("/").text
+    assert 'href="/notebook"' in client.get("/").text
+
+
 def test_three_touches_log_a_print_by_eye_and_bring_the_next_setting(client, db):
     page = client.post("/print", data={"name": "quay"})
     sent = fields(page) | {"seen": "slight magenta", "lightness": "a little light"}

@@ -104,4 +104,4 @@ def test_before_any_print_the_offset_is_the_usual_spread_and_says_so(db):
     found = new_lot(db, "two")
     assert found.offset.stops.value == 0
     assert Flag.PRIOR_ONLY in found.offset.stops.flags
-    assert "Print any frame you know well on two" in found.words
+    assert "Print any negative you know well on two" in found.words

@@ -1,4 +1,4 @@
-"""Sound files: spoken prompts as 8-bit mu-law WAV (ITU-T G.711) in, 16-bit WAV out.
+"""Sound files: spoken prompts as 8-bit mu-law WAV (g711) in, 16-bit WAV out.
 
 Mu-law has no codec delay, so a prompt begins on the sample it should, in the page and here.
 """
@@ -27,7 +27,7 @@ def _decoding() -> npt.NDArray[np.int32]:
 
 
 MU_LAW_VALUES = _decoding()
-"""(256,) value of each code on the 16-bit scale; the largest is 32124 (G.711, Table 2a times 4)."""
+"""(256,) value of each code on the 16-bit scale; the largest is 32124 (Table 2a of g711, times 4)."""
 
 
 def encode_mu_law(samples: Samples) -> bytes:

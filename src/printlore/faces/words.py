@@ -39,6 +39,11 @@ def shortest(value: float, decimals: int = 1) -> str:
     return text.rstrip("0").rstrip(".,") if decimals else text
 
 
+def counted(count: int, thing: str) -> str:
+    """So many of a thing."""
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
 def figures(value: float, count: int = 2) -> str:
     """As many figures as an uncertain value deserves."""
     if value == 0:

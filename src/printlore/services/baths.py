@@ -414,11 +414,19 @@ CARE_ALWAYS = (
     "Labelled, closed bottles, never food or drink ones; out of reach of children and animals; no food in the room.",
 )
 """Usual cautions (common practice; local rules and licensed practice come first)."""
+BEFORE_OPENING = "Before a bottle is opened: its safety sheet read, nitrile gloves and goggles on, fan on."
+GIVEN_UP = "Pour it into its own waste container, not down the drain."
+TAKEN_OUT = "What was taken out goes into its own waste container, not down the drain."
 
 
 def care_for(use: Use) -> tuple[str, ...]:
     """Cautions to read before this kind of solution is opened."""
     return (*CARE[use], *CARE_ALWAYS)
+
+
+def care_at_hand(kit: KitRecord | None) -> tuple[str, ...]:
+    """Cautions for whoever handles a bath of this kit; one of no known kit is taken for a developer."""
+    return CARE[kit.kit.use if kit else Use.DEVELOPER]
 
 
 def parts_in_order(*parts: tuple[str, float, str]) -> tuple[Part, ...]:

@@ -72,7 +72,7 @@ class NewLot:
                 "brought onto it."
             )
         if self.frame is None:
-            return f"Print any frame you know well on {self.lot}: nothing was kept on {self.old_lot} to compare with."
+            return f"Print any negative you know well on {self.lot}: none was kept on {self.old_lot} to compare with."
         return (
             f"Print {self.frame} once on {self.lot} and once on {self.old_lot}, in one drum, at {self.setting}. Read "
             f"both: that one run brings {len(self.rebased)} settings onto the new lot."

@@ -376,7 +376,7 @@ class _NamesForPage:
 
     def frame(self, name: str | None, film: str, doubts: list[str]) -> str:
         if name is None:
-            raise ValueOutOfRange("No frame was named. Begin the line with it: Harbour 12: 60M 45Y, 9.5 s.")
+            raise ValueOutOfRange("No negative was named. Begin the line with it: Harbour 12: 60M 45Y, 9.5 s.")
         return self._named(Frame, name, lambda own: Frame(name=own, film=film), doubts)
 
     def lot(self, name: str | None, paper: str | None, doubts: list[str]) -> str:

@@ -286,10 +286,10 @@ _PUT_ON_EASEL = (
 def _assumed_frame(conn: sa.Connection, last: TrialRow | None, remarks: list[str]) -> str:
     easel = _on_easel(conn, last)
     if easel is not None:
-        remarks.append(f'No frame was named: taken to be the negative that is on the easel ("{easel.name}").')
+        remarks.append(f'No negative was named: taken to be the negative that is on the easel ("{easel.name}").')
         return easel.name
     name = _add_unnamed_frame(conn).name
-    remarks.append(f'No frame was named: "{name}" was added. Rename it when you can.')
+    remarks.append(f'No negative was named: "{name}" was added. Rename it when you can.')
     return name
 
 

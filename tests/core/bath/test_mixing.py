@@ -70,6 +70,20 @@ def test_steps_start_with_water_end_at_the_mark_and_add_up(volume):
     assert sum(step.volume for step in steps) == pytest.approx(volume)
 
 
+@pytest.mark.parametrize("volume", [40, 90, 300, 501, 750, 1000])
+def test_the_mark_is_on_a_vessel_that_holds_it_all(volume):
+    """A mark of 750 mL is on no 500 mL cylinder, though two fills of one are the more exact."""
+    last = mixing_steps(DEVELOPER, volume)[-1]
+    assert last.measure.capacity >= volume
+    assert last.caution == ""
+
+
+def test_where_no_vessel_holds_it_all_a_mark_is_made_first():
+    last = mixing_steps(DEVELOPER, 5000)[-1]
+    assert last.measure.capacity == 1000
+    assert last.caution == "No vessel here holds it all: mark a larger one first, by 5 fills of water."
+
+
 def test_error_of_a_part_is_what_many_pours_show():
     """Monte Carlo over rectangular tolerance, reading and final volume (JCGM 101)."""
     step = mixing_steps(DEVELOPER, 500)[1]

@@ -70,7 +70,7 @@ def test_lab_of_chart_reflectances_matches_a_general_colour_library(chart, illum
 
 
 def test_d50_white_is_the_published_one():
-    """ISO 3664 / CIE 015: D50, 2 degrees, X 96.42, Y 100, Z 82.52 (5 nm sums move the last digit)."""
+    """cie015: D50, 2 degrees, X 96.42, Y 100, Z 82.52 (5 nm sums move the last digit)."""
     assert np.allclose(100 * D50, (96.42, 100.0, 82.52), atol=0.03)
 
 

@@ -1,7 +1,7 @@
 """Run lengths by simulation beside the textbook's.
 
-CUSUM: Lucas and Crosier, Technometrics 24 (1982), Table 1. EWMA: Crowder, Technometrics 29 (1987), Table 1;
-Lucas and Saccucci, Technometrics 32 (1990), Table 3. (All as quoted in the examples of a public statistics library.)
+CUSUM: lucas-crosier1982, Table 1. EWMA: crowder1987, Table 1; lucas_saccucci1990, Table 3. (All as quoted in the
+examples of a public statistics library.)
 """
 
 import numpy as np

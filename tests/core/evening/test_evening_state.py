@@ -320,7 +320,7 @@ def test_unknown_cautions_are_refused():
 @pytest.mark.parametrize(
     ("whats", "now", "said"),
     [
-        ((), 5, "Put the frames you want to print on tonight's list."),
+        ((), 5, "Put the negatives you want to print on tonight's list."),
         ((FrameListed(frame="a"),), 5, 'Plan a load for "a".'),
         (READY[:-1], 9, "Load 1 is planned for drum 1: go to the easel."),
         (READY, 9, "Load 1 is planned for drum 1: project and focus, then press Paper out."),

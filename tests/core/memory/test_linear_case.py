@@ -1,8 +1,8 @@
 """The linear step against an independent fit of a linear mixed model.
 
 Data: dietox (weights of growing pigs), as shipped with statsmodels among the results of its tests. Published
-results: R, lme4::lmer(Weight ~ Time + (1 | Pig)) and (1 + Time | Pig), REML, in statsmodels' test_lme.py.
-A pig is a frame (or a block); its weekly weights are the densities, of which only the first is read.
+results (lme4-dietox): R, lme4::lmer(Weight ~ Time + (1 | Pig)) and (1 + Time | Pig), REML, in statsmodels'
+test_lme.py. A pig is a frame (or a block); its weekly weights are the densities, of which only the first is read.
 """
 
 from importlib.resources import files

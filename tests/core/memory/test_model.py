@@ -44,7 +44,7 @@ def everything():
                 ),
             ),
         )
-        for name in ("anna", "ben")
+        for name in ("printer", "guest")
     )
     return replace(
         evidence,

@@ -9,6 +9,7 @@ from printlore.core.paper.facts import Vector
 LEAST_WORTH_A_WORD_CC = 1.0
 """Below this nobody sees a cast even side by side (common practice, no source)."""
 LEAST_WORTH_A_WORD_STOPS = 0.04
+"""Below this nobody sees a darkness even side by side (common practice, no source)."""
 
 _NAMES = ("too cyan", "too blue", "too magenta", "too red", "too yellow", "too green")
 

@@ -1,4 +1,4 @@
-"""When a print is good: two tolerances, both editable."""
+"""When a print is good: two tolerances, of which a studio states its own."""
 
 from dataclasses import dataclass
 

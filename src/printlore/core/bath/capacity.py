@@ -37,7 +37,7 @@ class Harm:
     Notes
     -----
     Ours: light and colour follow from the tolerance of a print that hangs alone, 10 % of exposure and 2.5 CC,
-    through the paper's gradient; the others are from memory. A studio sets its own.
+    through the paper's gradient; the others are from memory.
     """
 
     white: float = 0.04
@@ -66,7 +66,7 @@ class Harm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
-    """What is to be printed, one drum load after another.
+    """What is to be printed, one drum load after another; defaults from memory.
 
     Attributes
     ----------

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathCosts:
-    """What it costs [studio's unit].
+    """What it costs [studio's unit]; defaults from memory, in sheets.
 
     Attributes
     ----------

@@ -102,11 +102,12 @@ _USUAL_SLOPES = (
     ((-0.08, 0.04), (-0.05, 0.05), (-0.006, 0.004), (-0.0002, 0.0003)),
 )
 _OWN_SHARE = 0.25
-"""[1] Spread of one channel's slope about the common one, as a share of the common spread."""
+"""[1] Spread of one channel's slope about the common one, as a share of the common spread (from memory)."""
 _USUAL_WEAR_SPREAD = (0.30, 0.60, 0.50, 0.30)
 _BETWEEN_BATHS = (0.10, 0.25, 0.20, 0.10)
+"""Standard deviations of the logs of ``WEAR``: at first, and from bath to bath (from memory)."""
 _SLOPE_DRIFT = 0.15
-"""[1] How much a slope may change from bath to bath, as a share of its usual spread."""
+"""[1] How much a slope may change from bath to bath, as a share of its usual spread (from memory)."""
 _TAIL = 6.0
 """Degrees of freedom of the noise: one blunder neither poisons the figures nor passes unseen."""
 

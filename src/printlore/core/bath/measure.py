@@ -67,7 +67,12 @@ class Measure:
         return {Vessel.SYRINGE: SYRINGE_SOURCE, Vessel.JUG: JUG_SOURCE}.get(self.vessel, CYLINDER_SOURCE)
 
     def tolerance(self, volume: float) -> float:
-        """Largest error of its marks at a volume within its capacity [mL]."""
+        """Largest error of its marks at a volume within its capacity [mL].
+
+        References
+        ----------
+        iso4788, iso7886
+        """
         if self.vessel is Vessel.CYLINDER_A:
             return _CYLINDERS[int(self.capacity)][1]
         if self.vessel is Vessel.CYLINDER_B:

@@ -95,7 +95,8 @@ def mixing_steps(
     """
     _check_volume(volume, bottle)
     water = kit.water_per_litre * volume / 1000
-    whole = best_measure(volume, measures)
+    # a mark is on one vessel: one that holds all, if there is one
+    whole = best_measure(volume, [one for one in measures if one.fills(volume) == 1] or measures)
     whole_error = whole.standard_error(volume) / volume
     warm = "" if kit.use is not Use.DEVELOPER else "Hard water: use deionised or distilled, at least for the developer."
     steps = []
@@ -114,8 +115,17 @@ def mixing_steps(
                 caution=CAUTIONS[part.nature],
             )
         )
+    fills = whole.fills(volume)
+    mark = f"No vessel here holds it all: mark a larger one first, by {fills} fills of water."
     steps.append(
-        Step(what=WATER, volume=(1 - FIRST_WATER) * water, to_mark=volume, measure=whole, relative_error=whole_error)
+        Step(
+            what=WATER,
+            volume=(1 - FIRST_WATER) * water,
+            to_mark=volume,
+            measure=whole,
+            relative_error=whole_error,
+            caution="" if fills == 1 else mark,
+        )
     )
     return tuple(steps)
 

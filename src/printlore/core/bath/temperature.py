@@ -17,11 +17,11 @@ from printlore.errors import Refused, ValueOutOfRange
 Array = NDArray[np.float64]
 
 WATER_HEAT = 4.18
-"""[J/(mL K)] Heat capacity of water and of working solutions alike."""
+"""[J/(mL K)] Heat capacity of water, near 35 degrees C (from memory), and of working solutions alike."""
 WALL_HEAT = 1.5
 """[J/(g K)] Heat capacity of the usual drum plastics; from memory, 1.3 to 1.7."""
 GAS_CONSTANT = 8.314462618
-"""[J/(mol K)]"""
+"""[J/(mol K)] (codata2018)"""
 COLDEST = 5.0
 """[degrees C] Nobody pours colder (from memory)."""
 
@@ -250,7 +250,8 @@ class OwnTime:
 def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0.05) -> Estimate:
     """Developer time for today's temperature from the printer's own trials [s].
 
-    A straight line through ln time over temperature; each trial is taken as right within ``spread`` [1].
+    A straight line through ln time over temperature; each trial is taken as right within ``spread`` [1]; trials at one
+    temperature stand for others by a tenth a degree of doubt (both from memory).
 
     Raises
     ------

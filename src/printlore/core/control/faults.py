@@ -31,11 +31,11 @@ class Place(StrEnum):
 
 ORDER = tuple(Place)
 SOMETHING_ELSE = 0.10
-"""[1] Share kept for what no list holds, however well the list fits."""
+"""[1] Share kept for what no list holds, however well the list fits (from memory)."""
 UNSEEN = 0.06
-"""[1] Chance that a symptom a cause does not lead to is seen all the same."""
+"""[1] Chance that a symptom a cause does not lead to is seen all the same (from memory)."""
 _PRIOR_COUNT = 20.0
-"""How many logged outcomes the elicited shares are worth."""
+"""How many logged outcomes the elicited shares are worth (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,8 @@ CAUSES: tuple[Cause, ...] = (
             "drift": 0.35,
             "next_day": 0.1,
         },
-        cure="Warm the lamp up, steady its supply, read the easel meter; then correct the time, not the pack.",
+        cure="Warm the lamp up, read the easel meter; then correct the time, not the pack. Mains that swing are for an "
+        "electrician.",
     ),
     Cause(
         name="exposure slip (stop, time, height)",
@@ -157,7 +158,7 @@ CAUSES: tuple[Cause, ...] = (
         place=Place.PROCESS,
         share=0.08,
         signs={"brown_blacks": 0.6, "muddy": 0.6, "yellow_whites": 0.2, "all_shift": 0.3},
-        cure="Shake air into it or renew it, and bleach-fix the prints again.",
+        cure="Gloves, goggles, fan: shake air into it or renew it, and bleach-fix the prints again.",
     ),
     Cause(
         name="no stop or rinse before the bleach-fix",
@@ -178,7 +179,7 @@ CAUSES: tuple[Cause, ...] = (
         place=Place.PROCESS,
         share=0.02,
         signs={"blank": 0.95},
-        cure="Put a scrap of paper in the developer with the lights on: live developer turns it dark.",
+        cure="Gloves on: put a scrap of paper in the developer with the lights on; live developer turns it dark.",
     ),
     Cause(
         name="judged wet, or by the wrong light",
@@ -286,7 +287,7 @@ TESTS: tuple[FaultTest, ...] = (
     ),
     FaultTest(
         name="bleach-fix again",
-        do="Bleach-fix half of the print again in fresh, aerated solution.",
+        do="Gloves, goggles, fan: bleach-fix half of the print again in fresh, aerated solution.",
         question="Does that half change?",
         minutes=6,
         positive={"bleach-fix tired or short of air": 0.92},

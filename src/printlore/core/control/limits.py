@@ -21,7 +21,7 @@ GOOD_READINGS = 5
 USUAL_SIGMA = {"white": 0.007, "light step": 0.024, "contrast": 0.018, "black": 0.014}
 """[density] Spread of control patches with nothing wrong; from memory, gives way to the studio's own readings."""
 _USUAL_WEIGHT = 8.0
-"""How many readings the usual spread counts for."""
+"""How many readings the usual spread counts for (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

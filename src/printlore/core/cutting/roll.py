@@ -46,7 +46,7 @@ def length_from_diameter(
     thickness : float
         Of one sheet as wound [mm].
     diameter_error : float
-        One standard deviation of each diameter as measured [mm].
+        One standard deviation of each diameter as measured [mm]; the default is from memory, as all below.
     thickness_error : float or None
         One standard deviation [mm]; ``None``: 2 % of the thickness (assumed, from memory).
 

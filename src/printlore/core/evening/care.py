@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from printlore.core.evening.process import StepKind
 from printlore.errors import Refused
 
 
@@ -39,6 +40,8 @@ WASTE = (
     "Used bleach-fix and first washes carry silver: keep them in a labelled container and hand them in as your local "
     "rules say."
 )
+HOLDS_SILVER = frozenset({StepKind.BLEACH_FIX, StepKind.WASH})
+"""Steps at which that is said again."""
 
 
 def check_cautions(confirmed: frozenset[str]) -> None:

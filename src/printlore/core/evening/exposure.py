@@ -11,7 +11,7 @@ COUNT_IN = 3
 """[s] Spoken seconds before the light."""
 
 CHANGE_HANDS = 1.0
-"""[s] From one dodge out to the next in, for the same hand."""
+"""[s] From one dodge out to the next in, for the same hand (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

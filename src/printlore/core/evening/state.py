@@ -457,4 +457,4 @@ def what_next(evening: Evening) -> str:
         return f"Load {ready[0]} is planned for drum {state.load.drum}: {way}."
     if evening.frames:
         return f'Plan a load for "{evening.frames[0]}".'
-    return "Put the frames you want to print on tonight's list."
+    return "Put the negatives you want to print on tonight's list."

@@ -61,7 +61,7 @@ def handbook_move(
     """Next setting after a judgement, by the printed rules.
 
     Half of the viewing filter goes into the pack, the neutral comes out, the time follows the pack by ``rule``, then
-    the print's darkness by whole stops of time. Burns and dodges keep their share of the time.
+    the print's darkness by stops of time. Burns and dodges keep their share of the time.
 
     Parameters
     ----------

@@ -27,6 +27,7 @@ LARGEST_SHEET = 50.0
 """[CC] Filters are made up to this; more is several of them, each with its surfaces."""
 
 _SECOND_RADIATION_CONSTANT = 1.438776877e-2
+"""[m K] (codata2018)"""
 
 
 @cache

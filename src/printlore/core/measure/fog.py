@@ -2,7 +2,7 @@
 
 The sheet's density is taken apart into its base, a smooth neutral field (the scanner's uneven light) and fog that
 falls off from edges or corners, each layer by itself. Axes: x right, y down. What is visible and how likely a cause is
-are assumed, from memory, and can be set.
+are assumed, from memory.
 """
 
 import math
@@ -25,9 +25,9 @@ RIM_MM = 1.5
 VISIBLE = 0.02
 """[density] Fog below this is not seen against white (from memory)."""
 FOUND = 0.02
-"""[density] Fog below this is not told from the scanner's own unevenness."""
+"""[density] Fog below this is not told from the scanner's own unevenness (from simulated scans)."""
 _UNEVEN = 0.006
-"""[density] Expected size of each term of the scanner's smooth field."""
+"""[density] Expected size of each term of the scanner's smooth field (from memory)."""
 _MOST_PLACES = 2
 _REACHES = tuple(float(reach) for reach in np.geomspace(0.015, 1.0, 13))
 _TOGETHER = 10.0
@@ -472,7 +472,7 @@ _PRIOR: Mapping[Cause, float] = {
     Cause.AGE: 0.08,
     Cause.CHEMISTRY: 0.07,
 }
-"""Share of each cause among fogged sheets (from memory; overwrite with what was found)."""
+"""Share of each cause among fogged sheets (from memory)."""
 
 _SEEN: Mapping[Cause, Mapping[str, float]] = {
     Cause.CONTAINER: {"edge": 0.6, "corner": 0.35, "whole": 0.05, "coloured": 0.15, "outlines": 0.05},

@@ -214,7 +214,7 @@ class HeadFacts:
     timer_step : float
         [s]
     shortest, longest : float
-        Comfortable range of exposure times [s].
+        Comfortable range of exposure times [s] (common practice, no source; ss0514, p. 3-11, has 5 to 45 s).
     f_numbers : tuple of float
         Marked stops the printer is willing to use.
     """

@@ -1,6 +1,6 @@
 """What the memory believes before anything has been printed.
 
-All figures are from memory or common practice, no source, and the studio may edit them.
+All figures are from memory or common practice, no source; ``solve`` takes others.
 Standard deviations are in log10 of exposure unless said otherwise. A spread of a layer
 vector has a part common to the three layers and a part in colour (each layer on its own).
 """

@@ -126,7 +126,7 @@ def fit_curve(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsualResponse:
-    """What a layer's curve is like before any step was read: value and spread of each, editable (from memory).
+    """What a layer's curve is like before any step was read: value and spread of each (from memory).
 
     Attributes
     ----------

@@ -28,7 +28,8 @@ from printlore.errors import ValueOutOfRange
 Floats = npt.NDArray[np.float64]
 
 BEND = 0.3
-"""w [log10]: over how much exposure toe side and shoulder side blend."""
+"""w [log10]: over how much exposure toe side and shoulder side blend (ours; ``gradient.generic_curves`` says how near
+that comes to a published paper)."""
 
 PARAMETERS = ("ln_gradient", "ln_range", "asymmetry", "amount")
 """Per layer, in this order; then the six side absorptions row by row."""

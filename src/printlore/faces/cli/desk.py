@@ -23,6 +23,14 @@ STUDIO = "studio"
 """Folder used when none is named."""
 
 
+class Steps(click.Group):
+    """Several steps under one name; their list says of each all that its first sentence says."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, step.get_short_help_str(1000)) for name, step in sorted(self.commands.items())])
+
+
 class Desk:
     """Where a command works.
 

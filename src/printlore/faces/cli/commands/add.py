@@ -8,13 +8,13 @@ import click
 
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.faces import typed
-from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.records.light import Head
 from printlore.records.rows import Record
 from printlore.services import entry
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Add what the studio has. Only a name is needed; the rest has usual values, shown with --json."""
 

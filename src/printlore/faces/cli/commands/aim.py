@@ -3,12 +3,12 @@
 import click
 
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.faces.telling import TAKEN_BACK
 from printlore.services import aims
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """The aim of a frame's reference patch. If nothing is said it is a neutral middle grey, L* 52.
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.faces import words
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.services.backup import back_up
 
@@ -14,4 +15,4 @@ from printlore.services.backup import back_up
 def command(desk: Desk, folder: Path) -> None:
     """Copy the database and every scan into FOLDER, best on another disk; the copy is tried."""
     done = back_up(desk.db, folder)
-    desk.say(done, f"A sound copy is in {done.folder}; {done.scans_copied} scans were copied now.")
+    desk.say(done, f"A sound copy is in {done.folder}, with {words.counted(done.scans_copied, 'scan')} copied now.")

@@ -14,7 +14,7 @@ from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK, entry_words
 from printlore.files import write_file
 from printlore.records.baths import BathEvent
@@ -34,6 +34,9 @@ from printlore.services.bath_book import (
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
+    BEFORE_OPENING,
+    GIVEN_UP,
+    TAKEN_OUT,
     bleed,
     care_for,
     concentrates_left,
@@ -73,7 +76,7 @@ from printlore.services.waste import (
 )
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Mix, use, top up and retire baths; control patches, faults, warmth, waste."""
 
@@ -88,8 +91,8 @@ def list_(desk: Desk) -> None:
             bath.name,
             day(bath.mixed_at),
             f"{content.volume:.0f} mL",
-            f"{content.strength:.2f}",
-            f"{content.area_per_litre:.2f} m2/L",
+            words.number(content.strength, 2),
+            f"{words.number(content.area_per_litre, 2)} m2/L",
             f"{content.loads}",
         )
         for bath, content, _ in found
@@ -177,7 +180,7 @@ def open_(desk: Desk, name: str, kit: str, part: str, volume: str, price: str) -
         typed.number(volume, "Volume"),
         price=typed.number(price, "Price") if price else None,
     )
-    desk.say(made, f"{made.name} is open.")
+    desk.say(made, f"{made.name} is open.", BEFORE_OPENING)
 
 
 @command.command()
@@ -206,12 +209,13 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
     )
     lines = [*care_for(made.kit.kit.use), ""]
     for number, step in enumerate(made.steps, 1):
-        what = f"{step.what} to the {step.to_mark:g} mL mark" if step.to_mark else f"{step.volume:.1f} mL {step.what}"
-        how = f", {step.measure} (share good to {100 * step.relative_error:.1f} %)" if step.measure else ""
+        mark, volume = step.to_mark, words.number(step.volume, 1)
+        what = f"{step.what} to the {words.shortest(mark, 2)} mL mark" if mark else f"{volume} mL {step.what}"
+        how = f", {step.measure} (share good to {words.number(100 * step.relative_error, 1)} %)" if step.measure else ""
         lines.append(f"{number}. {what}{how}. {step.caution}".rstrip())
     lines += ["", *(effect.why for effect in made.one_too_much.values()), made.water]
     if made.cost is not None:
-        lines.append(f"A litre costs {made.cost:.2f}.")
+        lines.append(f"A litre costs {words.number(made.cost, 2)}.")
     lines += [f"? {doubt}" for doubt in made.doubts]
     desk.say(made, *lines)
 
@@ -289,7 +293,9 @@ def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None
         bled=typed.number(out, "Out"),
         strength=typed.number(strength, "Strength"),
     )
-    desk.say(made, f"{bath}: {made.volume:g} mL in, {made.bled:g} mL out.")
+    added, bled = made.volume or 0.0, made.bled or 0.0
+    told = f"{bath}: {words.shortest(added, 2)} mL in, {words.shortest(bled, 2)} mL out."
+    desk.say(made, told, *([TAKEN_OUT] if bled else []))
 
 
 @command.command("bleed")
@@ -299,7 +305,7 @@ def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None
 def bleed_(desk: Desk, bath: str, volume: str) -> None:
     """Take VOLUME mL out of BATH."""
     made = bleed(desk.db, bath, typed.number(volume, "Volume"))
-    desk.say(made, f"{bath}: {made.volume:g} mL out.")
+    desk.say(made, f"{bath}: {words.shortest(made.volume or 0.0, 2)} mL out.", TAKEN_OUT)
 
 
 @command.command("gauge")
@@ -309,7 +315,7 @@ def bleed_(desk: Desk, bath: str, volume: str) -> None:
 def gauge_(desk: Desk, bath: str, volume: str) -> None:
     """Record the VOLUME mL read off the bottle of BATH."""
     made = gauge(desk.db, bath, typed.number(volume, "Volume"))
-    desk.say(made, f"{bath}: {made.volume:g} mL in the bottle.")
+    desk.say(made, f"{bath}: {words.shortest(made.volume or 0.0, 2)} mL in the bottle.")
 
 
 @command.command("retire")
@@ -317,7 +323,7 @@ def gauge_(desk: Desk, bath: str, volume: str) -> None:
 @with_desk
 def retire_(desk: Desk, bath: str) -> None:
     """Give BATH up."""
-    desk.say(retire(desk.db, bath), f"{bath} is retired. Pour it into its own waste container, not down the drain.")
+    desk.say(retire(desk.db, bath), f"{bath} is retired. {GIVEN_UP}")
 
 
 _EVENT = click.option("--event", type=click.IntRange(min=1), help="The event of this number (see `baths book`).")
@@ -429,14 +435,15 @@ def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
         lines.append(str(report.options[0]))
     lines += [
         "",
-        f"{content.volume:.0f} mL, strength {content.strength:.2f}, {content.area_per_litre:.2f} m2/L, "
-        f"age {content.age_days:.0f} closed days, {content.loads} drum loads.",
+        f"{content.volume:.0f} mL, strength {words.number(content.strength, 2)}, "
+        f"{words.number(content.area_per_litre, 2)} m2/L, age {content.age_days:.0f} closed-bottle days, "
+        f"{words.counted(content.loads, 'drum load')}.",
     ]
     units = dict(zip(WEAR, ("mL/m2", "a day", "times", "times"), strict=True))
     lines += table(
         ("wear", "likely", "90 %", ""),
         [
-            (name, f"{middle:.3g}", f"{low:.3g} to {high:.3g}", units[name])
+            (name, words.figures(middle, 3), f"{words.figures(low, 3)} to {words.figures(high, 3)}", units[name])
             for name, middle, low, high in report.belief.wear_table()
         ],
     )
@@ -475,8 +482,8 @@ def steady(desk: Desk, bath: str, size: str, strength: str) -> None:
     rows = [
         (
             f"{one.top_up:.0f} mL",
-            f"{one.strength:.2f}",
-            f"{one.area_per_litre:.2f} m2/L",
+            words.number(one.strength, 2),
+            f"{words.number(one.area_per_litre, 2)} m2/L",
             f"{one.mean_age:.0f} loads",
             words.out_of_ten(one.spoiled),
             f"{one.a_square_metre:.0f} mL/m2",
@@ -593,7 +600,7 @@ def limits(desk: Desk, source: str, look: str, stop: str) -> None:
 
 @command.command()
 @click.option("--seen", multiple=True, type=click.Choice(list(SYMPTOMS)), help="What is seen.")
-@click.option("--not-seen", multiple=True, type=click.Choice(list(SYMPTOMS)))
+@click.option("--not-seen", multiple=True, type=click.Choice(list(SYMPTOMS)), help="Looked for, and not there.")
 @click.option("--test", "tests", multiple=True, help='"thermometer in the drum=no"')
 @click.option("--was", help="What it turned out to be: recorded for the next time.")
 @with_desk
@@ -619,22 +626,25 @@ def fault(
     desk.say(
         report,
         f"Likeliest: {report.suspects[0].name}.",
-        f"Next: {first.test.do} {first.test.question} ({first.test.minutes:g} min)",
+        f"Next: {first.test.do} {first.test.question} ({words.shortest(first.test.minutes, 2)} min)",
         "Look in this order: " + ", ".join(f"{place.value} {100 * p:.0f} %" for place, p in report.places) + ".",
         "",
         *table(("chance", "cause", "cure"), rows),
         "",
         *table(
             ("test", "min", "bits a minute"),
-            [(one.test.name, f"{one.test.minutes:g}", f"{one.bits_a_minute:.3f}") for one in report.tests[:4]],
+            [
+                (one.test.name, words.shortest(one.test.minutes, 2), words.number(one.bits_a_minute, 3))
+                for one in report.tests[:4]
+            ],
         ),
     )
 
 
 @command.command()
-@click.option("--cold", required=True)
-@click.option("--hot", required=True)
-@click.option("--aim", required=True)
+@click.option("--cold", required=True, help="Degrees C.")
+@click.option("--hot", required=True, help="Degrees C.")
+@click.option("--aim", required=True, help="Degrees C.")
 @click.option("--total", required=True, help="mL")
 @with_desk
 def water(desk: Desk, cold: str, hot: str, aim: str, total: str) -> None:
@@ -664,8 +674,9 @@ def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> 
     ]
     desk.say(
         values,
-        f"{values[0]:.1f} degrees C if 15 % of the wall warms, {values[1]:.1f} if 30 %, {values[2]:.1f} if all. "
-        "Prewarm the drum; measure a pour to know (shares from memory).",
+        f"{words.number(values[0], 1)} degrees C if 15 % of the wall warms, {words.number(values[1], 1)} if 30 %, "
+        f"{words.number(values[2], 1)} if all. "
+        "Prewarm the drum; measure a pour of plain water to know (shares from memory).",
     )
 
 
@@ -711,7 +722,7 @@ def start(desk: Desk, drum: str, aim: str, seconds: str, volume: str, drum_at: s
         volume=typed.number(volume, "Volume"),
         wall=typed.number(drum_at, "Drum at"),
     )
-    desk.say(advice, f"Pour at {advice.start:.1f} degrees C; it ends at {advice.end:.1f}.")
+    desk.say(advice, f"Pour at {words.number(advice.start, 1)} degrees C; it ends at {words.number(advice.end, 1)}.")
 
 
 @command.command("own-time")
@@ -724,7 +735,7 @@ def own_time(desk: Desk, process_name: str, temperature: str, seconds: str) -> N
     made = log_own_time(
         desk.db, process_name, typed.number(temperature, "Temperature"), typed.number(seconds, "Seconds")
     )
-    desk.say(made, f"{made.time:g} s at {made.temperature:g} degrees C is recorded.")
+    desk.say(made, f"{words.shortest(made.time, 2)} s at {words.shortest(made.temperature, 2)} degrees C is recorded.")
 
 
 @command.command("time")
@@ -737,7 +748,7 @@ def time_(desk: Desk, process_name: str, temperature: str) -> None:
     found = advise_time(desk.db, process_name, today)
     desk.say(
         found,
-        f"{words.estimate(found, 0)} s at {today:g} degrees C.",
+        f"{words.estimate(found, 0)} s at {words.shortest(today, 2)} degrees C.",
         *(f"? {flag.words}" for flag in found.flags),
     )
 
@@ -756,7 +767,7 @@ def waste_list(desk: Desk) -> None:
         (
             one.container.name,
             one.holds_words,
-            f"{one.litres:.2f} of {one.container.capacity:g} L",
+            f"{words.number(one.litres, 2)} of {words.shortest(one.container.capacity, 2)} L",
             one.answer.answer if one.answer else "ask your local authority",
         )
         for one in states
@@ -784,7 +795,7 @@ def waste_container(desk: Desk, name: str, holds: str, litres: str) -> None:
 def waste_pour(desk: Desk, container: str, litres: str, what: str, holds: str | None) -> None:
     """Record LITRES of WHAT poured into CONTAINER."""
     made = pour_waste(desk.db, container, typed.number(litres, "Litres"), what, holds=holds)
-    desk.say(made, f"{made.litres:g} L in {container}.")
+    desk.say(made, f"{words.shortest(made.litres, 2)} L in {container}.")
 
 
 @waste.command("answer")
@@ -804,7 +815,7 @@ def waste_answer(desk: Desk, authority: str, holds: str, answer: str) -> None:
 def waste_hand_over(desk: Desk, container: str, to: str) -> None:
     """Record that CONTAINER was handed in."""
     made = hand_over(desk.db, container, to)
-    desk.say(made, f"{-made.litres:.2f} L handed to {made.handed_to}.")
+    desk.say(made, f"{words.number(-made.litres, 2)} L handed to {made.handed_to}.")
 
 
 @waste.command("diary")

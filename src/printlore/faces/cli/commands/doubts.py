@@ -3,13 +3,13 @@
 import click
 
 from printlore.faces import words
-from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.faces.cli.saying import said
 from printlore.faces.telling import made_words
 from printlore.services.doubts import answer_doubt, doubts_of
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Trials that were probably not made as logged: ask, and answer."""
 

@@ -36,8 +36,8 @@ from printlore.core.evening.rehearsal import QUESTIONS, Rehearsal
 from printlore.core.evening.state import ENTER_DARK, LEAVE_DARK, Evening, what_next
 from printlore.core.quantities import parse_time
 from printlore.errors import Refused, UnreadableFile
-from printlore.faces import typed
-from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces import typed, words
+from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.evening_typed import SHAPE, piece
 from printlore.files import write_file
 from printlore.records.evening import EveningRecord
@@ -78,7 +78,7 @@ def _say(desk: Desk, done: Written, said: str) -> None:
     desk.say(answer, *filter(None, (said, done.said, what_next(done.evening))))
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """One evening: its frames, loads and drums. The page and this command write the same record."""
 
@@ -387,9 +387,8 @@ def sequences_(desk: Desk, name: str | None) -> None:
         click.echo(json.dumps(to_plain(record.sequence), indent=2))
         return
     found = sequences(desk.db)
-    lines = [
-        f"{record.name}: {', '.join(f'{s.kind.words} {s.time:g} s' for s in record.sequence.steps)}" for record in found
-    ]
+    steps = [[f"{s.kind.words} {words.shortest(s.time)} s" for s in record.sequence.steps] for record in found]
+    lines = [f"{record.name}: {', '.join(each)}" for record, each in zip(found, steps, strict=True)]
     desk.say([to_plain(record.sequence) for record in found], *lines)
 
 

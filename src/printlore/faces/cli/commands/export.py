@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.faces import words
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.services.export import export_studio
 
@@ -15,4 +16,4 @@ from printlore.services.export import export_studio
 def command(desk: Desk, path: Path, no_scans: bool) -> None:
     """Write everything into PATH, a new folder, or a zip if its name ends in .zip."""
     done = export_studio(desk.db, path, scans=not no_scans)
-    desk.say(done, f"{sum(done.rows.values())} rows and {done.scans} scans are in {done.path}.")
+    desk.say(done, f"{sum(done.rows.values())} rows and {words.counted(done.scans, 'scan')} are in {done.path}.")

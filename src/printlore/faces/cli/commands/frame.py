@@ -10,7 +10,7 @@ from printlore.core.memory.evidence import NegativeReading
 from printlore.devices.scans import read_scan
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, Steps, table, with_desk
 from printlore.faces.telling import made_words, outcome_words, when
 from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.services.aims import stated_aims
@@ -18,7 +18,7 @@ from printlore.services.entry import correct_record, find_record, keep_scan, lis
 from printlore.services.trials import find_trial, frame_history_ever, next_negative
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """One negative. A new one with its film is added by `printlore add frame`; all are listed by `list frames`."""
 

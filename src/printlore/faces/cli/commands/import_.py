@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from printlore.faces import words
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.records.database import Database
 from printlore.services.export import import_studio
@@ -19,4 +20,4 @@ def command(desk: Desk, path: Path) -> None:
     """
     with Database.made(desk.folder) as db:
         done = import_studio(db, path)
-    desk.say(done, f"{sum(done.rows.values())} rows and {done.scans} scans are in {desk.folder}.")
+    desk.say(done, f"{sum(done.rows.values())} rows and {words.counted(done.scans, 'scan')} are in {desk.folder}.")

@@ -10,7 +10,7 @@ from printlore.core.measure.scan import Box
 from printlore.core.measure.scanner import Material
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK
 from printlore.files import write_file
 from printlore.services.measuring import (
@@ -41,7 +41,7 @@ REPORT = click.option("--report", "out", type=OutFile(), help="Write a page: .pd
 _HEAD = ("", "red", "green", "blue")
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Scanners and instruments: characterise, check, compare prints, read folders, negatives and probes."""
 
@@ -110,7 +110,8 @@ def drift(desk: Desk, scan: Path, scanner: str, wedge: str) -> None:
     check = check_drift(desk.db, scan, typed.numbers(wedge, "wedge"), scanner=scanner)
     shift = " ".join(words.number(value, 3, signed=True) for value in check.shift)
     verdict = "It has changed: make its profile again." if check.flags else "It reads as it did."
-    desk.say(check, f"{verdict} Mean shift {shift} density (red, green, blue), ± {check.standard_error:.3f}.")
+    error = words.number(check.standard_error, 3)
+    desk.say(check, f"{verdict} Mean shift {shift} density (red, green, blue), ± {error}.")
 
 
 @command.command()
@@ -235,7 +236,7 @@ def negative(desk: Desk, frame: Path, empty: Path, boxes: tuple[tuple[int, int, 
     read = read_negative(film, carrier, places)
     large = [large_area_density(film, carrier, box) for box in places]
     rows = [
-        (str(number), *(words.density(d) for d in patch.density), f"± {max(patch.standard_error):.3f}")
+        (str(number), *(words.density(d) for d in patch.density), f"± {words.number(max(patch.standard_error), 3)}")
         for number, patch in enumerate(read, 1)
     ]
     doubts = dict.fromkeys(flag for patch in read for flag in patch.flags)

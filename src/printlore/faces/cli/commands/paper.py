@@ -18,7 +18,7 @@ from printlore.core.measure.fog import CoinTest
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, OutFile, table, with_desk
+from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.files import write_file
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
@@ -53,7 +53,7 @@ from printlore.services.stock import (
 )
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Paper: stock, cutting, fog, lots."""
 
@@ -243,7 +243,7 @@ def reorder(desk: Desk, paper: str, lead: str) -> None:
     when = "now" if found.in_days <= 0 else f"in {found.in_days:.0f} days"
     desk.say(
         found,
-        f"{found.per_month.value:.2f} m2 a month. Order {when} "
+        f"{words.number(found.per_month.value, 2)} m2 a month. Order {when} "
         f"(between {max(found.earliest, 0):.0f} and {found.latest:.0f} days).",
     )
 
@@ -341,7 +341,7 @@ def plan(
 
     def tell(news: Found) -> None:
         if not desk.json:
-            what = f"{news.paper / 1e6:.2f} m2" if news.paper else f"{news.settings or 0:.0f} settings"
+            what = f"{words.number(news.paper / 1e6, 2)} m2" if news.paper else f"{news.settings or 0:.0f} settings"
             click.echo(f"{news.seconds:5.1f} s  {what}", err=True)
 
     before = signal.signal(signal.SIGINT, interrupt)
@@ -400,11 +400,12 @@ def _plain(plan: Plan) -> dict[str, object]:
 
 def _plan_lines(plan: Plan) -> list[str]:
     lines = [
-        f"{plan.settings} stop settings, {plan.paper / 1e6:.2f} m2 of paper, {100 * plan.waste_share:.1f} % waste. "
+        f"{plan.settings} stop settings, {words.number(plan.paper / 1e6, 2)} m2 of paper, "
+        f"{words.number(100 * plan.waste_share, 1)} % waste. "
         f"{plan.proof}"
     ]
     for number, sitting in enumerate(plan.sittings, 1):
-        stops = ", ".join(f"{setting.distance:g} mm" for setting in sitting.settings)
+        stops = ", ".join(f"{words.shortest(setting.distance, 2)} mm" for setting in sitting.settings)
         lines.append(f"  Sitting {number}, {sitting.source} ({sitting.lot}): stop at {stops}")
         for section, count in sitting.sections:
             pieces = ", ".join(

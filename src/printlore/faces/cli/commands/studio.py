@@ -6,14 +6,14 @@ import click
 
 from printlore.core.memory.priors import Priors
 from printlore.faces import words
-from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, Words, alike_entered, entered
 from printlore.records.light import Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.services.entry import change_settings, list_records, read_settings
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """What the studio is set up with. What is not named stays as it is; with nothing named, it is only shown."""
 

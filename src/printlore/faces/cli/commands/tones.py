@@ -4,12 +4,12 @@ import click
 
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.cli.desk import Desk, table, with_desk
+from printlore.faces.cli.desk import Desk, Steps, table, with_desk
 from printlore.faces.cli.saying import said
 from printlore.services.tones import ToneEntry, crossover, read_tones
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """Light, middle and dark tones: read them, and see what filters can do for all at once."""
 

@@ -2,7 +2,7 @@
 
 import click
 
-from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.faces.cli.making import typed_reading
 from printlore.faces.telling import made_words, patch_words, when
 from printlore.services.trials import (
@@ -19,7 +19,7 @@ from printlore.services.trials import (
 _STEP = click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
 
 
-@click.group()
+@click.group(cls=Steps)
 def command() -> None:
     """One trial that was logged. What an eye says of it is added by `printlore judge`; a slip by `printlore doubts`."""
 

@@ -31,6 +31,10 @@ from printlore.services.bath_book import (
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
 from printlore.services.baths import (
+    BEFORE_OPENING,
+    GIVEN_UP,
+    TAKEN_OUT,
+    care_at_hand,
     care_for,
     concentrates_left,
     define_kit,
@@ -125,6 +129,7 @@ def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
         choices=[*report.options[:4], *(one for one in report.options[4:] if one.what != "top up")],
         steady=best,
         tried=tried,
+        care=care_at_hand(report.kit),
         events=list(zip(report.kept.ledger.events, report.history[1:], strict=True)),
         book=bath_book(db, report.bath.name),
         path_of=_path_of,
@@ -170,6 +175,7 @@ def post_top_up(
         strength=typed.number_or(strength, "Strength", 1.0),
     )
     said = f"{words.shortest(row.bled or 0.0)} mL out, {words.shortest(row.volume or 0.0)} mL in."
+    said += f" {TAKEN_OUT}" if row.bled else ""
     return go(request, f"/baths/of/{number}", said=said, undo=f"{_path_of(row)}/undo", done="bath-top")
 
 
@@ -187,7 +193,7 @@ def post_retire(request: Request, db: Db, number: int) -> Response:
     """Give the bath up."""
     bath = _bath(db, number)
     row = retire(db, bath.name)
-    said = f"{bath.name} is retired. Pour it into its own waste container, not down the drain."
+    said = f"{bath.name} is retired. {GIVEN_UP}"
     return go(request, "/baths", said=said, undo=f"{_path_of(row)}/undo")
 
 
@@ -272,6 +278,7 @@ def show_mix(
         kits=kits,
         plan=plan,
         care=care_for(plan.kit.kit.use) if plan else (),
+        before_opening=BEFORE_OPENING,
         left=concentrates_left(db),
         processes=list_records(db, Process),
         asked={"kit": kit, "volume": volume, "bottle": bottle, "hardness": hardness},

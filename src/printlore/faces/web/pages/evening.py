@@ -13,7 +13,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
-from printlore.core.evening.care import CAUTIONS, WASTE
+from printlore.core.evening.care import CAUTIONS, HOLDS_SILVER, WASTE
 from printlore.core.evening.events import KINDS, RunBegun, Undone, What
 from printlore.core.evening.light import RULES, Light
 from printlore.core.evening.load import Piece
@@ -118,6 +118,7 @@ def _seen(db: Database, record: EveningRecord, clock: Clock, near: OpenPages) ->
         "line_clock": lambda minute: wall_time(start + 60 * minute),
         "cautions": CAUTIONS,
         "waste": WASTE,
+        "silver": HOLDS_SILVER,
         "frames": frames,
         "devices": sorted(near.devices(record.id)),
         "state": plain_evening(record, evening),

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from printlore.core.memory.priors import Priors
 from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import typed, words
 from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, alike_entered, entered
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
@@ -161,7 +161,7 @@ def post_backup(request: Request, db: Db, to: Typed) -> Response:
     if not to.strip():
         raise ValueOutOfRange("No folder was named. Name one, best on another disk.")
     done = back_up(db, Path(to.strip()).expanduser())
-    said = f"A sound copy is in {done.folder}; {done.scans_copied} scans were copied now."
+    said = f"A sound copy is in {done.folder}, with {words.counted(done.scans_copied, 'scan')} copied now."
     return go(request, "/studio", said=said, done="backup")
 
 
