@@ -25,6 +25,14 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
+from bench.run_lengths import (
+    BEYOND_THREE,
+    CLASSICAL_RULES,
+    FOUR_OF_FIVE,
+    run_length_of_cusum,
+    run_length_of_ewma,
+    run_length_of_rules,
+)
 from printlore.core.bath.balance import trace
 from printlore.core.bath.capacity import HORIZON, Harm, Work, forecast, volume_needed
 from printlore.core.bath.choice import BathCosts, options
@@ -39,9 +47,7 @@ from printlore.core.bath.learning import (
     wears_of,
 )
 from printlore.core.bath.pours import Bottle, Carry, DrumLoad, Ledger, TopUp
-from printlore.core.control.delay import run_length_of_cusum, run_length_of_ewma, run_length_of_rules
 from printlore.core.control.limits import USUAL_SIGMA, Verdict, Wedge, aim_from, judge, limits_of
-from printlore.core.control.rules import BEYOND_THREE, CLASSICAL_RULES, FOUR_OF_FIVE
 from simulated_baths import (
     SHEET,
     SimulatedBath,

@@ -1,6 +1,6 @@
 """Warmth of a bath: mixing water, cooling in a drum, the start that gives the right mean, time for today's warmth.
 
-Every formula is linear in temperature, so degrees C or F will do as long as all are the same.
+Temperatures are degrees C throughout.
 """
 
 import math
@@ -20,19 +20,8 @@ WATER_HEAT = 4.18
 """[J/(mL K)] Heat capacity of water, near 35 degrees C (from memory), and of working solutions alike."""
 WALL_HEAT = 1.5
 """[J/(g K)] Heat capacity of the usual drum plastics; from memory, 1.3 to 1.7."""
-GAS_CONSTANT = 8.314462618
-"""[J/(mol K)] (codata2018)"""
 COLDEST = 5.0
 """[degrees C] Nobody pours colder (from memory)."""
-
-
-def mixed_temperature(volumes: Sequence[float], temperatures: Sequence[float]) -> float:
-    """Temperature of waters poured together [same unit]; volumes in mL."""
-    if len(volumes) != len(temperatures) or not volumes:
-        raise ValueOutOfRange("Give one temperature for each volume of water.")
-    if min(volumes) < 0 or sum(volumes) <= 0:
-        raise ValueOutOfRange(f"Volumes {list(volumes)} mL cannot be mixed; none may be below 0, one must be above.")
-    return sum(v * t for v, t in zip(volumes, temperatures, strict=True)) / sum(volumes)
 
 
 def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
@@ -53,43 +42,6 @@ def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
     return total * (aim - cold) / (hot - cold)
 
 
-def cooled(start: float, around: float, rate: float, time: float) -> float:
-    """Newton's cooling: temperature after a time; rate in 1/time."""
-    return around + (start - around) * math.exp(-rate * time)
-
-
-def cooling_rate(start: float, around: float, later: float, time: float) -> float:
-    """Rate from one later reading [1/time].
-
-    Raises
-    ------
-    ValueOutOfRange
-        If the later reading is not between start and surroundings.
-    """
-    share = (later - around) / (start - around) if start != around else 0.0
-    if not (0 < share <= 1 and time > 0):
-        raise ValueOutOfRange(
-            f"{later:g} degrees after {time:g} is not on the way from {start:g} to {around:g}; read it again."
-        )
-    return -math.log(share) / time
-
-
-def time_to_reach(start: float, around: float, rate: float, aim: float) -> float:
-    """When a cooling thing reaches a temperature [unit of 1/rate]."""
-    share = (aim - around) / (start - around) if start != around else 0.0
-    if not (0 < share <= 1 and rate > 0):
-        raise ValueOutOfRange(f"From {start:g} in {around:g} it never reaches {aim:g} degrees.")
-    return -math.log(share) / rate
-
-
-def activation_energy(temperatures: Sequence[float], rates: Sequence[float]) -> float:
-    """Arrhenius activation energy [J/mol] from rates at absolute temperatures [K], by least squares of ln rate."""
-    if len(set(temperatures)) < 2 or min(temperatures) <= 0 or min(rates) <= 0:
-        raise ValueOutOfRange("An activation energy needs rates above 0 at two absolute temperatures at least.")
-    slope = np.polyfit(1 / np.asarray(temperatures, dtype=float), np.log(np.asarray(rates, dtype=float)), 1)[0]
-    return float(-slope * GAS_CONSTANT)
-
-
 def poured(volume: float, temperature: float, wall_mass: float, wall_temperature: float, share: float = 1.0) -> float:
     """Where a pour settles in a drum before the room matters [degrees C].
 
@@ -107,8 +59,13 @@ def poured(volume: float, temperature: float, wall_mass: float, wall_temperature
             f"{volume:g} mL in a drum of {wall_mass:g} g of which {share:g} warms cannot be; "
             "volume above 0, mass 0 or more, share 0 to 1."
         )
-    bath, wall = volume * WATER_HEAT, wall_mass * WALL_HEAT * share
-    return (bath * temperature + wall * wall_temperature) / (bath + wall)
+    return _settled(volume, temperature, wall_mass * WALL_HEAT * share, wall_temperature)
+
+
+def _settled(volume: float, start: float, wall_heat: float, wall: float) -> float:
+    """Common temperature of a pour of ``volume`` mL and what warms with it, ``wall_heat`` J/K."""
+    bath = volume * WATER_HEAT
+    return (bath * start + wall_heat * wall) / (bath + wall_heat)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,8 +97,7 @@ class DrumCooling:
 
     def settles(self, volume: float, start: float, wall: float) -> float:
         """Common temperature of pour and wall in the end [degrees C]."""
-        bath = volume * WATER_HEAT
-        return (bath * start + self.wall_heat * wall) / (bath + self.wall_heat)
+        return _settled(volume, start, self.wall_heat, wall)
 
     def at(self, time: float, volume: float, start: float, wall: float) -> float:
         """Temperature of the pour after a time [s]."""
@@ -213,7 +169,7 @@ def fit_drum_cooling(times: Sequence[float], temperatures: Sequence[float], volu
 
     def model(p: Array) -> Array:
         start, heat, rate = float(p[0]), math.exp(p[1]), math.exp(p[2])
-        end = (bath * start + heat * wall) / (bath + heat)
+        end = _settled(volume, start, heat, wall)
         return np.asarray(end + (start - end) * np.exp(-rate * t))
 
     guess = np.array([y[0], math.log(0.2 * bath), math.log(2.0 / max(t[-1], 1.0))])

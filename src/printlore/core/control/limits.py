@@ -227,7 +227,7 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
             elif upper_only and newest <= 0:
                 continue
             elif rule_hits(line / wide, FOUR_WELL_BEYOND)[-1]:
-                verdict, why = Verdict.LOOK, FOUR_WELL_BEYOND.words
+                verdict, why = Verdict.LOOK, "four of the last five beyond 1.5 sigma on one side: the level has moved"
             elif drift(line, sigma, aim.readings, upper_only=upper_only):
                 verdict, why = Verdict.LOOK, "the weighted average has left its limits: a slow drift"
             else:

@@ -6,9 +6,16 @@ examples of a public statistics library.)
 
 import numpy as np
 import pytest
+from bench.run_lengths import (
+    BEYOND_THREE,
+    CLASSICAL_RULES,
+    FOUR_OF_FIVE,
+    run_length_of_cusum,
+    run_length_of_ewma,
+    run_length_of_rules,
+)
 
-from printlore.core.control.delay import run_length_of_cusum, run_length_of_ewma, run_length_of_rules
-from printlore.core.control.rules import BEYOND_THREE, CLASSICAL_RULES, FOUR_OF_FIVE, rule_hits
+from printlore.core.control.rules import rule_hits
 
 
 def near(found, published):
