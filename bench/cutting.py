@@ -1,4 +1,4 @@
-"""Cutting: published optima, paper against cutting size by size, the large plan in time, fog found.
+"""Cutting: a published optimum, paper against cutting size by size, the large plan in time, fog found.
 
 Instances of the large plan are invented from a seed; sizes and widths are common ones.
 """
@@ -16,7 +16,6 @@ import numpy as np
 
 from printlore.core.cutting.first_fit import cut_first_fit
 from printlore.core.cutting.plan import plan_cuts
-from printlore.core.cutting.plate import Piece, best_plate
 from printlore.core.cutting.wanted import Roll, Sheets, Trimmer, Wanted
 from printlore.core.measure.fog import PLACES
 from printroom.scans import Faults
@@ -33,28 +32,6 @@ SECONDS = 30.0
 def rows(name: str) -> list[dict[str, str]]:
     lines = (DATA / name).read_text().splitlines()
     return list(csv.DictReader(line for line in lines if not line.startswith("#")))
-
-
-def plates() -> None:
-    """Every published plate to its optimum, with the time."""
-    items = rows("cut2d_instances_items.csv")
-    print("instance   published      found      bound   seconds")
-    for optimum in rows("cut2d_instances_optima.csv"):
-        name = optimum["instance"]
-        pieces = [
-            Piece(
-                name=row["item"],
-                along=int(row["length"]),
-                across=int(row["width"]),
-                value=float(row["value"]),
-                most=int(row["max_copies"]) if row["max_copies"] else None,
-            )
-            for row in items
-            if row["instance"] == name
-        ]
-        plan = best_plate(int(optimum["stock_length"]), int(optimum["stock_width"]), pieces)
-        told = f"{name:9} {optimum['optimal_value']:>10} {plan.value:10.0f} {plan.bound:10.0f} {plan.seconds:9.3f}"
-        print(told, "" if plan.value == float(optimum["optimal_value"]) else "  NOT THE OPTIMUM")
 
 
 def paper_machine() -> None:
@@ -182,7 +159,6 @@ def main() -> None:
     parser.add_argument("--leaks", type=int, default=480, help="fogged sheets")
     parser.add_argument("--sound", type=int, default=240, help="sound sheets")
     asked = parser.parse_args()
-    plates()
     paper_machine()
     large_plans(asked.seeds)
     fog(asked.leaks, asked.sound)

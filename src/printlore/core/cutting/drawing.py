@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from html import escape
 
 from printlore.core.cutting.plan import Plan, Sitting
-from printlore.core.cutting.plate import PlatePlan
 from printlore.core.cutting.sections import Kind, Part, Section
 
+_WIDTH = 720
+"""Of the drawing in pixels."""
 _MARGIN = 14.0
 _LETTER = 11.0
 _LEAST_ROOM = 900.0
@@ -28,46 +29,11 @@ def size_words(along: float, across: float) -> str:
     return f"{across:.4g} × {along:.4g}"
 
 
-def plan_svg(plan: Plan, *, width: float = 720.0) -> str:
-    """Every kind of section of a plan, one below the other, all to one scale.
-
-    Parameters
-    ----------
-    width : float
-        Of the drawing in pixels.
-    """
-    return _drawn(
-        [panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width, _LEAST_ROOM
-    )
-
-
-def plate_svg(plan: PlatePlan, along: int, across: int, *, width: float = 720.0) -> str:
-    """The cutting of one sheet to scale; what is not a piece is left blank."""
-    parts = tuple(
-        (Part(kind=Kind.SHEET, at_along=p.at_along, at_across=p.at_across, along=p.along, across=p.across), p.name)
-        for p in plan.placed
-    )
-    return _drawn([_Panel(f"worth {plan.value:g}", along, across, parts)], width, 0.0)
-
-
-def _panels(number: int, sitting: Sitting) -> Iterable[_Panel]:
-    for section, count in sitting.sections:
-        title = f"Sitting {number}, {sitting.source}: {count} × {size_words(section.length, section.width)} mm"
-        labelled = tuple((part, _label(part)) for part in section.parts)
-        yield _Panel(title, _extent(section), section.width, labelled)
-
-
-def _extent(section: Section) -> float:
-    return max(section.length, *(part.at_along + part.along for part in section.parts))
-
-
-def _label(part: Part) -> str:
-    return size_words(part.along, part.across) if part.kind is not Kind.WASTE else ""
-
-
-def _drawn(panels: list[_Panel], width: float, least: float) -> str:
+def plan_svg(plan: Plan) -> str:
+    """Every kind of section of a plan, one below the other, all to one scale."""
+    panels = [panel for number, sitting in enumerate(plan.sittings, 1) for panel in _panels(number, sitting)]
     largest = max((max(panel.along, panel.across) for panel in panels), default=0.0)
-    scale = (width - 2 * _MARGIN) / max(largest * 1.2, least, 1.0)
+    scale = (_WIDTH - 2 * _MARGIN) / max(largest * 1.2, _LEAST_ROOM)
     y = _MARGIN
     lines: list[str] = []
     for panel in panels:
@@ -85,7 +51,7 @@ def _drawn(panels: list[_Panel], width: float, least: float) -> str:
     lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, "100 mm; the roll runs from left to right"))
     y += _LETTER * 1.6
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {y:.0f}" width="{width:.0f}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {y:.0f}" width="{_WIDTH}" '
         f'height="{y:.0f}" role="img" font-family="sans-serif" font-size="{_LETTER:g}" fill="currentColor">'
         "<title>Cut plan to scale</title><defs>"
         '<pattern id="waste" width="6" height="6" patternUnits="userSpaceOnUse">'
@@ -94,6 +60,21 @@ def _drawn(panels: list[_Panel], width: float, least: float) -> str:
         '<circle cx="3" cy="3" r="0.8"/></pattern></defs>'
     )
     return head + "".join(lines) + "</svg>"
+
+
+def _panels(number: int, sitting: Sitting) -> Iterable[_Panel]:
+    for section, count in sitting.sections:
+        title = f"Sitting {number}, {sitting.source}: {count} × {size_words(section.length, section.width)} mm"
+        labelled = tuple((part, _label(part)) for part in section.parts)
+        yield _Panel(title, _extent(section), section.width, labelled)
+
+
+def _extent(section: Section) -> float:
+    return max(section.length, *(part.at_along + part.along for part in section.parts))
+
+
+def _label(part: Part) -> str:
+    return size_words(part.along, part.across) if part.kind is not Kind.WASTE else ""
 
 
 def _box(x: float, y: float, width: float, height: float, fill: str, stroke: float) -> str:

@@ -36,7 +36,7 @@ def length_from_diameter(
     """Length of paper on a roll [mm] from what a tape measure and a micrometer say.
 
     The face of the roll is a ring; unrolled it is a strip of the same area, so
-    ``length = pi (D^2 - d^2) / (4 thickness)``. The exact spiral (`spiral_length`) differs by
+    ``length = pi (D^2 - d^2) / (4 thickness)``. The exact spiral differs by
     ``thickness / (4 pi) * ln(D / d)``: a few hundredths of a millimetre.
 
     Parameters
@@ -77,22 +77,6 @@ def length_from_diameter(
         length / thickness * thickness_error,
     )
     return Estimate(value=length, standard_error=error, flags=flags)
-
-
-def spiral_length(outer_diameter: float, core_diameter: float, thickness: float) -> float:
-    """Exact arc length [mm] of the spiral r = thickness * angle / (2 pi) from the core to the outside.
-
-    References
-    ----------
-    rollcalc
-    """
-    _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
-
-    def arc(angle: float) -> float:
-        return angle * math.hypot(1, angle) + math.asinh(angle)
-
-    first, last = (math.pi * diameter / thickness for diameter in (core_diameter, outer_diameter))
-    return thickness / (4 * math.pi) * (arc(last) - arc(first))
 
 
 def length_from_turns(
