@@ -3,12 +3,11 @@
 import importlib.util
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, MeasurementTable, density_table
+from printlore.core.measure.measurements import LAB_FIELDS, MeasurementTable
 from printlore.devices.exchange import (
     CsvMapping,
     guess_mapping,
@@ -198,14 +197,7 @@ def test_broken_cxf_says_what_is_wrong(data, words):
 
 def test_cxf_is_not_for_densities():
     with pytest.raises(ValueOutOfRange, match="which is what CxF is for"):
-        write_cxf(density_table(("a",), np.array([[0.7, 0.7, 0.7]])))
-
-
-def test_density_table_is_written_with_its_status():
-    table = density_table(("grey", "sky"), np.array([[0.71, 0.72, 0.69], [0.3, 0.35, 0.5]]), created="2026-11-01")
-    (again,) = read_cgats(write_cgats([table]))
-    assert again.says("STATUS") == "A"
-    assert again.numbers(DENSITY_FIELDS).tolist() == [[0.71, 0.72, 0.69], [0.3, 0.35, 0.5]]
+        write_cxf(read_measurements(b"name,red,green,blue\na,0.7,0.7,0.7\n"))
 
 
 def test_csv_mapping_is_guessed_confirmed_and_used():

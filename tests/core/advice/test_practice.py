@@ -103,11 +103,12 @@ def test_no_history_gives_the_usual_setting():
     assert advice.setting.time == pytest.approx(10.0, rel=2e-3)
 
 
-def test_magnification_rule_falls_out():
-    """Row M3: m 8 to 12, time x 2.086."""
-    assert ROWS["M3"]["published_result"] == "time x 2.086"
-    advice = advice_on(evidence(), EXACT, magnification=12.0, f_number=5.6)
-    assert advice.setting.time == pytest.approx(10 * 2.086, rel=1e-3)
+@pytest.mark.parametrize(("row", "usual", "other", "factor"), [("M1", 2.0, 4.0, 2.778), ("M3", 8.0, 12.0, 2.086)])
+def test_magnification_rule_falls_out(row, usual, other, factor):
+    """Rows M1 and M3: m 2 to 4, time x 2.778; m 8 to 12, time x 2.086."""
+    assert ROWS[row]["published_result"] == f"time x {factor}"
+    advice = advice_on(evidence(usual=start(magnification=usual)), EXACT, magnification=other, f_number=5.6)
+    assert advice.setting.time == pytest.approx(10 * factor, rel=1e-3)
 
 
 @pytest.mark.parametrize(("row", "usual", "other", "factor"), [("A1", 8.0, 11.0, 1.8906), ("A2", 5.6, 16.0, 8.163)])

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from printlore.core.bath.kit import WATER, Kit, Nature, Part, Use, check_order, kit_from_ratio
+from printlore.core.bath.kit import WATER, Kit, Nature, Part, Use, check_order
 from printlore.core.bath.measure import Measure, Vessel, best_measure
 from printlore.core.bath.mixing import (
     cost_per_litre,
@@ -19,7 +19,12 @@ from printlore.core.memory.model import ageing
 from printlore.core.memory.priors import Priors
 from printlore.errors import Refused, ValueOutOfRange
 
-DEVELOPER = kit_from_ratio("one one eight", Use.DEVELOPER, ["A", "B"], [1, 1, 8])
+
+def kit(name, use, per_litre):
+    return Kit(name=name, use=use, parts=tuple(Part(name=part, per_litre=per_litre) for part in "AB"))
+
+
+DEVELOPER = kit("one one eight", Use.DEVELOPER, 100)
 STOP = Kit(name="stop", use=Use.STOP, parts=(Part(name="acid", per_litre=20, nature=Nature.ACID),))
 
 
@@ -54,7 +59,7 @@ def test_what_a_mixing_error_does_is_what_the_memory_believes_of_strength():
 
 def test_a_kit_without_water_is_poured_without_water_first():
     """Common practice, no source: parts that make the whole litre are poured together and brought to the mark."""
-    whole = kit_from_ratio("one one", Use.BLEACH_FIX, ["A", "B"], [1, 1, 0])
+    whole = kit("one one", Use.BLEACH_FIX, 500)
     check_order(whole, ["A", "B", WATER])
     assert [step.what for step in mixing_steps(whole, 500)] == list(whole.order()) == ["A", "B", WATER]
     with pytest.raises(Refused, match='"B" was poured where'):
@@ -177,7 +182,6 @@ def test_hard_water_asks_for_distilled():
             "1200 mL in 1000 mL",
         ),
         (lambda: Kit(name="k", use=Use.STOP, parts=(Part(name="A", per_litre=5),), life_days=0), "life of 0 days"),
-        (lambda: kit_from_ratio("k", Use.STOP, ["A"], [1, 1, 8]), "does not fit 1 parts"),
         (lambda: Measure(vessel=Vessel.CYLINDER_A, capacity=77), "No tolerance is known"),
         (lambda: Measure(vessel=Vessel.JUG, capacity=0), "largest mark"),
         (lambda: best_measure(5, []), "there is: none"),

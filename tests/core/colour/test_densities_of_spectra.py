@@ -12,9 +12,7 @@ from hypothesis import strategies as st
 from printlore.core.colour.spectra import (
     status_a_density,
     status_density,
-    status_m_density,
     status_products,
-    visual_density,
     xyz_from_reflectance,
 )
 from printlore.errors import ValueOutOfRange
@@ -76,7 +74,7 @@ def test_status_densities_of_paper_dyes_agree_with_a_sum_on_another_grid(status,
 def test_status_m_of_a_digitised_film_is_what_its_digitiser_states(curve, stated):
     """Film Scan Calibration (CC BY 4.0), data/films: values stated there, to 0.006."""
     film = table("tests/data/negative_film_a_spectral_density.csv")
-    assert np.allclose(status_m_density(film["wavelength_nm"], 10.0 ** -film[curve]), stated, atol=0.0065)
+    assert np.allclose(status_density(film["wavelength_nm"], 10.0 ** -film[curve], "m"), stated, atol=0.0065)
 
 
 @pytest.mark.parametrize("status", ["a", "m"])
@@ -100,7 +98,7 @@ def test_visual_density_is_minus_log_of_luminance_under_illuminant_a():
     dyes = table("src/printlore/core/paper/paper_a_dyes.csv")
     factor = 10.0 ** -(0.6 * dyes["cyan"] + 0.6 * dyes["magenta"] + 0.6 * dyes["yellow"])
     luminance = xyz_from_reflectance(dyes["wavelength_nm"], factor, "a")[1]
-    assert visual_density(dyes["wavelength_nm"], factor) == pytest.approx(-np.log10(luminance), abs=0.002)
+    assert status_density(dyes["wavelength_nm"], factor, "visual")[0] == pytest.approx(-np.log10(luminance), abs=0.002)
 
 
 @given(st.floats(0, 4))

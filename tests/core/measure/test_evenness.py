@@ -1,12 +1,12 @@
-"""A blank sheet, or borders of one tone, take the scanner's uneven light out of the numbers."""
+"""A blank sheet takes the scanner's uneven light out of the numbers."""
 
 import numpy as np
 import pytest
 
 from measuring_scenes import WEDGE, density_picture, scanned, strip_densities
 from printlore.core.flags import Flag
-from printlore.core.measure.evenness import level_from_blank, level_from_borders
-from printlore.core.measure.scan import Box, Scan
+from printlore.core.measure.evenness import level_from_blank
+from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import grey_wedge
 from printlore.core.measure.strip import read_strip, read_wedge
 from printlore.errors import ValueOutOfRange
@@ -33,20 +33,8 @@ def test_blank_sheet_takes_out_a_fall_of_light(exponent):
     assert even.range == pytest.approx(-np.log10(1 - 0.12) / exponent, abs=0.006)
 
 
-def test_borders_of_one_tone_level_as_well():
-    scan = scanned(np.full((300, 400, 3), 0.08), fall=0.1)
-    boxes = [Box(left=x, top=y, right=x + 30, bottom=y + 30) for x in (5, 180, 360) for y in (5, 130, 260)]
-    assert level_from_borders(scan, boxes).range == pytest.approx(-np.log10(0.9), abs=0.006)
-
-
 def test_what_is_no_blank_sheet_is_refused():
     with pytest.raises(ValueOutOfRange, match="is clipped at white, so its evenness is unknown"):
         level_from_blank(Scan(pixels=np.full((60, 80, 3), 65535, np.uint16), name="white"))
     with pytest.raises(ValueOutOfRange, match="is not a blank sheet"):
         level_from_blank(scanned(density_picture(TRUTH, background=0.5)))
-    scan = scanned(np.full((300, 400, 3), 0.08))
-    boxes = [Box(left=x, top=5, right=x + 30, bottom=35) for x in (5, 100, 200, 300)]
-    with pytest.raises(ValueOutOfRange, match="lie in one line"):
-        level_from_borders(scan, boxes)
-    with pytest.raises(ValueOutOfRange, match="3 boxes cannot tell how even"):
-        level_from_borders(scan, boxes[:3])

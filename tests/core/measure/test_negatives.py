@@ -1,10 +1,10 @@
-"""Negatives by camera: density against the empty carrier; what paper cannot hold."""
+"""Negatives by camera: density against the empty carrier."""
 
 import numpy as np
 import pytest
 
 from printlore.core.flags import Flag
-from printlore.core.measure.negatives import large_area_density, paper_range, read_negative
+from printlore.core.measure.negatives import large_area_density, read_negative
 from printlore.core.measure.scan import Box, Scan
 from printlore.errors import ValueOutOfRange
 from printroom.room import Room
@@ -44,32 +44,6 @@ def test_large_area_is_the_density_of_mean_light():
     pixels[:, 30:] = 600
     value = large_area_density(Scan(pixels=pixels, tone=LINE), empty, Box(left=0, top=0, right=60, bottom=40))
     assert value == pytest.approx((0.297,) * 3, abs=1e-3)
-
-
-def test_stray_light_of_the_dark_carrier_is_taken_off():
-    pixels = np.full((40, 60, 3), 660, np.uint16)
-    pixels[:10, :10] = 60
-    empty = np.full((40, 60, 3), 60060, np.uint16)
-    empty[:10, :10] = 60
-    box, dark = Box(left=20, top=15, right=50, bottom=35), Box(left=0, top=0, right=10, bottom=10)
-    (patch,) = read_negative(Scan(pixels=pixels, tone=LINE), Scan(pixels=empty, tone=LINE), [box], dark=dark)
-    assert patch.density == pytest.approx((2.0,) * 3, abs=0.002)
-
-
-def test_what_paper_cannot_hold_is_shown_where_it_is():
-    density = np.full((60, 90), 1.0)
-    density[:, :30], density[:, 60:] = 0.2, 2.4
-    frame = Scan(pixels=np.rint(np.repeat(10.0 ** -density[..., None], 3, axis=2) * 65535).astype(np.uint16), tone=LINE)
-    empty = Scan(pixels=np.full((60, 90, 3), 65000, np.uint16), tone=LINE)
-    whole = Box(left=0, top=0, right=90, bottom=60)
-    (reference,) = read_negative(frame, empty, [Box(left=40, top=20, right=50, bottom=30)])
-    shown = paper_range(frame, empty, whole, reference)
-    assert (shown.beyond[:, 5] == 1).all()
-    assert (shown.beyond[:, 45] == 0).all()
-    assert (shown.beyond[:, 85] == -1).all()
-    assert shown.blocked == pytest.approx(1 / 3, abs=0.01)
-    assert shown.range == pytest.approx(2.2, abs=0.01)
-    assert 0.8 < shown.holds < 2.0
 
 
 def test_scans_without_a_tone_curve_are_flagged_and_mistakes_told():

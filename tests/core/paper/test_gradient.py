@@ -1,4 +1,4 @@
-"""Generic curves, gradients, and the half rule that falls out of them."""
+"""Generic curves and their gradients."""
 
 import numpy as np
 import pytest
@@ -6,13 +6,10 @@ import pytest
 from printlore.core.colour.tables import read_table
 from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.gradient import (
-    CAST_DIRECTIONS,
     density_gradient,
     generic_curves,
     lightness_shares,
-    viewing_filter_fraction,
 )
-from printlore.errors import ValueOutOfRange
 
 PAPER = generic_paper("a")
 CURVES = generic_curves()
@@ -41,46 +38,7 @@ def test_gradient_at_mid_grey_is_the_slope_of_the_published_curves_there():
         assert totals[channel] == pytest.approx(slope, rel=0.12)
 
 
-def test_half_rule_is_a_gradient_of_two():
-    """NAVEDTRA 14209, ch. 12: change the pack by half of the viewing filter."""
-    for cast in CAST_DIRECTIONS:
-        assert viewing_filter_fraction(2.0, cast) == pytest.approx(0.5)
-    assert viewing_filter_fraction(3.0) == pytest.approx(1 / 3)
-
-
-def test_fraction_of_the_generic_paper_at_mid_grey_is_between_a_third_and_a_half():
-    gradient = density_gradient(PAPER, CURVES)
-    for cast in CAST_DIRECTIONS:
-        assert 0.33 < viewing_filter_fraction(gradient, cast) < 0.5
-
-
-def test_the_published_half_holds_in_the_lighter_middle_tones_where_the_handbook_says_to_judge():
-    """NAVEDTRA 14209, ch. 12: judge the lighter middle tones; viewing filters overcorrect highlights."""
-    by_tone = [
-        viewing_filter_fraction(density_gradient(PAPER, generic_curves((tone, 0.0, 0.0))))
-        for tone in (35.0, 52.0, 64.0, 75.0)
-    ]
-    assert by_tone == sorted(by_tone)
-    assert by_tone[2] == pytest.approx(0.5, abs=0.1)
-
-
 def test_lightness_is_mostly_the_green_layer_then_red_then_a_tenth_blue():
     shares = lightness_shares(PAPER, CURVES)
     assert shares.sum() == pytest.approx(1)
     assert shares[1] > shares[0] > shares[2] > 0.05
-
-
-def test_a_move_by_the_fraction_takes_the_cast_out():
-    """20 CC of magenta cast, moved by the fraction, leaves a density change of no magenta-ness but the judged one."""
-    gradient = density_gradient(PAPER, CURVES)
-    direction = np.array(CAST_DIRECTIONS["magenta"])
-    cast = 0.20 * direction * 2 / 3
-    move = np.linalg.solve(gradient, cast)
-    assert move[1] - (move[0] + move[2]) / 2 == pytest.approx(0.20 * viewing_filter_fraction(gradient, "magenta"))
-
-
-def test_unknown_cast_and_impossible_gradient_are_refused():
-    with pytest.raises(ValueOutOfRange, match='"pink" is not a cast; use one of red, green'):
-        viewing_filter_fraction(2.5, "pink")
-    with pytest.raises(ValueOutOfRange, match="gradient must be above 0"):
-        viewing_filter_fraction(-1.0)

@@ -1,9 +1,13 @@
 """Curves of a paper's layers: they pass the aim, rise, go back, and have the slopes they say."""
 
+import csv
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import least_squares
 
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurve, LayerCurves, curve, curve_inverse
@@ -94,3 +98,29 @@ def test_one_layer_agrees_with_the_functions():
 def test_a_curve_that_cannot_be_is_refused(change, words):
     with pytest.raises(ValueOutOfRange, match=words):
         LayerCurve(**({"aim": 0.6, "maximum": 2.5, "gradient": 3.0} | change))
+
+
+def nist(name):
+    lines = (Path(__file__).parents[2] / "data" / name).read_text().splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def test_the_curve_fits_rat42_to_the_certified_parameters():
+    """NIST StRD Rat42 is an even curve in the printer's terms: height at x = 40, maximum, slope there."""
+    x, y = (np.array([float(row[axis]) for row in nist("nist_strd_rat42_data.csv")]) for axis in "xy")
+    b = [float(row["certified_value"]) for row in nist("nist_strd_certified_parameters.csv")]
+
+    def misfit(p):
+        aim, maximum, gradient = p
+        return aim + curve(x - 40.0, *np.array((gradient, maximum, 0.0, aim)))[0] - y
+
+    def slopes(p):
+        aim, maximum, gradient = p
+        _, _, (by_gradient, by_range, _, by_aim) = curve(x - 40.0, *np.array((gradient, maximum, 0.0, aim)))
+        return np.column_stack([1 + by_aim, by_range / maximum, by_gradient / gradient])
+
+    tight = {"xtol": 1e-14, "ftol": 1e-14, "gtol": 1e-14}
+    aim, maximum, gradient = least_squares(misfit, (40.0, 80.0, 1.5), jac=slopes, method="lm", **tight).x
+    rate = gradient / (aim * (1 - aim / maximum))
+    assert (maximum, rate) == pytest.approx((b[0], b[2]), rel=1e-6)
+    assert 40.0 * rate - np.log(aim / (maximum - aim)) == pytest.approx(b[1], rel=1e-6)

@@ -101,25 +101,6 @@ class Kit:
         return (*first, *(part.name for part in self.parts), WATER)
 
 
-def kit_from_ratio(name: str, use: Use, names: Sequence[str], ratio: Sequence[float], **more: object) -> Kit:
-    """Kit from a ratio that ends with water: 1+1+8 is 100 mL of each part and 800 mL of water in a litre.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If the ratio has not one number for each part and one for water, or one below 0.
-    """
-    if len(ratio) != len(names) + 1 or min(ratio) < 0 or not sum(ratio) > 0:
-        raise ValueOutOfRange(
-            f"A ratio of {'+'.join(f'{r:g}' for r in ratio)} does not fit {len(names)} parts; "
-            "give one number for each part and a last one for water, as 1+1+8."
-        )
-    parts = tuple(
-        Part(name=part, per_litre=1000 * share / sum(ratio)) for part, share in zip(names, ratio[:-1], strict=True)
-    )
-    return Kit(name=name, use=use, parts=parts, **more)  # type: ignore[arg-type]
-
-
 def check_order(kit: Kit, poured: Sequence[str]) -> None:
     """Refuse a pouring order that is not water first (if the kit takes any), then the parts as its sheet has them.
 

@@ -186,13 +186,3 @@ def status_density(wavelength: ArrayLike, factor: ArrayLike, status: str) -> Flo
 def status_a_density(wavelength: ArrayLike, reflectance: ArrayLike) -> Floats:
     """Status A density (..., 3) of reflectance spectra (..., n) at ``wavelength`` (n,) [nm]: prints. See iso5-3."""
     return status_density(wavelength, reflectance, "a")
-
-
-def status_m_density(wavelength: ArrayLike, transmittance: ArrayLike) -> Floats:
-    """Status M density (..., 3) of transmittance spectra (..., n) at ``wavelength`` (n,) [nm]: films. See iso5-3."""
-    return status_density(wavelength, transmittance, "m")
-
-
-def visual_density(wavelength: ArrayLike, factor: ArrayLike) -> Floats:
-    """ISO visual density (...) of spectra (..., n) at ``wavelength`` (n,) [nm]. See iso5-3."""
-    return np.asarray(status_density(wavelength, factor, "visual")[..., 0])

@@ -5,7 +5,6 @@ takes 0.10 log10 of green light away from the paper.
 """
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Self
 
@@ -91,67 +90,3 @@ class FilterPack:
         written = [(f"{strength:.1f}".rstrip("0").rstrip("."), letter) for letter, strength in letters]
         parts = [f"{strength} {letter}" for strength, letter in written if strength != "0"]
         return " ".join(parts) or "no filters"
-
-
-_PARTS: Mapping[str, tuple[str, ...]] = {
-    "C": ("cyan",),
-    "M": ("magenta",),
-    "Y": ("yellow",),
-    "R": ("magenta", "yellow"),
-    "G": ("cyan", "yellow"),
-    "B": ("cyan", "magenta"),
-}
-
-
-def pack_from_filters(filters: Mapping[str, float]) -> FilterPack:
-    """Sum of loose filters by their trade letters, as one pack.
-
-    Parameters
-    ----------
-    filters : mapping of letter (C, M, Y, R, G, B) to strength [CC]
-        A red filter is magenta and yellow of its strength, a green one cyan and yellow, a
-        blue one cyan and magenta. A strength may be negative: that filter is taken away.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If a letter is not one of the six, or more is taken away than is there.
-
-    References
-    ----------
-    navedtra14209
-    """
-    total = {"cyan": 0.0, "magenta": 0.0, "yellow": 0.0}
-    for letter, strength in filters.items():
-        if letter not in _PARTS:
-            raise ValueOutOfRange(f'"{letter}" is not a filter colour; use one of {", ".join(_PARTS)}.')
-        for colour in _PARTS[letter]:
-            total[colour] += strength
-    return FilterPack(**total)
-
-
-def fewest_filters(pack: FilterPack) -> dict[str, float]:
-    """Loose filters for the balance of a pack: no neutral, equal pairs made one filter.
-
-    Returns
-    -------
-    dict of letter to strength [CC], at most two filters
-
-    References
-    ----------
-    navedtra14209
-    """
-    plain = pack.without_neutral()
-    left = plain.by_colour()
-    filters: dict[str, float] = {}
-    for letter in ("R", "G", "B"):
-        shared = min(left[colour] for colour in _PARTS[letter])
-        if shared > 0:
-            filters[letter] = shared
-            for colour in _PARTS[letter]:
-                left[colour] -= shared
-    for letter in ("C", "M", "Y"):
-        strength = left[_PARTS[letter][0]]
-        if strength > 0:
-            filters[letter] = strength
-    return filters

@@ -5,7 +5,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from enum import StrEnum
 
-from printlore.core.light.exposure import LOG10_PER_STOP, time_factor
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.published import dichroic_time_factor, printing_factor
 from printlore.core.light.setting import Setting
@@ -97,6 +96,6 @@ def handbook_move(
         raise ValueOutOfRange(f"{stops_too_dark:g} stops too dark cannot be; give between -10 and 10.")
     cyan, magenta, yellow = (VIEWING_FILTER_SHARE * viewing_filter * share for share in CAST_MOVES[cast])
     pack, _ = setting.pack.moved(cyan=cyan, magenta=magenta, yellow=yellow)
-    factor = pack_time_factor(setting.pack, pack, rule) * time_factor(-stops_too_dark * LOG10_PER_STOP)
+    factor = pack_time_factor(setting.pack, pack, rule) * 2.0**-stops_too_dark
     burns = tuple(replace(burn, time=burn.time * factor) for burn in setting.burns)
     return replace(setting, pack=pack, time=setting.time * factor, burns=burns)

@@ -41,7 +41,7 @@ class Setting:
     ----------
     pack : FilterPack
         As dialled, on this head's own scale [dial units]. For a head that gives red, green and
-        blue light apart, the CC by which each is below the strongest (see ``core.light.head``).
+        blue light apart, the CC by which each is below the strongest.
     time : float
         Seconds of the base exposure; above 0, at most an hour.
     f_number : float

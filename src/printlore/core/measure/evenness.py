@@ -1,17 +1,15 @@
-"""Uneven light of a scanner or camera: taken from a blank sheet, or from the borders of the paper.
+"""Uneven light of a scanner or camera: taken from a blank sheet.
 
 The field is kept as smooth curves of log light over the picture, so a blank scanned once at a low
 resolution serves every later scan of the same area at the same settings.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printlore.core.flags import Flag
-from printlore.core.measure.scan import Box, Floats, Scan
+from printlore.core.measure.scan import Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.errors import ValueOutOfRange
 
@@ -79,22 +77,6 @@ def _fitted(x: Floats, y: Floats, log_light: Floats, degree: int) -> tuple[Float
     return coefficients, float(left[keep].std(axis=0).max()), float(1 - keep.mean())
 
 
-def _made(x: Floats, y: Floats, log_light: Floats, degree: int, name: str) -> Evenness:
-    coefficients, residual, left_out = _fitted(x, y, log_light, degree)
-    if left_out > 0.4 or residual > _ROUGH:
-        raise ValueOutOfRange(
-            f'Scan "{name}" is not a blank sheet: it does not follow a smooth field. '
-            "Scan an unexposed, processed sheet that fills the bed."
-        )
-    red, green, blue = (tuple(float(c) for c in channel) for channel in coefficients.T)
-    return Evenness(
-        coefficients=(red, green, blue),
-        degree=degree,
-        residual=residual,
-        flags=(Flag.DUSTY,) if left_out > 0.1 else (),
-    )
-
-
 def level_from_blank(blank: Scan) -> Evenness:
     """Field of light from the scan of a blank sheet that fills the picture.
 
@@ -113,37 +95,21 @@ def level_from_blank(blank: Scan) -> Evenness:
         )
     rows, columns = light.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns]
-    return _made(
+    coefficients, residual, left_out = _fitted(
         ((x + 0.5) / columns).ravel(),
         ((y + 0.5) / rows).ravel(),
         np.log10(np.maximum(light, 1e-5)).astype(float).reshape(-1, 3),
         _DEGREE,
-        blank.name,
     )
-
-
-def level_from_borders(scan: Scan, boxes: Sequence[Box]) -> Evenness:
-    """Field of light from boxes of one tone in the scan itself, such as unexposed borders on all sides.
-
-    Parameters
-    ----------
-    boxes : sequence of Box
-        At least four, not in one line. Six or more allow for curvature.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If there are fewer than four boxes, or they lie in one line.
-    """
-    if len(boxes) < 4:
-        raise ValueOutOfRange(f"{len(boxes)} boxes cannot tell how even the light is; give four or more, on all sides.")
-    columns, rows = scan.size
-    centres = np.array([box.centre for box in boxes]) / (columns, rows)
-    if np.linalg.svd(centres - centres.mean(axis=0), compute_uv=False)[-1] < 0.05:
-        raise ValueOutOfRange("The boxes for evenness lie in one line; give some on the other sides, too.")
-    log_light = np.array([_median_log(scan.light(box)) for box in boxes])
-    return _made(centres[:, 0], centres[:, 1], log_light, 2 if len(boxes) >= 8 else 1, scan.name)
-
-
-def _median_log(light: NDArray[np.float32]) -> Floats:
-    return np.asarray(np.median(np.log10(np.maximum(light, 1e-5)), axis=(0, 1)), dtype=float)
+    if left_out > 0.4 or residual > _ROUGH:
+        raise ValueOutOfRange(
+            f'Scan "{blank.name}" is not a blank sheet: it does not follow a smooth field. '
+            "Scan an unexposed, processed sheet that fills the bed."
+        )
+    red, green, blue = (tuple(float(c) for c in channel) for channel in coefficients.T)
+    return Evenness(
+        coefficients=(red, green, blue),
+        degree=_DEGREE,
+        residual=residual,
+        flags=(Flag.DUSTY,) if left_out > 0.1 else (),
+    )

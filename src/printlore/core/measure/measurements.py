@@ -109,30 +109,3 @@ class MeasurementTable:
     def density(self) -> Floats:
         """(sets, 3) densities red, green, blue."""
         return self.numbers(DENSITY_FIELDS)
-
-
-def density_table(
-    names: tuple[str, ...],
-    density: Floats,
-    *,
-    status: str = "A",
-    created: str = "",
-    originator: str = "",
-    description: str = "",
-) -> MeasurementTable:
-    """Table of densities (patches, 3), ready to be written."""
-    header = [
-        ("ORIGINATOR", originator or "Printlore"),
-        ("DESCRIPTOR", description),
-        ("CREATED", created),
-        ("MEASUREMENT_GEOMETRY", "not stated"),
-        ("STATUS", status),
-    ]
-    return MeasurementTable(
-        header=tuple((key, value) for key, value in header if value),
-        fields=("SAMPLE_ID", "SAMPLE_NAME", *DENSITY_FIELDS),
-        rows=tuple(
-            (str(number), name, *(f"{value:.4f}" for value in triple))
-            for number, (name, triple) in enumerate(zip(names, density, strict=True), 1)
-        ),
-    )

@@ -31,9 +31,6 @@ BEND = 0.3
 """w [log10]: over how much exposure toe side and shoulder side blend (ours; ``gradient.generic_curves`` says how near
 that comes to a published paper)."""
 
-PARAMETERS = ("ln_gradient", "ln_range", "asymmetry", "amount")
-"""Per layer, in this order; then the six side absorptions row by row."""
-
 _EDGE = 0.004
 
 
@@ -51,7 +48,7 @@ def curve(
     Returns
     -------
     change, slope : (...,)
-    by_parameter : four (...,), in the order of ``PARAMETERS``
+    by_parameter : four (...,), by ln gradient, ln range, asymmetry and amount
     """
     root = np.sqrt(h * h + BEND * BEND)
     bend = root - BEND
