@@ -32,7 +32,7 @@ def measure(trials: int) -> dict[str, Any]:
 
     from bench.invented import invented_evidence
     from printlore.core.advice.advise import advise
-    from printlore.core.advice.tolerance import EDITION_MATCH
+    from printlore.core.advice.tolerance import Tolerance
     from printlore.core.memory.forecast import Conditions
     from printlore.core.memory.solve import solve
     from printlore.core.memory.update import update
@@ -67,7 +67,7 @@ def measure(trials: int) -> dict[str, Any]:
             bath_state=trial.bath_state,
         )
         began = time.perf_counter()
-        advise(memory, at, dyes=generic_paper("a"), tolerance=EDITION_MATCH, magnification=8.0)
+        advise(memory, at, dyes=generic_paper("a"), tolerance=Tolerance(name="match", delta_e=3.0), magnification=8.0)
         advice.append(time.perf_counter() - began)
     return {
         "trials": trials,

@@ -1,12 +1,9 @@
 """Numbers as people write them."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.quantities import (
-    format_number,
     parse_f_number,
     parse_length,
     parse_number,
@@ -42,18 +39,6 @@ def test_a_number_is_read_with_comma_or_point_or_as_a_fraction(text, value):
 def test_what_is_no_number_is_refused_with_the_way_to_write_it(text):
     with pytest.raises(ValueOutOfRange, match=r"cannot be read. Write digits with one decimal comma or point"):
         parse_number(text)
-
-
-@given(st.floats(-1e6, 1e6), st.sampled_from(".,"), st.integers(0, 6))
-def test_a_number_that_was_shown_reads_back(value, mark, digits):
-    shown = format_number(value, decimal_mark=mark, digits=digits)
-    assert parse_number(shown) == pytest.approx(value, abs=0.5000001 * 10**-digits)
-
-
-def test_numbers_are_shown_without_needless_zeros():
-    assert [format_number(v, digits=2) for v in (9.0, 9.5, -0.001, 100, 0.126)] == ["9", "9.5", "0", "100", "0.13"]
-    with pytest.raises(ValueOutOfRange, match=r"nan is not a number that can be shown"):
-        format_number(float("nan"))
 
 
 @pytest.mark.parametrize(

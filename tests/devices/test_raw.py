@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from printlore.devices.raw import RAW_STEPS, read_raw
+from printlore.devices.raw import read_raw
 from printlore.errors import UnreadableFile
 
 BLACK, WHITE = 512, 15000
@@ -44,11 +44,6 @@ def test_values_are_linear_between_black_and_white(half):
     scan = read_raw(dng(levels), half=half)
     middle = scan.pixels[scan.pixels.shape[0] // 2, scan.pixels.shape[1] // 2] / 65535
     assert middle == pytest.approx([(level - BLACK) / (WHITE - BLACK) for level in levels], abs=3e-4)
-
-
-def test_what_is_done_is_said():
-    assert len(RAW_STEPS) == 3
-    assert "black level" in RAW_STEPS[0]
 
 
 def test_no_raw_file_is_refused():

@@ -16,6 +16,7 @@ from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Cast, Judgement
+from printlore.core.quantities import parse_number
 from printlore.core.said import parse_said
 from printlore.errors import ValueOutOfRange
 from printlore.faces import judging, typed, words
@@ -118,6 +119,16 @@ def test_the_boards_strengths_and_lightnesses_grow_in_order():
     assert strengths == sorted(set(strengths))
     stops = [parse_said(f"neutral, {value}").judgement.stops_too_dark for value, _ in judging.LIGHTNESS]
     assert stops == sorted(set(stops))
+
+
+@pytest.mark.parametrize("mark", [".", ","])
+@pytest.mark.parametrize("value", [0.0, 9.0, 9.5, -0.001, -2.5, 100.0, 0.126, 123456.7])
+def test_a_number_that_is_shown_reads_back(value, mark):
+    before = words.DECIMAL_MARK.set(mark)
+    try:
+        assert parse_number(words.shortest(value, 2)) == pytest.approx(value, abs=0.0051)
+    finally:
+        words.DECIMAL_MARK.reset(before)
 
 
 def test_a_judgement_is_told_back_in_words():

@@ -242,15 +242,6 @@ def test_a_steady_plan_is_offered_for_a_bath_in_use_only(db, bath):
         bath_report.steady_plan(db, bath)
 
 
-def test_a_developer_is_told_from_other_solutions(db, bath):
-    baths.define_kit(db, "fix", Use.BLEACH_FIX, [Part(name="A", per_litre=200)])
-    baths.mix_bath(db, "March fix", "45 s", "fix", 1000, at=later(1))
-    with db.reading() as conn:
-        newest = baths.newest_developer(conn)
-    assert newest is not None
-    assert newest.name == bath
-
-
 def test_the_first_good_patches_make_the_aim_and_a_drift_is_told(db, bath):
     assert control.control_report(db) is None
     for i in range(5):

@@ -37,6 +37,7 @@ from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutO
 from printlore.records.baths import Bath, Process
 from printlore.records.baths import Run as LedgerRun
 from printlore.records.database import Database
+from printlore.records.evening import events_of
 from printlore.records.negatives import Film, Frame
 from printlore.records.rows import add, every
 from printlore.services.advice import AdviceRequest, advise
@@ -50,7 +51,6 @@ from printlore.services.evening import (
     evening_now,
     evenings,
     find_evening,
-    history,
     newest,
     open_evening,
     release_voice,
@@ -147,7 +147,8 @@ def test_the_same_key_is_the_same_event(db):
     again = bench.tell(WentWrong(note="dropped the tongs"), key="once")
     assert again.again
     assert again.event == first.event
-    assert len(history(db, bench.record)) == 1
+    with db.reading() as conn:
+        assert len(events_of(conn, bench.record)) == 1
 
 
 def test_an_event_from_the_future_is_refused_and_one_slightly_ahead_is_now(db):

@@ -6,7 +6,7 @@ import pytest
 from measuring_scenes import WEDGE, density_picture, scanned, strip_densities
 from printlore.core.colour.lab import delta_e_2000
 from printlore.core.measure.measurements import MeasurementTable
-from printlore.core.measure.scan import Box, Scan
+from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import Material
 from printlore.devices.exchange import write_cgats
 from printlore.errors import UnknownRecord, UnreadableFile, ValueOutOfRange
@@ -18,8 +18,6 @@ from printlore.services.measuring import (
     latest_profile,
     profile_words,
     profiles,
-    propose_patch,
-    readings_of,
     watch_folder,
 )
 from printlore.services.strips import read_strip
@@ -103,23 +101,7 @@ def test_csv_mapping_is_remembered_for_the_next_file_with_its_headings(db):
     mapping = CsvMapping(delimiter=";", decimal=",", columns=(("D_RED", "x3"), ("D_GREEN", "x2"), ("D_BLUE", "x1")))
     import_measurements(db, data, name="probe.csv", mapping=mapping)
     table = import_measurements(db, b"x1;x2;x3\n1,0;1,1;1,2\n", name="next.csv")
-    (reading,) = readings_of(table, "easel probe")
-    assert reading.density == (1.2, 1.1, 1.0)
-
-
-def test_the_reference_patch_is_proposed_from_the_frames_scan():
-    from scipy import ndimage
-
-    rng = np.random.default_rng(3)
-    ground = sum(
-        a * ndimage.gaussian_filter(rng.normal(size=(500, 700)), s) * s for s, a in ((20, 1), (5, 0.6), (2, 0.5))
-    )
-    light = 10.0 ** -(0.7 + 0.25 * ground / ground.std())
-    pixels = np.rint(np.repeat(np.clip(light, 0, 1)[..., None], 3, axis=2) * 65535).astype(np.uint16)
-    moved = np.roll(pixels, (12, -9), axis=(0, 1))
-    stored = Box(left=300, top=200, right=330, bottom=230)
-    found = propose_patch(Scan(pixels=moved, name="print"), Scan(pixels=pixels, name="frame"), stored)
-    assert found.centre == pytest.approx((306.0, 227.0), abs=1.0)
+    assert table.density().tolist() == [[1.2, 1.1, 1.0]]
 
 
 def test_a_folder_that_is_not_there_is_not_watched(db):

@@ -1,6 +1,5 @@
 """Numbers as people write them: decimal comma or point, fractions, inches and centimetres, filter letters."""
 
-import math
 import re
 import unicodedata
 
@@ -82,15 +81,6 @@ def _unreadable(text: str) -> ValueOutOfRange:
         f'The number "{text.strip()}" cannot be read. Write digits with one decimal comma or point, '
         "or a fraction such as 1/3."
     )
-
-
-def format_number(value: float, *, decimal_mark: str = ".", digits: int = 1) -> str:
-    """A number with at most so many decimals, no needless zeros, and the mark the studio uses."""
-    if not math.isfinite(value):
-        raise ValueOutOfRange(f"{value} is not a number that can be shown. Enter it again.")
-    text = f"{value:.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return ("0" if text == "-0" else text).replace(".", decimal_mark)
 
 
 def parse_length(text: str, *, unit: str = "cm") -> float:

@@ -1,6 +1,9 @@
 """A camera's raw file as linear light, with no hidden correction.
 
-What is done to it, and nothing else, is in ``RAW_STEPS``.
+Done by LibRaw, and then here: the black level that the camera states is taken off; missing colours are put in from
+the neighbours, linearly; values are stretched so that the camera's white level is full scale. Off: white balance,
+brightening, tone curve, colour matrix, sharpening, noise reduction, highlight repair, lens corrections. The colours
+stay the camera's own.
 """
 
 from pathlib import Path
@@ -9,14 +12,6 @@ import numpy as np
 
 from printlore.core.measure.scan import Scan
 from printlore.devices.scans import decoded
-
-RAW_STEPS = (
-    "the black level that the camera states is taken off",
-    "missing colours are put in from the neighbours, linearly",
-    "values are stretched so that the camera's white level is full scale",
-)
-"""By LibRaw, and then here. Off: white balance, brightening, tone curve, colour matrix, sharpening, noise reduction,
-highlight repair, lens corrections. The colours stay the camera's own."""
 
 
 def read_raw(source: Path | str | bytes, *, half: bool = False, name: str = "") -> Scan:

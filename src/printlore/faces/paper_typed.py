@@ -1,7 +1,6 @@
 """Sizes wanted and paper as people type them: forms and options share these."""
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, time
 
 from printlore.core.cutting.wanted import Wanted
 from printlore.core.quantities import parse_size
@@ -47,13 +46,3 @@ def wanted_size(text: str) -> Wanted:
 def wanted_sizes(lines: Iterable[str]) -> list[Wanted]:
     """Wanted sizes, one a line; empty lines are passed over."""
     return [wanted_size(line) for line in lines if line.strip()]
-
-
-def day(text: str, what: str) -> datetime | None:
-    """A date as 2026-03-01 at noon UTC; ``None`` if nothing was typed."""
-    if not text.strip():
-        return None
-    try:
-        return datetime.combine(datetime.fromisoformat(text.strip()).date(), time(12), tzinfo=UTC)
-    except ValueError:
-        raise ValueOutOfRange(f'{what}: "{text.strip()}" is not a date. Write it as 2026-03-01.') from None

@@ -133,11 +133,6 @@ def estimate(value: Estimate, decimals: int = 2, *, signed: bool = False) -> str
     return f"{text} ± {number(value.standard_error, decimals)}"
 
 
-def time_change(log_exposure: float) -> str:
-    """Change of log exposure [log10] as a factor on the time."""
-    return f"time {factor(log_exposure)}"
-
-
 def factor(log_exposure: float) -> str:
     """Change of log exposure [log10] as a bare factor."""
     return f"×{number(10**log_exposure, 2)}"

@@ -91,10 +91,6 @@ class Left:
     concentrate: Concentrate
     left: float
 
-    @property
-    def open_days(self) -> float:
-        return (datetime.now(UTC) - self.concentrate.opened_at).total_seconds() / 86400
-
 
 def _left(conn: sa.Connection, kit: str | None = None) -> list[Left]:
     drawn: dict[str, float] = {}
@@ -380,18 +376,6 @@ def retire(db: Database, bath: str, *, at: datetime | None = None, note: str = "
     return _log_event(db, bath, "retired", at, note=note)
 
 
-def newest_developer(conn: sa.Connection) -> Bath | None:
-    """The developer mixed last that is not retired; baths without a kit count as developers."""
-    uses = {record.name: record.kit.use for record in every(conn, KitRecord)}
-    kits = {mix.bath: mix.kit for mix in every(conn, Mix)}
-    retired = {row.bath for row in every(conn, BathEvent) if row.kind == "retired"}
-    for bath in sorted(every(conn, Bath), key=lambda one: (one.mixed_at, one.id), reverse=True):
-        kit = kits.get(bath.name)
-        if bath.name not in retired and (kit is None or uses[kit] is Use.DEVELOPER):
-            return bath
-    return None
-
-
 CARE: Mapping[Use, tuple[str, ...]] = {
     Use.DEVELOPER: (
         "Nitrile gloves without holes, goggles, long sleeves: the developing agent can make skin allergic for life. "
@@ -432,12 +416,6 @@ def care_at_hand(kit: KitRecord | None) -> tuple[str, ...]:
 def parts_in_order(*parts: tuple[str, float, str]) -> tuple[Part, ...]:
     """Parts from (name, mL per litre, nature) as typed."""
     return tuple(Part(name=name, per_litre=per_litre, nature=Nature(nature)) for name, per_litre, nature in parts)
-
-
-def pouring_order(db: Database, kit: str) -> tuple[str, ...]:
-    """What goes in after what: water, the parts, water to the mark."""
-    with db.reading() as conn:
-        return find(conn, KitRecord, kit).kit.order()
 
 
 def mark_safety_sheet_read(db: Database, kit: str) -> KitRecord:

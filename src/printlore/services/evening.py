@@ -167,12 +167,6 @@ def newest(db: Database, record: EveningRecord) -> int:
         return last_number(conn, record)
 
 
-def history(db: Database, record: EveningRecord) -> tuple[Event, ...]:
-    """Everything that happened, in the order of writing."""
-    with db.reading() as conn:
-        return events_of(conn, record)
-
-
 def write(
     db: Database,
     record: EveningRecord,

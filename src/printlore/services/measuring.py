@@ -26,11 +26,9 @@ from printlore.core.measure.compare import Comparison, compare
 from printlore.core.measure.evenness import Evenness, level_from_blank
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.core.measure.patches import read_light
-from printlore.core.measure.registration import register
-from printlore.core.measure.scan import Box, Floats, Scan
+from printlore.core.measure.scan import Floats, Scan
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
 from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
-from printlore.core.memory.evidence import NegativeReading
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
 from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
@@ -374,17 +372,6 @@ def comparisons(db: Database) -> tuple[ComparisonRecord, ...]:
         return tuple(every(conn, ComparisonRecord))
 
 
-def propose_patch(scan: Source, frame_scan: Source, stored: Box) -> Box:
-    """Where the reference patch of a frame probably lies in a new scan of its print.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If the two scans do not show the same picture.
-    """
-    return register(opened(frame_scan), opened(scan)).box(stored)
-
-
 # --- instruments -------------------------------------------------------------------------------
 
 
@@ -419,14 +406,6 @@ def import_measurements(db: Database, data: bytes, *, name: str, mapping: CsvMap
         elif known.document != document:
             correct(conn, dataclasses.replace(known, document=document))
     return table
-
-
-def readings_of(table: MeasurementTable, source: str, *, standard_error: float = 0.01) -> tuple[NegativeReading, ...]:
-    """Readings of negatives from a table with densities (red, green, blue)."""
-    return tuple(
-        NegativeReading(density=(float(r), float(g), float(b)), source=source, standard_error=standard_error)
-        for r, g, b in table.density()
-    )
 
 
 # --- batches and the watched folder ------------------------------------------------------------

@@ -10,7 +10,6 @@ import pytest
 
 from printed_rooms import as_exposure, evidence_of, patch_of, room_of
 from printlore.core.advice.advise import advise, history
-from printlore.core.advice.tolerance import EDITION_MATCH, GOOD_ALONE
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
@@ -21,6 +20,10 @@ from printlore.core.memory.solve import solve
 from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
+from printlore.records.studio import Tolerances
+from printlore.services.advice import TOLERANCES, tolerance_named
+
+EDITION_MATCH, GOOD_ALONE = (tolerance_named(name, Tolerances()) for name in TOLERANCES)
 
 ROWS = {
     row["id"]: row

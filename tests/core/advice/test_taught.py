@@ -8,7 +8,7 @@ import pytest
 from printed_rooms import printed
 from printlore.core.advice.advise import advise
 from printlore.core.advice.taught import KINDS, bearings, repeats, taught
-from printlore.core.advice.tolerance import EDITION_MATCH
+from printlore.core.advice.tolerance import Tolerance
 from printlore.core.flags import Flag
 from printlore.core.memory.forecast import Conditions
 from printlore.core.memory.solve import solve
@@ -67,7 +67,8 @@ def test_that_repeats_are_a_usual_figure_is_told_until_the_printer_or_the_prints
     at = Conditions(frame=last.frame, head=last.head, lot=last.lot, bath=last.bath, date=last.date)
 
     def told(evidence):
-        asked = advise(solve(evidence), at, dyes=generic_paper("a"), tolerance=EDITION_MATCH, magnification=8.0)
+        match = Tolerance(name="match", delta_e=3.0)
+        asked = advise(solve(evidence), at, dyes=generic_paper("a"), tolerance=match, magnification=8.0)
         return Flag.USUAL_REPEATS in asked.flags
 
     young = replace(record.evidence, trials=record.evidence.trials[:6])

@@ -6,7 +6,7 @@ import pytest
 from scipy import ndimage
 
 from printlore.core.measure.registration import register
-from printlore.core.measure.scan import Box, Scan
+from printlore.core.measure.scan import Scan
 from printlore.errors import ValueOutOfRange
 
 ROWS, COLUMNS = 900, 1200
@@ -61,14 +61,6 @@ def test_known_moves_are_found_to_a_tenth_of_a_pixel(ground, moved):
     assert found.turn == pytest.approx(moved["turn"], abs=0.02)
     assert found.scale == pytest.approx(moved.get("scale", 1.0), abs=4e-4)
     assert found.flags == ()
-
-
-def test_a_stored_box_follows_the_picture(ground):
-    first, _ = taken(ground)
-    second, truth = taken(ground, turn=4.0, shift=(20, 10), seed=2)
-    box = Box(left=300, top=300, right=340, bottom=330)
-    middle = truth @ np.array([319.5, 314.5, 1]) + 0.5
-    assert register(first, second).box(box).centre == pytest.approx(tuple(middle), abs=1.0)
 
 
 def test_other_pictures_are_not_forced_together(ground):

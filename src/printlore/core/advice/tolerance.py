@@ -71,12 +71,6 @@ class Tolerance:
                 )
 
 
-EDITION_MATCH = Tolerance(name="edition match", delta_e=3.0)
-"""Beside a signed print nobody sees a difference at arm's length: about 1 CC of magenta (from memory)."""
-GOOD_ALONE = Tolerance(name="good alone", colour_cc=2.5, time_share=0.10)
-"""Good when seen by itself (common practice, no source)."""
-
-
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """How n candidate settings would come out.

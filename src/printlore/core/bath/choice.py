@@ -5,15 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printlore.core.bath.balance import Content, content_at, trace
 from printlore.core.bath.capacity import HORIZON, Capacity, Harm, Work, as_printed, forecast
 from printlore.core.bath.learning import Belief, departures_of, draws, for_next_bath, wears_of
 from printlore.core.bath.pours import Bottle, Carry, Event, Ledger, TopUp
 from printlore.errors import ValueOutOfRange
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

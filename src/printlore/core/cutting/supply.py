@@ -12,8 +12,6 @@ BOX_WARM_UP = 4.0
 """[h] Sheets in a closed box, from the cold to the room (common practice, no source: 2 to 4 h)."""
 ROLL_WARM_UP = 24.0
 """[h] A full roll in its sealed bag (common practice, no source: 8 to 24 h)."""
-COLD = 10.0
-"""[degrees C] Store sealed paper at this or below; relative humidity under 50 % (navedtra14209)."""
 LONGEST_LEAD = 3650.0
 """[d] From order to paper; what takes longer is not on order."""
 SHEETS_PER_PRINT = 1.3

@@ -37,9 +37,6 @@ class StepKind(StrEnum):
         return self.value.replace("_", "-")
 
 
-WATER = frozenset({StepKind.PREWASH, StepKind.RINSE, StepKind.WASH})
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One filling of the drum.

@@ -59,12 +59,6 @@ class Registration:
         """Size of the second over the first [1]."""
         return float(np.sqrt(abs(np.linalg.det(self.as_array()[:, :2]))))
 
-    def box(self, box: Box) -> Box:
-        """Upright box in the second scan about the middle of a box of the first, of its size."""
-        x, y = self.moved(np.array([[box.centre[0] - 0.5, box.centre[1] - 0.5]]))[0] + 0.5
-        half_x, half_y = box.width * self.scale / 2, box.height * self.scale / 2
-        return Box(left=round(x - half_x), top=round(y - half_y), right=round(x + half_x), bottom=round(y + half_y))
-
 
 def shrunk(scan: Scan, longest: int) -> tuple[NDArray[np.float32], int]:
     """Light averaged over whole blocks so that the longer side has at most this many, and the block's side [px]."""
