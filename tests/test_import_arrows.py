@@ -45,6 +45,12 @@ def test_imports_follow_the_arrows(path):
             assert RANK[other] < RANK[own], f"{path} ({own}) imports {target} ({other})"
 
 
+def test_what_the_faces_share_knows_neither_page_nor_terminal():
+    for path in sorted((SOURCE / "printlore" / "faces").glob("*.py")):
+        for target in imports_of(path):
+            assert not target.startswith(("printlore.faces.web", "printlore.faces.cli")), f"{path} imports {target}"
+
+
 @pytest.mark.parametrize("path", modules(), ids=name_of)
 def test_print_room_and_estimator_know_nothing_of_each_other(path):
     name = name_of(path)

@@ -5,10 +5,11 @@ from datetime import UTC, datetime
 import pytest
 
 from printlore.demo.paper import BAD_BAG, NARROW, WIDE, add_paper_history
+from printlore.records.cutting import PlanRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot
-from printlore.services.cutting import find_plan, list_sittings
-from printlore.services.entry import list_records
+from printlore.services.cutting import list_sittings
+from printlore.services.entry import find_record, list_records
 from printlore.services.fog import fog_reports
 from printlore.services.stock import ledger, stock
 
@@ -30,7 +31,7 @@ def test_two_rolls_three_lots_and_one_fogged_bag(made):
     assert [c.name for c in on_hand.containers if c.unsafe] == [BAD_BAG]
     assert [report.record.verdict == "sound" for report in fog_reports(db)] == [True, True, False]
     assert any(state.sitting.booked for state in list_sittings(db, plan))
-    assert find_plan(db, plan).plan.short == {}
+    assert find_record(db, PlanRecord, plan).plan.short == {}
 
 
 def test_the_same_seed_tells_the_same_story(made):

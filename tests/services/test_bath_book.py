@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from printlore.core.bath.balance import contents
+from printlore.core.bath.kit import Part
 from printlore.core.control.limits import Wedge
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -92,7 +93,7 @@ def test_a_retirement_is_taken_back_and_brought_back(studio, bath):
 
 
 def test_what_a_top_up_drew_goes_back_into_its_bottle_and_out_again(studio, bath):
-    kit = baths.define_kit(studio, "one part", baths.Use.DEVELOPER, baths.parts_in_order(("A", 100, "plain"))).name
+    kit = baths.define_kit(studio, "one part", baths.Use.DEVELOPER, [Part(name="A", per_litre=100)]).name
     baths.open_concentrate(studio, "bottle A", kit, "A", 200)
     baths.mix_bath(studio, "March 4", "45 s", kit, 500, bottle=600, at=START)
     baths.top_up(studio, "March 4", 100, at=later(1))

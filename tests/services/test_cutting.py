@@ -10,14 +10,13 @@ import pytest
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.wanted import Trimmer, Wanted
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
+from printlore.records.cutting import PlanRecord
 from printlore.records.database import Database
 from printlore.records.stock import BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
-    find_plan,
     get_trimmer,
     keep_plan,
-    list_plans,
     list_sittings,
     pack_prices,
     plan_paper,
@@ -30,7 +29,7 @@ from printlore.services.cutting import (
     start_planning,
     start_sitting,
 )
-from printlore.services.entry import add_lot, add_paper
+from printlore.services.entry import add_lot, add_paper, find_record, list_records
 from printlore.services.stock import (
     ledger,
     move_paper,
@@ -188,8 +187,8 @@ def test_the_trimmer_of_the_studio_is_kept_and_used(roll):
 def test_a_plan_is_kept_whole(roll):
     plan = plan_paper(roll, [SMALL])
     keep_plan(roll, plan, name="march")
-    assert find_plan(roll, "march").plan == plan
-    assert [p.name for p in list_plans(roll)] == ["march"]
+    assert find_record(roll, PlanRecord, "march").plan == plan
+    assert [p.name for p in list_records(roll, PlanRecord)] == ["march"]
 
 
 def test_searching_in_the_background_ends_with_plans(roll):

@@ -7,7 +7,6 @@ from printlore.core.light.setting import Burn
 from printlore.core.quantities import parse_number, parse_pack, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
-from printlore.faces.cli.making import made
 from printlore.services.evening_plan import PieceOrder
 
 _BURN = re.compile(r"(?P<name>.+?)\s*(?P<sign>[+\-\u2212])\s*(?P<time>[\d.,/]+)\s*s?(?:\s+(?P<pack>.+))?")
@@ -65,7 +64,7 @@ def order(
     magnification: str = "",
 ) -> PieceOrder:
     """A piece from parts that are typed apart; empty lens and size as usual (f/8, 8 times)."""
-    setting = made(pack, repr(times[0]), f_number or "8", magnification or "8")
+    setting = typed.made(pack, repr(times[0]), f_number or "8", magnification or "8")
     if burns.strip():
         setting = replace(setting, burns=burns_of(burns))
     return PieceOrder(

@@ -9,7 +9,7 @@ from printlore.core.advice.cast import cast_of
 from printlore.core.light.setting import Setting
 from printlore.core.memory.explain import Part
 from printlore.faces import telling, words
-from printlore.faces.web.drawings import Forecast, PastPrint
+from printlore.faces.points import Forecast, PastPrint
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame

@@ -29,7 +29,7 @@ ALIKE_WORDS = "Prints made alike in separate drum loads scatter by"
 
 def alike_entered(text: str) -> float | None:
     """CC as typed; None if nothing is said."""
-    return typed.number(text, ALIKE_WORDS) if text.strip() else None
+    return typed.number_if(text, ALIKE_WORDS)
 
 
 def entered(words: Words, texts: Mapping[str, str | None]) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.quantities import parse_f_number, parse_number, parse_size, parse_time
+from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
 
 T = TypeVar("T", bound=str)
@@ -30,6 +30,11 @@ def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number
 def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:
     """As ``number``; an empty entry gives the fallback."""
     return number(text, what, parse=parse) if text.strip() else fallback
+
+
+def number_if(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> float | None:
+    """As ``number``; None if nothing was typed."""
+    return number(text, what, parse=parse) if text.strip() else None
 
 
 def one_of(options: Iterable[T], text: str, what: str) -> T:
@@ -108,3 +113,13 @@ def magnification(size: str, long_side: str = "") -> float:
 def file_name(given: str | None) -> str:
     """The last part of a file's name as it came with an upload, short enough to keep."""
     return (given or "").replace("\\", "/").rsplit("/", 1)[-1][-120:]
+
+
+def made(pack: str, time: str, f_number: str, magnification: str) -> Setting:
+    """A setting with its pack on one line, such as "60M 45Y"; nothing may be empty."""
+    return Setting(
+        pack=parse_pack(pack),
+        time=number(time, "time", parse=parse_time),
+        f_number=number(f_number, "f-number", parse=parse_f_number),
+        magnification=number(magnification, "magnification"),
+    )

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 
 from printlore.core.bath.balance import followed_by
-from printlore.core.bath.kit import Kit, Nature, Part, Use, check_order
+from printlore.core.bath.kit import Kit, Part, Use, check_order
 from printlore.core.bath.measure import USUAL_MEASURES, Measure
 from printlore.core.bath.mixing import (
     ErrorEffect,
@@ -411,11 +411,6 @@ def care_for(use: Use) -> tuple[str, ...]:
 def care_at_hand(kit: KitRecord | None) -> tuple[str, ...]:
     """Cautions for whoever handles a bath of this kit; one of no known kit is taken for a developer."""
     return CARE[kit.kit.use if kit else Use.DEVELOPER]
-
-
-def parts_in_order(*parts: tuple[str, float, str]) -> tuple[Part, ...]:
-    """Parts from (name, mL per litre, nature) as typed."""
-    return tuple(Part(name=name, per_litre=per_litre, nature=Nature(nature)) for name, per_litre, nature in parts)
 
 
 def mark_safety_sheet_read(db: Database, kit: str) -> KitRecord:

@@ -241,18 +241,6 @@ def keep_plan(db: Database, plan: Plan, *, name: str = "", at: datetime | None =
         return add(conn, PlanRecord(name=name or f"cut {at:%Y-%m-%d} {number}", at=at, plan=plan))
 
 
-def list_plans(db: Database) -> list[PlanRecord]:
-    """Plans kept, oldest first."""
-    with db.reading() as conn:
-        return every(conn, PlanRecord)
-
-
-def find_plan(db: Database, name: str) -> PlanRecord:
-    """The plan of this name."""
-    with db.reading() as conn:
-        return find(conn, PlanRecord, name)
-
-
 def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -> list[SheetCost]:
     """What a sheet of each size costs, from the price of the rolls, waste and minutes.
 

@@ -9,7 +9,7 @@ import click
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box
 from printlore.core.measure.strip import Exposures, StripKind
-from printlore.core.quantities import parse_f_number, parse_pack, parse_time
+from printlore.core.quantities import parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.records.trials import PatchReading
@@ -111,14 +111,4 @@ def advised(made: Setting, pack: str | None, time: str | None) -> Setting | None
         made,
         pack=made.pack if pack is None else parse_pack(pack),
         time=made.time if time is None else typed.number(time, "advised time", parse=parse_time),
-    )
-
-
-def made(pack: str, time: str, f_number: str, magnification: str) -> Setting:
-    """The setting that these options say."""
-    return Setting(
-        pack=parse_pack(pack),
-        time=typed.number(time, "time", parse=parse_time),
-        f_number=typed.number(f_number, "f-number", parse=parse_f_number),
-        magnification=typed.number(magnification, "magnification"),
     )

@@ -4,31 +4,16 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
-from markupsafe import Markup, escape
+from markupsafe import Markup
 from numpy.typing import NDArray
 
 from printlore.core.bath.balance import Content
 from printlore.core.bath.capacity import HORIZON, Capacity
 from printlore.core.control.limits import CHANNELS, QUANTITIES, Aim, Limits
+from printlore.faces.web.drawings import lettering, svg
 from printlore.faces.words import number, shortest
 
 _WIDTH = 960.0
-
-
-def _text(
-    x: float, y: float, said: str, size: int = 14, *, anchor: str = "start", css: str = "", bold: bool = False
-) -> str:
-    kind = f' class="{css}"' if css else ""
-    weight = ' font-weight="600"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"{kind}{weight}>{escape(said)}</text>'
-    )
-
-
-def _svg(height: float, label: str, parts: Sequence[str]) -> Markup:
-    return Markup(
-        f'<svg viewBox="0 0 {_WIDTH:g} {height:g}" role="img" aria-label="{escape(label)}">{"".join(parts)}</svg>'
-    )
 
 
 def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
@@ -56,11 +41,11 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
     parts = []
     for share, words in ((1.0, "1"), (0.5, shortest(0.5)), (0.0, "0")):
         parts.append(f'<path class="line" d="M{left:g} {y(share):.1f}H{_WIDTH - right:g}"/>')
-        parts.append(_text(left - 10, y(share) + 5, words, anchor="end", css="soft"))
+        parts.append(lettering(left - 10, y(share) + 5, words, anchor="end", css="soft"))
     every = next(n for n in (1, 2, 5, 10, 20) if n * step >= 34 or n == 20)
     for load in range(0, span + 1, every):
-        parts.append(_text(x(load), bottom + 20, str(load), anchor="middle", css="soft"))
-    parts.append(_text(_WIDTH - right, bottom + 40, "drum loads", anchor="end", css="soft"))
+        parts.append(lettering(x(load), bottom + 20, str(load), anchor="middle", css="soft"))
+    parts.append(lettering(_WIDTH - right, bottom + 40, "drum loads", anchor="end", css="soft"))
     path = " ".join(
         f"{'M' if i == 0 else 'L'}{x(one.loads):.1f} {y(one.strength):.1f}" for i, one in enumerate(history)
     )
@@ -69,7 +54,7 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
         if after.loads == before.loads and after.strength > before.strength + 0.005:
             parts.append(f'<path class="fill" d="M{x(after.loads):.1f} {y(after.strength) - 14:.1f}l6 9h-12z"/>')
     if step * done > 160:  # else there is no line to speak of, and "now" stands there
-        parts.append(_text(x(0) + 8, y(history[0].strength) - 10, "strength so far", bold=True))
+        parts.append(lettering(x(0) + 8, y(history[0].strength) - 10, "strength so far", bold=True))
     label = f"Life of the bath. Drum loads so far: {done}, strength {number(history[-1].strength, 2)}."
     if capacity is not None:
         for index, spoiled in enumerate(capacity.spoiled[:ahead]):
@@ -82,14 +67,14 @@ def life_line(history: Sequence[Content], capacity: Capacity | None) -> Markup:
         parts.append(f'<path class="ink" d="M{now:.1f} {top - 10:g}V{bottom:g}" stroke-width="2.5"/>')
         near_end = now > _WIDTH - 330
         parts.append(
-            _text(now + (-8 if near_end else 8), top - 12, "now", bold=True, anchor="end" if near_end else "start")
+            lettering(now + (-8 if near_end else 8), top - 12, "now", bold=True, anchor="end" if near_end else "start")
         )
         count = capacity.together
         low, high = x(done + count.low), x(done + min(count.high, ahead))
         parts.append(f'<path class="ink" d="M{low:.1f} {top + 12:g}H{high:.1f}" stroke-width="2"/>')
         parts.append(f'<circle class="fill" cx="{x(done + min(count.middle, ahead)):.1f}" cy="{top + 12:g}" r="6"/>')
         label += f" From here {capacity}."
-    return _svg(bottom + 48, label, parts)
+    return svg(_WIDTH, bottom + 48, label, parts)
 
 
 _SHAPES: tuple[Callable[[float, float], str], ...] = (
@@ -120,9 +105,9 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
         away = np.array([value[q] - aim.values[q] for value in values])
         reach = max(float(np.abs(away).max(initial=0.0)), limits.stop[quantity]) * 1.15
         scale = strip / 2 / reach
-        parts.append(_text(0, middle - 4, quantity, 15, bold=True))
+        parts.append(lettering(0, middle - 4, quantity, 15, bold=True))
         parts.append(
-            _text(
+            lettering(
                 0,
                 middle + 14,
                 f"aim {'+' if quantity in limits.upper_only else '±'} {number(limits.stop[quantity], 3)}",
@@ -142,7 +127,7 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
                 edge = at - step / 2
                 parts.append(f'<path class="line" d="M{edge:.1f} {top:g}V{top + strip:g}"/>')
                 if q == 0:
-                    parts.append(_text(edge + 4, top + 2, marks[index], 12, css="soft"))
+                    parts.append(lettering(edge + 4, top + 2, marks[index], 12, css="soft"))
             for channel, shape in enumerate(_SHAPES):
                 parts.append(shape(at + 3 * (channel - 1), middle - float(away[index, channel]) * scale))
         newest = ", ".join(
@@ -150,5 +135,5 @@ def control_chart(values: Sequence[NDArray[np.float64]], aim: Aim, limits: Limit
         )
         said.append(f"{quantity}: newest {newest}")
     height = 20 + len(QUANTITIES) * (strip + gap) + 6
-    parts.append(_text(_WIDTH - right, height - 8, "control patches, oldest first", anchor="end", css="soft"))
-    return _svg(height, "Control chart. " + "; ".join(said) + ".", parts)
+    parts.append(lettering(_WIDTH - right, height - 8, "control patches, oldest first", anchor="end", css="soft"))
+    return svg(_WIDTH, height, "Control chart. " + "; ".join(said) + ".", parts)

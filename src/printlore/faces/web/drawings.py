@@ -1,4 +1,4 @@
-"""Our own drawings, as SVG made here: the cast map and the evening line. (The bill is rows of text: ``bill.html``.)
+"""Our own drawings, as SVG made here: the cast map and the evening line.
 
 Nothing here has a hue: position, shape and words carry the meaning.
 """
@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 from printlore.core.advice.pictures import Line, Picture
 from printlore.core.measure.characterise import ResidualReport
 from printlore.faces import words
+from printlore.faces.points import Forecast, PastPrint
 
 _RANGES = (6, 10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 400)
 _SIDE = 480.0
@@ -20,43 +21,6 @@ _EDGE = 40.0
 _WORDS_AT = 2
 """Newest prints that the cast map says the lightness of."""
 _CLOUD = 72
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastPrint:
-    """A print on the cast map.
-
-    Attributes
-    ----------
-    yellow, magenta : float
-        The move that would bring its reference patch to the aim [CC of exposure].
-    number : str
-        In the order made.
-    lightness : str
-        In words, written beside it.
-    kept : bool
-        It was accepted.
-    by_eye : bool
-        Judged, not read: drawn as a square.
-    """
-
-    yellow: float
-    magenta: float
-    number: str
-    lightness: str = ""
-    kept: bool = False
-    by_eye: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
-    """Where the next print will fall: mean [CC] and covariance [CC2], in the axes of the map."""
-
-    yellow: float
-    magenta: float
-    variance_yellow: float
-    variance_magenta: float
-    covariance: float = 0.0
 
 
 def cast_map(
@@ -96,16 +60,12 @@ def cast_map(
         f'<path class="ink" d="M{middle - 9:g} {middle:g}h18M{middle:g} {middle - 9:g}v18" stroke-width="1.5"/>'
     )
     if all(max(abs(x(print_.yellow) - middle), abs(y(print_.magenta) - middle)) > 45 for print_ in past):
-        parts.append(_text(middle + 7, middle + 17, "right", 13, css="halo"))
+        parts.append(lettering(middle + 7, middle + 17, "right", 13, css="halo"))
     parts.append(_casts(middle))
     if forecast is not None:
         parts.append(_cloud(forecast, x, y))
     parts.append(_past(past, x, y))
-    return Markup(
-        f'<svg viewBox="0 0 {_SIDE:g} {_SIDE:g}" role="img" aria-label="{escape(cast_words(past, forecast))}">'
-        + "".join(parts)
-        + "</svg>"
-    )
+    return svg(_SIDE, _SIDE, cast_words(past, forecast), parts)
 
 
 def residuals(report: ResidualReport) -> Markup:
@@ -134,15 +94,12 @@ def residuals(report: ResidualReport) -> Markup:
         y = floor + 24 + 20 * row
         parts.append(f'<path class="ink" stroke-width="1.5" d="M{x(value):.1f} {floor:g}V{y - 4:g}"/>')
         at = x(value) - 6 if end else x(value) + 6
-        anchor = ' text-anchor="end"' if end else ""
-        parts.append(
-            f'<text x="{at:.1f}" y="{y:g}" font-size="15"{anchor}>{escape(what)}: {words.number(value, 1)}</text>'
-        )
+        parts.append(lettering(at, y, f"{what}: {words.number(value, 1)}", 15, anchor="end" if end else "start"))
     said = (
         f"Errors of {len(off)} patches: mean {words.number(report.held_out_mean, 1)}, 19 of 20 within "
         f"{words.number(report.held_out_95, 1)}, worst {words.number(off[-1][0], 1)} dE00."
     )
-    return Markup(f'<svg viewBox="0 0 660 190" role="img" aria-label="{escape(said)}">{"".join(parts)}</svg>')
+    return svg(660, 190, said, parts)
 
 
 def cast_words(past: Sequence[PastPrint], forecast: Forecast | None) -> str:
@@ -171,7 +128,16 @@ def move_words(yellow: float, magenta: float) -> str:
     return "needs " + " ".join(parts) if parts else "needs no move"
 
 
-def _text(x: float, y: float, said: str, size: int, *, anchor: str = "start", css: str = "", bold: bool = False) -> str:
+def svg(width: float, height: float, said: str, parts: Sequence[str]) -> Markup:
+    """A drawing of parts that are escaped already, and what it says to those who do not see it."""
+    return Markup(
+        f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(said)}">{"".join(parts)}</svg>'
+    )
+
+
+def lettering(
+    x: float, y: float, said: str, size: int = 14, *, anchor: str = "start", css: str = "", bold: bool = False
+) -> str:
     """One text of a drawing; what it says is escaped here."""
     weight = ' font-weight="600"' if bold else ""
     return (
@@ -228,8 +194,8 @@ def _grid(
         anchor = "middle" if not whole else "end" if share > 0 else "start"
         px, py = x(share * reach), y(share * reach) + (4 if not whole else 14 if share > 0 else -6)
         px -= math.copysign(5, share) if whole else 0
-        labels.append(_text(px, _SIDE / 2 + 15, f"{text} Y", 12, anchor=anchor, css="soft halo"))
-        labels.append(_text(_SIDE / 2 - 6, py, f"{text} M", 12, anchor="end", css="soft halo"))
+        labels.append(lettering(px, _SIDE / 2 + 15, f"{text} Y", 12, anchor=anchor, css="soft halo"))
+        labels.append(lettering(_SIDE / 2 - 6, py, f"{text} M", 12, anchor="end", css="soft halo"))
     return (
         f'<path class="line" d="{"".join(lines)}"/>'
         f'<rect class="axis" x="{low:g}" y="{low:g}" width="{high - low:g}" height="{high - low:g}"/>'
@@ -246,7 +212,7 @@ def _casts(middle: float) -> str:
         ("red", _SIDE - _EDGE, near, "end"),
         ("cyan", _EDGE, far, "start"),
     )
-    names = [_text(px, py, text, 15, anchor=anchor, bold=True) for text, px, py, anchor in places]
+    names = [lettering(px, py, text, 15, anchor=anchor, bold=True) for text, px, py, anchor in places]
     for text, px, turn in (("blue", _EDGE - 14, -90), ("yellow", _SIDE - _EDGE + 14, 90)):
         names.append(
             f'<text font-size="15" font-weight="600" text-anchor="middle" dy="{5 if turn > 0 else 0}" '
@@ -314,7 +280,7 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
                 f'<rect class="{css}" x="{px - half:.1f}" y="{py - half:.1f}" width="{side:g}" height="{side:g}" '
                 f'rx="{corner:g}" stroke-width="1.5"/>'
             )
-        parts.append(_text(px, py + 4.5, print_.number, 13, anchor="middle", bold=True))
+        parts.append(lettering(px, py + 4.5, print_.number, 13, anchor="middle", bold=True))
         # words at each of many prints would lie over each other; all are in the table below and in what is read aloud
         if print_.lightness and index >= len(past) - _WORDS_AT:
             left = px > _SIDE * 0.62
@@ -323,7 +289,7 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
                 ty += 15
             taken.append((px, ty))
             parts.append(
-                _text(
+                lettering(
                     px - 19 if left else px + 19,
                     ty,
                     print_.lightness,
@@ -403,27 +369,25 @@ def _panel(picture: Picture, line: Line, low: float, high: float, said: str) -> 
     floor = height - bottom
     decimals = 1 if high - low < 10 else 0
     parts = [
-        _text(left, 16, line.name, 15, bold=True),
+        lettering(left, 16, line.name, 15, bold=True),
         f'<path class="cloud" d="{path([*upper, *reversed(lower)])}Z"/>',
         f'<path class="axis" stroke-dasharray="4 3" d="{path(zip(picture.at, line.before, strict=True))}"/>',
         f'<path class="ink" fill="none" stroke-width="2" d="{path(zip(picture.at, line.values, strict=True))}"/>',
         f'<path class="axis" d="M{left:g} {top:g}V{floor:g}H{width - right:g}"/>',
-        _text(left - 6, y(high) + 5, words.number(high, decimals), 13, anchor="end", css="soft"),
-        _text(left - 6, y(low) + 4, words.number(low, decimals), 13, anchor="end", css="soft"),
+        lettering(left - 6, y(high) + 5, words.number(high, decimals), 13, anchor="end", css="soft"),
+        lettering(left - 6, y(low) + 4, words.number(low, decimals), 13, anchor="end", css="soft"),
     ]
     if low < 0 < high:
         parts.append(f'<path class="line" d="M{left:g} {y(0):.1f}H{width - right:g}"/>')
     whole = all(float(at).is_integer() for at in (first, last))
     for at, anchor in ((first, "start"), (last, "end")):
-        parts.append(_text(x(at), height - 8, words.number(at, 0 if whole else 1), 13, anchor=anchor, css="soft"))
+        parts.append(lettering(x(at), height - 8, words.number(at, 0 if whole else 1), 13, anchor=anchor, css="soft"))
     if picture.seen is not None:
         begin, end = (min(max(at, first), last) for at in picture.seen)
         parts.append(
             f'<path class="ink" stroke-width="4" d="M{x(begin):.1f} {floor + 6:g}H{max(x(end), x(begin) + 2):.1f}"/>'
         )
-    return Markup(
-        f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(said)}">' + "".join(parts) + "</svg>"
-    )
+    return svg(width, height, said, parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -469,12 +433,12 @@ def evening_line(
         at = left + index * every * scale
         parts.append(
             f'<path class="line" d="M{at:.1f} {top:g}V{height - 22:g}"/>'
-            + _text(at, height - 6, write(index * every), 13, anchor="middle", css="soft")
+            + lettering(at, height - 6, write(index * every), 13, anchor="middle", css="soft")
         )
     spoken = []
     for index, lane in enumerate(lanes):
         y = top + index * row + 8
-        parts.append(_text(0, y + 25, lane.name, 15, bold=True))
+        parts.append(lettering(0, y + 25, lane.name, 15, bold=True))
         for step in lane.steps:
             x, wide = left + step.start * scale, max((step.end - step.start) * scale, 2.0)
             style = {
@@ -483,13 +447,12 @@ def evening_line(
             }.get(step.state, 'class="axis" stroke-dasharray="4 3"')
             parts.append(f'<rect {style} x="{x:.1f}" y="{y:g}" width="{wide:.1f}" height="40"/>')
             if wide > 8 * len(step.name) + 8:
-                parts.append(_text(x + 7, y + 25, step.name, 14, css="on-ink" if step.state == "done" else ""))
+                parts.append(lettering(x + 7, y + 25, step.name, 14, css="on-ink" if step.state == "done" else ""))
             spoken.append(f"{lane.name}: {step.name} {step.state}, {write(step.start)} to {write(step.end)}")
     if now is not None:
         at = left + now * scale
         parts.append(
             f'<path class="ink" d="M{at:.1f} {top - 6:g}V{height - 22:g}" stroke-width="2.5"/>'
-            + _text(at, top - 10, "now", 14, anchor="middle", bold=True)
+            + lettering(at, top - 10, "now", 14, anchor="middle", bold=True)
         )
-    label = escape("Evening line. " + ". ".join(spoken) + ".")
-    return Markup(f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{label}">{"".join(parts)}</svg>')
+    return svg(width, height, "Evening line. " + ". ".join(spoken) + ".", parts)

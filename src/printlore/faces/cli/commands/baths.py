@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from printlore.core.bath.kit import Nature, Use
+from printlore.core.bath.kit import Use
 from printlore.core.bath.learning import WEAR
 from printlore.core.bath.temperature import hot_volume, poured
 from printlore.core.calendar import day, moment
@@ -14,6 +14,7 @@ from printlore.core.control.limits import QUANTITIES, Wedge
 from printlore.core.quantities import parse_size
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
+from printlore.faces.bath_typed import kit_parts
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK, entry_words
 from printlore.files import write_file
@@ -46,7 +47,6 @@ from printlore.services.baths import (
     mark_safety_sheet_read,
     mix_bath,
     open_concentrate,
-    parts_in_order,
     plan_mixing,
     retire,
     top_up,
@@ -113,23 +113,12 @@ def kit(
     desk: Desk, name: str, use: str, parts: tuple[str, ...], life: str, hazards: str, safety_sheet_read: bool
 ) -> None:
     """Define a kit by its own sheet; parts in the order of the sheet."""
-    read = []
-    for part in parts:
-        pieces = part.split()
-        if len(pieces) not in (2, 3):
-            raise ValueOutOfRange(
-                f'The part "{part}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
-            )
-        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
-        if nature not in list(Nature):
-            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
-        read.append((pieces[0], typed.number(pieces[1], f"Part {pieces[0]}"), nature))
     made = define_kit(
         desk.db,
         name,
         Use(use),
-        parts_in_order(*read),
-        life_days=typed.number(life, "Life") if life else None,
+        kit_parts(parts),
+        life_days=typed.number_if(life, "Life"),
         hazards=hazards,
         safety_sheet_read=safety_sheet_read,
     )
@@ -178,7 +167,7 @@ def open_(desk: Desk, name: str, kit: str, part: str, volume: str, price: str) -
         kit,
         part,
         typed.number(volume, "Volume"),
-        price=typed.number(price, "Price") if price else None,
+        price=typed.number_if(price, "Price"),
     )
     desk.say(made, f"{made.name} is open.", BEFORE_OPENING)
 
@@ -204,8 +193,8 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
         desk.db,
         kit,
         typed.number(volume, "Volume"),
-        bottle=typed.number(bottle, "Bottle") if bottle else None,
-        hardness=typed.number(hardness, "Hardness") if hardness else None,
+        bottle=typed.number_if(bottle, "Bottle"),
+        hardness=typed.number_if(hardness, "Hardness"),
     )
     lines = [*care_for(made.kit.kit.use), ""]
     for number, step in enumerate(made.steps, 1):
@@ -248,7 +237,7 @@ def mix(
         process,
         kit,
         typed.number(volume, "Volume"),
-        bottle=typed.number(bottle, "Bottle") if bottle else None,
+        bottle=typed.number_if(bottle, "Bottle"),
         no_air=no_air,
         strength=typed.number(strength, "Strength"),
         poured=[piece.strip() for piece in poured.split(",")] if poured else None,
@@ -271,9 +260,9 @@ def run(desk: Desk, bath: str, size: str, water_in: str, out: str, temperature: 
         bath,
         typed.area(size),
         drum=drum,
-        water_in=typed.number(water_in, "Carried in") if water_in else None,
-        solution_out=typed.number(out, "Carried out") if out else None,
-        temperature=typed.number(temperature, "Temperature") if temperature else None,
+        water_in=typed.number_if(water_in, "Carried in"),
+        solution_out=typed.number_if(out, "Carried out"),
+        temperature=typed.number_if(temperature, "Temperature"),
     )
     desk.say(made, f"{made.name}: {1e4 * (made.area or 0):.0f} cm2.")
 

@@ -4,8 +4,9 @@ import click
 
 from printlore.core.quantities import parse_size
 from printlore.core.said import parse_said
+from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, made, made_options, typed_reading
+from printlore.faces.cli.making import advised, advised_options, made_options, typed_reading
 from printlore.faces.telling import outcome_words
 from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
@@ -59,7 +60,7 @@ def command(
     """Log one exposure of FRAME. Film, lot and bath are taken from the trial before if not named."""
     reading = None if density is None else typed_reading(density, error, wet=wet)
     heard = None if said is None else parse_said(said, person=person)
-    setting = made(pack, time, f_number, magnification)
+    setting = typed.made(pack, time, f_number, magnification)
     patch = PatchEntry(
         setting=setting,
         advised=advised(setting, advised_pack, advised_time),

@@ -12,7 +12,7 @@ from printlore.devices.scans import read_scan
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, made, steps_options
+from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, steps_options
 from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import patch_words
 from printlore.records.negatives import Frame
@@ -59,7 +59,7 @@ def command(
     """Log what SCAN says of FRAME. A scan is kept even if no step is then found in it. `printlore strip` only reads."""
     densities = wedge_from(typed.numbers(wedge, "wedge"))
     times = typed.numbers(time, "time", parse=parse_time)
-    setting = made(pack, repr(times[0]) if times else "", f_number, magnification)
+    setting = typed.made(pack, repr(times[0]) if times else "", f_number, magnification)
     asked = how_read(**how)
     advised(setting, advised_pack, advised_time)
     if frame is not None:

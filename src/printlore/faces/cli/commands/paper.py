@@ -21,14 +21,13 @@ from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.files import write_file
+from printlore.records.cutting import PlanRecord
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
-    find_plan,
     get_trimmer,
     keep_plan,
-    list_plans,
     list_sittings,
     pack_prices,
     plan_paper,
@@ -37,6 +36,7 @@ from printlore.services.cutting import (
     set_trimmer,
     start_sitting,
 )
+from printlore.services.entry import find_record, list_records
 from printlore.services.fog import FogReport, blame_container, coin_test_showed, fog_reports, log_blank
 from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_emulsion
 from printlore.services.stock import (
@@ -83,10 +83,6 @@ def show_stock(desk: Desk) -> None:
     desk.say(found, *(lines if found.rolls or found.boxes else ["No paper is on hand."]))
 
 
-def _optional(text: str, what: str) -> float | None:
-    return typed.number(text, what) if text.strip() else None
-
-
 def _metres(millimetres: float) -> str:
     return f"{words.number(millimetres / 1000, 1)} m"
 
@@ -113,7 +109,7 @@ def take_roll(
             width=parse_length(width),
             core_diameter=parse_length(core) if core else None,
             stated_length=parse_length(label) if label else None,
-            price=_optional(price, "Price"),
+            price=typed.number_if(price, "Price"),
             received_at=datetime.now(UTC),
             container=bag,
         ),
@@ -164,10 +160,10 @@ def measure(
         desk.db,
         roll,
         outer_diameter=parse_length(diameter) if diameter else None,
-        turns=_optional(turns, "Turns"),
-        weight=_optional(weight, "Weight"),
-        thickness=_optional(thickness, "Thickness"),
-        grammage=_optional(grammage, "Paper weight"),
+        turns=typed.number_if(turns, "Turns"),
+        weight=typed.number_if(weight, "Weight"),
+        thickness=typed.number_if(thickness, "Thickness"),
+        grammage=typed.number_if(grammage, "Paper weight"),
     )
     error = status.length.standard_error
     desk.say(
@@ -427,10 +423,10 @@ def _plan_lines(plan: Plan) -> list[str]:
 def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
     """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
     if name is None:
-        known = list_plans(desk.db)
+        known = list_records(desk.db, PlanRecord)
         desk.say(known, *([record.name for record in known] or ["No plan is kept yet: printlore paper plan --keep."]))
         return
-    record = find_plan(desk.db, name)
+    record = find_record(desk.db, PlanRecord, name)
     begun = list_sittings(desk.db, record.name)
     hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
     costs, why_not = [], ""

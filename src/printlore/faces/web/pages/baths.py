@@ -12,6 +12,7 @@ from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import telling, typed, words
+from printlore.faces.bath_typed import kit_parts
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
 from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
@@ -43,7 +44,6 @@ from printlore.services.baths import (
     mark_safety_sheet_read,
     mix_bath,
     open_concentrate,
-    parts_in_order,
     plan_mixing,
     retire,
     top_up,
@@ -319,22 +319,11 @@ def post_kit(
     request: Request, db: Db, kit_name: Typed, use: Typed, parts: Typed, life: Typed = "", hazards: Typed = ""
 ) -> Response:
     """Define a kit: one part a line, "A 100 alkali"."""
-    read = []
-    for line in parts.splitlines():
-        pieces = line.split()
-        if not pieces:
-            continue
-        if len(pieces) not in (2, 3):
-            raise ValueOutOfRange(
-                f'The part "{line}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
-            )
-        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
-        if nature not in list(Nature):
-            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
-        read.append((pieces[0], typed.number(pieces[1], f"Part {pieces[0]}"), nature))
     if use not in list(Use):
         raise ValueOutOfRange(f'"{use}" is no use of a kit; use one of {", ".join(Use)}.')
-    kit = define_kit(db, kit_name, Use(use), parts_in_order(*read), life_days=_optional(life, "Life"), hazards=hazards)
+    kit = define_kit(
+        db, kit_name, Use(use), kit_parts(parts.splitlines()), life_days=_optional(life, "Life"), hazards=hazards
+    )
     return go(
         request, "/baths/mix", said=f"Kit {kit.name} is defined: {' then '.join(kit.kit.order())}.", done="kit-new"
     )

@@ -14,10 +14,11 @@ from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.core.cutting.wanted import Trimmer
 from printlore.core.quantities import parse_length, parse_margin, parse_size
-from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
+from printlore.faces.web.numbered import numbered
 from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
@@ -28,7 +29,6 @@ from printlore.services.cutting import (
     SittingState,
     get_trimmer,
     keep_plan,
-    list_plans,
     list_sittings,
     pack_prices,
     plan_paper,
@@ -39,7 +39,7 @@ from printlore.services.cutting import (
     start_planning,
     start_sitting,
 )
-from printlore.services.entry import list_records
+from printlore.services.entry import find_record, list_records
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -62,26 +62,12 @@ Several = Annotated[list[str], Form()]
 MOST_SECONDS = 60.0
 
 
-def _optional(text: str, what: str) -> float | None:
-    return typed.number(text, what) if text.strip() else None
-
-
-def _optional_length(text: str, what: str) -> float | None:
-    return typed.number(text, what, parse=parse_length) if text.strip() else None
-
-
 def _plan(db: Database, number: int) -> PlanRecord:
-    for record in list_plans(db):
-        if record.id == number:
-            return record
-    raise UnknownRecord(f"There is no cut plan number {number} in this studio. Choose one under Paper.")
+    return numbered(db, PlanRecord, number, "cut plan", "one under Paper")
 
 
 def _sitting(db: Database, number: int) -> SittingRecord:
-    found = list_records(db, SittingRecord, id=number)
-    if not found:
-        raise UnknownRecord(f"There is no sitting number {number} in this studio. Choose a plan under Paper.")
-    return found[0]
+    return numbered(db, SittingRecord, number, "sitting", "a plan under Paper")
 
 
 # what is on hand
@@ -103,7 +89,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         orders=[(paper, when_to_reorder(db, paper.name)) for paper in papers],
         papers=papers,
         lots=list_records(db, Lot),
-        plans=list_plans(db)[::-1],
+        plans=list_records(db, PlanRecord)[::-1],
         gone=GONE,
         size_words=size_words,
         now=datetime.now(UTC),
@@ -129,13 +115,13 @@ def post_roll(
         name=name,
         lot=lot,
         width=typed.number(width, "Width", parse=parse_length),
-        core_diameter=_optional_length(core, "Core"),
-        stated_length=_optional_length(stated, "Length on the label"),
-        price=_optional(price, "Price"),
+        core_diameter=typed.number_if(core, "Core", parse=parse_length),
+        stated_length=typed.number_if(stated, "Length on the label", parse=parse_length),
+        price=typed.number_if(price, "Price"),
         received_at=datetime.now(UTC),
         container=container.strip() or None,
     )
-    outer = _optional_length(diameter, "Diameter")
+    outer = typed.number_if(diameter, "Diameter", parse=parse_length)
     measure = RollMeasure(roll=name, at=datetime.now(UTC), outer_diameter=outer) if outer else None
     receive_roll(db, roll, place=typed.one_of(Place, place, "Place"), measure=measure)
     return go(request, "/paper", said=f"Roll {name} is on hand.", done="roll-new")
@@ -156,11 +142,11 @@ def post_measure(
     status = measure_roll(
         db,
         roll,
-        outer_diameter=_optional_length(diameter, "Diameter"),
-        turns=_optional(turns, "Turns"),
-        weight=_optional(weight, "Weight"),
-        thickness=_optional(thickness, "Thickness"),
-        grammage=_optional(grammage, "Paper weight"),
+        outer_diameter=typed.number_if(diameter, "Diameter", parse=parse_length),
+        turns=typed.number_if(turns, "Turns"),
+        weight=typed.number_if(weight, "Weight"),
+        thickness=typed.number_if(thickness, "Thickness"),
+        grammage=typed.number_if(grammage, "Paper weight"),
     )
     metres, error = status.length.value / 1000, (status.length.standard_error or 0.0) / 1000
     said = f"Roll {roll} holds {words.number(metres, 1)} m, give or take {words.number(error, 1)} m."
@@ -246,7 +232,7 @@ def show_cut(request: Request, db: Db) -> HTMLResponse:
         boxes=[box for box in on_hand.boxes if box.sheets and not box.box.strips],
         shape=SHAPE,
         size_words=size_words,
-        plans=list_plans(db)[::-1],
+        plans=list_records(db, PlanRecord)[::-1],
     )
 
 
@@ -401,8 +387,7 @@ def show_sitting(request: Request, db: Db, number: int) -> HTMLResponse:
 
 
 def _plan_of(db: Database, state: SittingState) -> PlanRecord:
-    (record,) = [plan for plan in list_plans(db) if plan.name == state.sitting.plan]
-    return record
+    return find_record(db, PlanRecord, state.sitting.plan)
 
 
 @router.get("/sittings/{number}/labels.pdf")

@@ -1,0 +1,32 @@
+"""Parts of a kit as people type them: forms and options share these."""
+
+from collections.abc import Iterable
+
+from printlore.core.bath.kit import Nature, Part
+from printlore.errors import ValueOutOfRange
+from printlore.faces import typed
+
+
+def kit_parts(lines: Iterable[str]) -> tuple[Part, ...]:
+    """Parts in the order of the kit's sheet, each as ``A 100 alkali``: name, mL per litre, nature (plain if left out).
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a line cannot be read, or names no nature; empty lines are passed over.
+    """
+    read = []
+    for line in lines:
+        pieces = line.split()
+        if not pieces:
+            continue
+        if len(pieces) not in (2, 3):
+            raise ValueOutOfRange(
+                f'The part "{line}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
+            )
+        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
+        if nature not in list(Nature):
+            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
+        per_litre = typed.number(pieces[1], f"Part {pieces[0]}")
+        read.append(Part(name=pieces[0], per_litre=per_litre, nature=Nature(nature)))
+    return tuple(read)
