@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from printlore.devices.light_line import Probe, ProbeUnit, parse_line, read_probe, reading_from_line
+from printlore.devices.light_line import parse_line, read_probe, reading_from_line
 from printlore.errors import PrintloreError, UnreadableFile, ValueOutOfRange
 
 
@@ -23,25 +23,15 @@ def test_decimal_commas_are_read_when_said():
     assert parse_line("0,71;0,84;1,02", decimal_comma=True) == (0.71, 0.84, 1.02)
 
 
-def test_light_is_held_against_the_empty_carrier():
-    probe = Probe(unit=ProbeUnit.LIGHT, empty=(1000.0, 800.0, 500.0))
-    assert reading_from_line("100, 8, 50", probe).density == pytest.approx((1.0, 2.0, 1.0))
-    assert reading_from_line("0.1 0.01 1", Probe(unit=ProbeUnit.TRANSMITTANCE)).density == pytest.approx((1, 2, 0))
-
-
 def test_wrong_lines_say_what_to_do():
     with pytest.raises(ValueOutOfRange, match="holds 2 numbers; a probe gives three"):
         parse_line("0.71 0.84")
-    with pytest.raises(ValueOutOfRange, match="read it once with the empty carrier"):
-        reading_from_line("1 2 3", Probe(unit=ProbeUnit.LIGHT))
-    with pytest.raises(ValueOutOfRange, match="light must be above 0"):
-        reading_from_line("0 0.5 0.5", Probe(unit=ProbeUnit.TRANSMITTANCE))
 
 
 @given(st.text(max_size=200))
 def test_any_line_gives_a_reading_or_a_printlore_error(line):
     try:
-        outcome = reading_from_line(line, Probe())
+        outcome = reading_from_line(line)
     except PrintloreError:
         outcome = None
     assert outcome is None or len(outcome.density) == 3
@@ -68,14 +58,14 @@ def test_a_probe_that_is_asked_answers_over_the_line(port):
 
     probe = threading.Thread(target=answer)
     probe.start()
-    reading = read_probe(name, Probe(name="easel probe"), ask="read")
+    reading = read_probe(name, ask="read")
     probe.join()
     assert reading.density == (0.71, 0.84, 1.02)
-    assert reading.source == "easel probe"
+    assert reading.source == "probe"
 
 
 def test_a_silent_probe_and_a_missing_port_are_told(port):
     with pytest.raises(UnreadableFile, match=r"Nothing came from port .* in 0\.2 s. Check the probe"):
-        read_probe(port[1], Probe(), seconds=0.2)
+        read_probe(port[1], seconds=0.2)
     with pytest.raises(UnreadableFile, match=r"Port /dev/nothing-here cannot be used"):
-        read_probe("/dev/nothing-here", Probe())
+        read_probe("/dev/nothing-here")

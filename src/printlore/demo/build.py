@@ -15,6 +15,7 @@ from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box
 from printlore.core.measure.strip import StripReading
 from printlore.core.memory.evidence import BathState, NegativeReading
+from printlore.core.paper.facts import vector
 from printlore.demo.baths import add_bath_history
 from printlore.demo.invented import mark_as_demo
 from printlore.demo.paper import add_paper_history
@@ -180,7 +181,7 @@ class _Demo:
             ).advice
             outcome = self._expose(frame, advice.setting, evening, at)
             good = self.room.delta_e(outcome) <= _NEAR_ENOUGH
-            reading = PatchReading(density=_three(outcome), device="reflection densitometer (invented)")
+            reading = PatchReading(density=vector(outcome.measured), device="reflection densitometer (invented)")
             patch = PatchEntry(setting=advice.setting, advised=advice.setting, reading=reading, kept=good)
             self._log(frame, evening.lot, evening.bath, at, (patch,))
             if good:
@@ -309,11 +310,6 @@ def _setting(exposure: Exposure) -> Setting:
         f_number=exposure.f_number,
         magnification=exposure.magnification,
     )
-
-
-def _three(outcome: Outcome) -> tuple[float, float, float]:
-    red, green, blue = outcome.measured.tolist()
-    return red, green, blue
 
 
 def _reading_of(reading: StripReading, index: int, sha256: str) -> PatchReading:

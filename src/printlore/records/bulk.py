@@ -37,6 +37,12 @@ from printlore.records.trials import burns_from_json
 EPOCH = datetime.fromisoformat("2000-01-01T00:00:00Z").timestamp()
 """Day 0 of ``Trial.date``."""
 
+
+def day_number(at: datetime) -> float:
+    """A moment as ``Trial.date`` counts it [d]."""
+    return (at.timestamp() - EPOCH) / 86400.0
+
+
 NOTED_ERROR = 0.12
 """[1] Error of a density that old notes say was right (from memory): wider than of a print judged today."""
 
@@ -465,4 +471,4 @@ def _three_bools(text: str) -> tuple[bool, bool, bool]:
 
 
 def _days(at: str) -> float:
-    return (datetime.fromisoformat(at).timestamp() - EPOCH) / 86400.0
+    return day_number(datetime.fromisoformat(at))

@@ -21,7 +21,7 @@ from printlore.core.paper.facts import PaperFacts
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, bath_state
 from printlore.records.baths_kept import developers
-from printlore.records.bulk import EPOCH
+from printlore.records.bulk import day_number
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import NEUTRAL_GREY, Frame
@@ -155,7 +155,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         head=filled["head"],
         lot=filled["lot"],
         bath=filled["bath"],
-        date=(at.timestamp() - EPOCH) / 86400,
+        date=day_number(at),
         bath_state=state,
     )
     paper = evidence.lots.get(filled["lot"], "")

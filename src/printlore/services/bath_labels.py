@@ -1,15 +1,14 @@
 """Labels for bottles and waste containers as a PDF: contents, dates, hazards in words, and a QR code."""
 
 import io
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
 import segno
-import typst
 
 from printlore.core.bath.kit import Use
 from printlore.core.calendar import day
+from printlore.devices.paper_pages import typeset
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, Mix
 from printlore.records.baths_kept import Concentrate, KitRecord
@@ -21,7 +20,6 @@ from printlore.services.baths import concentrates_left
 from printlore.services.waste import waste_report
 
 _TEMPLATE = Path(__file__).with_name("bath_labels.typ")
-_TIMESTAMP = 0
 
 _HAZARD = {
     Use.DEVELOPER: "Skin sensitiser, alkaline: gloves, goggles. Not for drinking.",
@@ -117,10 +115,4 @@ def labels(
         raise ValueOutOfRange(
             "Nothing is in use to label. Mix a bath, open a concentrate or set up a waste container first."
         )
-    pdf = typst.compile(
-        _TEMPLATE.read_bytes(),
-        sys_inputs={"data": json.dumps({"labels": made})},
-        ignore_system_fonts=True,
-        timestamp=_TIMESTAMP,
-    )
-    return bytes(pdf)
+    return typeset(_TEMPLATE, {"labels": made})

@@ -1,15 +1,12 @@
 """On paper: the labels of what was cut, and a plan to scale with its steps."""
 
-import json
-from datetime import datetime
 from pathlib import Path
-
-import typst
 
 from printlore.core.calendar import day
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.procedure import spoken_procedure
 from printlore.core.cutting.sections import Kind
+from printlore.devices.paper_pages import typeset
 from printlore.errors import Refused
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
@@ -54,7 +51,7 @@ def labels_pdf(db: Database, sitting: str) -> bytes:
         for box, line in boxes
     ]
     data = {"labels": labels, "care": "Total darkness only. Emulsion towards you: clipped corner top right."}
-    return _compiled(_LABELS, data, record.at)
+    return typeset(_LABELS, data, at=record.at.timestamp())
 
 
 def plan_pdf(db: Database, plan: str) -> bytes:
@@ -83,14 +80,4 @@ def plan_pdf(db: Database, plan: str) -> bytes:
         "drawing": plan_svg(cut).replace("currentColor", "#000"),
         "sittings": sittings,
     }
-    return _compiled(_PLAN, data, record.at)
-
-
-def _compiled(template: Path, data: object, at: datetime) -> bytes:
-    pdf = typst.compile(
-        template.read_bytes(),
-        sys_inputs={"data": json.dumps(data)},
-        ignore_system_fonts=True,
-        timestamp=int(at.timestamp()),
-    )
-    return bytes(pdf)
+    return typeset(_PLAN, data, at=record.at.timestamp())

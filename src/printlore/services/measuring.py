@@ -26,7 +26,7 @@ from printlore.core.measure.compare import Comparison, compare
 from printlore.core.measure.evenness import Evenness, level_from_blank
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.core.measure.patches import read_light
-from printlore.core.measure.scan import Floats, Scan
+from printlore.core.measure.scan import Floats
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
 from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
@@ -41,16 +41,10 @@ from printlore.records.scans import Scan as ScanRecord
 from printlore.records.stock import FogRecord
 from printlore.records.trials import PatchReading
 from printlore.services.entry import keep_scan
-from printlore.services.strips import Densities, read_strip, wedge_from
+from printlore.services.strips import Densities, Source, opened, read_strip, wedge_from
 
-Source = Scan | Path | str | bytes
 _NEUTRAL_CHROMA = 4.0
 _PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
-
-
-def opened(source: Source, name: str = "") -> Scan:
-    """A scan from wherever it comes."""
-    return source if isinstance(source, Scan) else read_scan(source, name=name)
 
 
 def _document(value: Any) -> Any:

@@ -1,9 +1,6 @@
 """On paper and as sound: the run card of an evening, and a piece's or a drum's cues as a file any player plays."""
 
-import json
 from pathlib import Path
-
-import typst
 
 from printlore.core.evening.care import CAUTIONS, WASTE
 from printlore.core.evening.cues import PROMPTS, Cue, words_of
@@ -12,6 +9,7 @@ from printlore.core.evening.load import Load, Piece
 from printlore.core.evening.process import ANNOUNCED, Moment, doubts, moments, process_cues
 from printlore.core.evening.script import SHEET_GATES
 from printlore.core.evening.track import Samples, render
+from printlore.devices.paper_pages import typeset
 from printlore.devices.sound import read_mu_law, wav_bytes
 from printlore.errors import Refused, UnknownRecord
 from printlore.records.database import Database
@@ -44,11 +42,7 @@ def run_card(db: Database, record: EveningRecord, *, now: float) -> bytes:
         "loads": [_load(state.load) for state in evening.loads.values()],
         "waste": WASTE,
     }
-    opened = int(record.opened_at.timestamp())
-    pdf = typst.compile(
-        _TEMPLATE.read_bytes(), sys_inputs={"data": json.dumps(data)}, ignore_system_fonts=True, timestamp=opened
-    )
-    return bytes(pdf)
+    return typeset(_TEMPLATE, data, at=record.opened_at.timestamp())
 
 
 def _load(load: Load) -> dict[str, object]:

@@ -1,19 +1,17 @@
 """Two prints side by side, as a picture and as a one-page report (PDF or PNG)."""
 
 import base64
-import json
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import cv2
 import numpy as np
-import typst
 
 from printlore.core.estimate import words_of
 from printlore.core.measure.compare import Comparison
+from printlore.devices.paper_pages import typeset
 
 _TEMPLATE = Path(__file__).with_name("side_by_side.typ")
-_TIMESTAMP = 0
 MOST_DELTA_E = 6.0
 """dE00 that is drawn white in the picture."""
 
@@ -72,11 +70,4 @@ def report(result: Comparison, names: tuple[str, str], *, form: Literal["pdf", "
         "rows": rows,
         "doubts": [words_of([flag]) for flag in result.flags],
     }
-    made: Any = typst.compile(
-        _TEMPLATE.read_bytes(),
-        format=form,
-        sys_inputs={"data": json.dumps(data)},
-        ignore_system_fonts=True,
-        **({"timestamp": _TIMESTAMP} if form == "pdf" else {"ppi": 120.0}),
-    )
-    return bytes(made[0] if isinstance(made, list) else made)
+    return typeset(_TEMPLATE, data, form=form)

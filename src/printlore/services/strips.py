@@ -13,6 +13,12 @@ from printlore.core.measure.strip import read_strip as read_steps
 from printlore.devices.scans import read_scan
 
 Densities = Sequence[float] | Sequence[tuple[float, float, float]] | Wedge
+Source = Scan | Path | str | bytes
+
+
+def opened(source: Source, name: str = "") -> Scan:
+    """A scan from wherever it comes."""
+    return source if isinstance(source, Scan) else read_scan(source, name=name)
 
 
 def wedge_from(densities: Densities) -> Wedge:
@@ -29,7 +35,7 @@ def wedge_from(densities: Densities) -> Wedge:
 
 
 def read_strip(
-    scan: Scan | Path | str | bytes,
+    scan: Source,
     wedge: Densities,
     boxes: Sequence[Box] | None = None,
     *,
@@ -38,7 +44,7 @@ def read_strip(
     kind: StripKind = StripKind.SAME_TONE,
     exposures: Exposures = Exposures.SEPARATE,
     reference_step: int | None = None,
-    blank: Scan | Path | str | bytes | None = None,
+    blank: Source | None = None,
     profile: ScannerProfile | None = None,
     dyes: LearnedShift | None = None,
 ) -> StripReading:
@@ -71,13 +77,10 @@ def read_strip(
     ValueOutOfRange
         If no wedge or no paper is found, or a box reaches outside the scan.
     """
-    if not isinstance(scan, Scan):
-        scan = read_scan(scan)
+    scan = opened(scan)
     known = wedge_from(wedge)
     ends = None if wedge_ends is None else wedge_boxes(*wedge_ends, len(known.densities))
-    evenness = None
-    if blank is not None:
-        evenness = level_from_blank(blank if isinstance(blank, Scan) else read_scan(blank, name="blank sheet"))
+    evenness = None if blank is None else level_from_blank(opened(blank, "blank sheet"))
     return read_steps(
         scan,
         read_wedge(scan, known, ends, evenness=evenness),

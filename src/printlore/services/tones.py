@@ -10,9 +10,9 @@ from printlore.core.advice.crossover import Compromise, Tone, best_compromise
 from printlore.core.advice.dialling import learned_curves
 from printlore.core.memory.forecast import Conditions, look_up
 from printlore.core.paper.dyes import DyeModel, paper_named
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.records.bulk import EPOCH
+from printlore.records.bulk import day_number
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import add, every, find
@@ -107,7 +107,7 @@ def crossover(db: Database, frame: str) -> Crossover:
         head=row.head,
         lot=row.lot,
         bath=row.bath,
-        date=(row.at.timestamp() - EPOCH) / 86400,
+        date=day_number(row.at),
         bath_state=row.bath_state,
     )
     curves = learned_curves(look_up(current_memory(db), under))
@@ -122,8 +122,7 @@ def crossover(db: Database, frame: str) -> Crossover:
 def neutral(density: Vector, dyes: DyeModel) -> Vector:
     """Densities of the neutral grey that is as light as this tone."""
     lightness = float(dyes.lab_from_density(density)[0])
-    red, green, blue = (float(value) for value in dyes.density_from_lab((lightness, 0.0, 0.0)))
-    return red, green, blue
+    return vector(dyes.density_from_lab((lightness, 0.0, 0.0)))
 
 
 def _newest(conn: sa.Connection, frame: str) -> tuple[TrialRecord, tuple[ToneReading, ...]] | None:

@@ -255,7 +255,6 @@ def tolerance_outline(
     *,
     dyes: DyeModel,
     tolerance: Tolerance,
-    angles: int = 48,
 ) -> Sequence[tuple[float, float]]:
     """Edge of the errors (yellow, magenta) [CC] with which a print still passes, its lightness being right."""
     standpoint = look_up(memory, conditions)
@@ -264,15 +263,15 @@ def tolerance_outline(
     aim = np.array(memory.evidence.aim_density(conditions.frame, paper))
     wanted = curves.log_exposure_at(aim)[0]
     radii = np.linspace(0.25, 12.0, 48)
-    turns = np.linspace(0, 2 * np.pi, angles, endpoint=False)
+    turns = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     across, up = np.cos(turns), np.sin(turns)
     # mean layer held: a move of magenta and yellow with the time mended
     mean = (across + up) / 3
     error = np.stack([-mean, up - mean, across - mean], axis=-1)
     density = curves.density_at((wanted + radii[None, :, None] / 100 * error[:, None, :]).reshape(-1, 3))
-    good = passing(density, aim, dyes, curves, tolerance).reshape(angles, len(radii))
+    good = passing(density, aim, dyes, curves, tolerance).reshape(len(turns), len(radii))
     edge = []
-    for turn in range(angles):
+    for turn in range(len(turns)):
         fails = np.flatnonzero(~good[turn])
         last = radii[-1] if not len(fails) else radii[fails[0] - 1] if fails[0] else 0.0
         edge.append((float(last * across[turn]), float(last * up[turn])))

@@ -152,7 +152,7 @@ class Bearing:
     trust: float
 
 
-def bearings(memory: Memory, kind: str, name: str, most: int = MOST_BEARINGS) -> tuple[Bearing, ...]:
+def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
     """How much each of the newest pieces of paper that touch an effect weighs for it, the weightiest first.
 
     Spreads and linearisation as they are. Drums that several frames shared count as if each frame had been alone.
@@ -172,7 +172,7 @@ def bearings(memory: Memory, kind: str, name: str, most: int = MOST_BEARINGS) ->
     half_effect = elimination.half_of_blocks(np.array([place]))[:, 0]
     error = _larger(half_effect.T @ half_effect)
     cells = np.flatnonzero((columns.cell_blocks == place).any(axis=1))
-    cells = cells[np.argsort(columns.cell_trial[cells], kind="stable")[-most:]]
+    cells = cells[np.argsort(columns.cell_trial[cells], kind="stable")[-MOST_BEARINGS:]]
     prediction = predict(memory.layout, columns, memory.state.general, memory.state.additive(columns), memory.priors)
     found = []
     for cell in cells.tolist():

@@ -232,18 +232,15 @@ def steady(
     rng: np.random.Generator,
     *,
     strength: float = 1.0,
-    harm: Harm | None = None,
-    corrected: bool = True,
     carry: Carry | None = None,
-    members: int = 200,
 ) -> Steady:
     """The settled bath for a top-up after each load, bled so that the volume stays.
 
     Reached by running the ledger until nothing changes any more.
     """
     mean_age_in_loads(volume, top_up)
-    carry, harm = carry or Carry(), harm or Harm()
-    parameters = draws(belief, rng, members)
+    carry = carry or Carry()
+    parameters = draws(belief, rng, 200)
     net = carry.water_in(work.area) - carry.solution_out(work.area)
     bled = max(top_up + net, 0.0)
     count = min(int(6 * volume / top_up) + 10, 400)
@@ -254,9 +251,7 @@ def steady(
     ledger = Ledger(day=0.0, volume=volume, events=tuple(events), bottle=bottle)
     amounts = trace(ledger, wears_of(parameters), carry)
     last_load = amounts[-2:-1]
-    departures = departures_of(parameters, last_load)
-    if corrected:
-        departures = as_printed(departures)
+    departures = as_printed(departures_of(parameters, last_load))
     volume_now, agent, by_products, age = (float(value) for value in amounts[-1].mean(axis=1)[:4])
     content = Content(volume=volume_now, agent=agent, by_products=by_products, age=age)
     return Steady(
@@ -265,7 +260,7 @@ def steady(
         strength=content.strength,
         area_per_litre=content.area_per_litre,
         mean_age=mean_age_in_loads(volume, top_up),
-        spoiled=float(harm.spoiled(departures).mean()),
+        spoiled=float(Harm().spoiled(departures).mean()),
         a_square_metre=top_up / work.area,
     )
 
@@ -278,9 +273,6 @@ def plan_steady(
     *,
     at_most: float = 0.05,
     strength: float = 1.0,
-    corrected: bool = True,
-    harm: Harm | None = None,
-    carry: Carry | None = None,
 ) -> tuple[Steady | None, tuple[Steady, ...]]:
     """The least top-up for each load with which the settled bath spoils at most such a share, and all that were tried.
 
@@ -295,9 +287,6 @@ def plan_steady(
             round(volume * share, 1),
             np.random.default_rng(seed),
             strength=strength,
-            corrected=corrected,
-            harm=harm,
-            carry=carry,
         )
         for share in (0.016, 0.02, 0.03, 0.04, 0.06, 0.08, 0.10)
     )

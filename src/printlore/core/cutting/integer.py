@@ -54,14 +54,11 @@ class Answer:
         Best found, ``None`` if none was.
     cost, bound : float
         Of the best found (inf if none) and the least that is still possible.
-    impossible : bool
-        Proven that no answer exists.
     """
 
     values: tuple[int, ...] | None
     cost: float
     bound: float
-    impossible: bool
 
     @property
     def gap(self) -> float:
@@ -112,13 +109,12 @@ def solve(
         model.cbMipInterrupt += ask
     model.run()
     status, info = model.getModelStatus(), model.getInfo()
-    impossible = status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible)
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-        return Answer(values=None, cost=math.inf, bound=info.mip_dual_bound, impossible=impossible)
+        return Answer(values=None, cost=math.inf, bound=info.mip_dual_bound)
     values = tuple(round(v) for v in model.getSolution().col_value)
     cost = float(np.dot(program.costs, values))
     bound = cost if status == highspy.HighsModelStatus.kOptimal and gap == 0 else min(info.mip_dual_bound, cost)
-    return Answer(values=values, cost=cost, bound=bound, impossible=False)
+    return Answer(values=values, cost=cost, bound=bound)
 
 
 @cache

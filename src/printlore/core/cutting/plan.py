@@ -19,6 +19,7 @@ from printlore.core.cutting.integer import Answer, Program, Stop, solve
 from printlore.core.cutting.sections import Kind, Section, Setting, SittingKind, Size, Way, sitting_kinds
 from printlore.core.cutting.wanted import Roll, Source, Trimmer, Wanted, check_names
 
+_MOST_PLANS = 5
 SETTINGS_PER_SITTING = 2
 """Default: setting the stop anew in the dark hurts more than waste does."""
 
@@ -185,12 +186,11 @@ def trade_off(
     *,
     settings_per_sitting: int = SETTINGS_PER_SITTING,
     seconds: float = 30.0,
-    most_plans: int = 5,
     stop: Stop | None = None,
 ) -> list[Plan]:
     """Plans from the fewest stop settings on, each with the least paper for its settings, until more do not help."""
     search = _Search(wanted, sources, trimmer, settings_per_sitting, seconds, 0.0, None, stop)
-    return search.frontier(most_plans)
+    return search.frontier()
 
 
 @dataclass(slots=True)
@@ -234,7 +234,7 @@ class _Search:
         bound = answer.bound if math.isfinite(answer.bound) else 0.0
         return self._plan(model, values, settings_bound, bound)
 
-    def frontier(self, most_plans: int) -> list[Plan]:
+    def frontier(self) -> list[Plan]:
         model, start = self._reachable()
         if model is None:
             return [self._plan(None, None, 0.0, 0.0)]
@@ -244,10 +244,10 @@ class _Search:
         start, fewest = answer.values, round(answer.cost)
         least = self._solve(model.paper_program(None), share=0.3, start=start, counting="paper", gap=1e-4)
         plans: list[Plan] = []
-        for step in range(most_plans):
+        for step in range(_MOST_PLANS):
             paper = self._solve(
                 model.paper_program(fewest + step),
-                share=1 / (most_plans - step),
+                share=1 / (_MOST_PLANS - step),
                 start=start,
                 counting="paper",
                 gap=1e-4,

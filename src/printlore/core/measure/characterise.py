@@ -17,6 +17,7 @@ from printlore.core.colour.lab import D50, delta_e_2000, lab_from_xyz, lab_root_
 from printlore.core.flags import Flag
 from printlore.core.measure.scan import CHANNELS, Floats
 from printlore.core.measure.scanner import Material, ScannerCurves
+from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 FEWEST_PATCHES = 12
@@ -255,11 +256,10 @@ def fit_density_map(scanner_density: ArrayLike, status_a: ArrayLike) -> DensityM
     assert best is not None
     _, degree, left = best
     found = np.linalg.lstsq(density_terms(x, degree), y, rcond=None)[0]
-    red, green, blue = (float(v) for v in np.sqrt(np.mean(left**2, axis=0)))
     return DensityMap(
         degree=degree,
         coefficients=tuple(tuple(float(c) for c in channel) for channel in found.T),
-        error=(red, green, blue),
+        error=vector(np.sqrt(np.mean(left**2, axis=0))),
     )
 
 
@@ -406,9 +406,8 @@ def drift_check(profile: ScannerProfile, light: ArrayLike, stated: ArrayLike) ->
     error = float(scatter.max() / np.sqrt(len(off)))
     ends = np.abs(tilt) * np.ptp(stated, axis=0) / 2
     moved = float(np.abs(shift).max()) - 2 * error > DRIFT_LIMIT or float(ends.max()) - 4 * error > DRIFT_LIMIT
-    red, green, blue = (float(s) for s in shift)
     return DriftCheck(
-        shift=(red, green, blue),
+        shift=vector(shift),
         largest=float(np.abs(off).max()),
         standard_error=error,
         flags=(Flag.DRIFTED,) if moved else (),

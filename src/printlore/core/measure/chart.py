@@ -11,6 +11,8 @@ from printlore.errors import ValueOutOfRange
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 """(x, y) of the middles of the corner patches: top left, top right, bottom right, bottom left."""
 
+_SIDE = 0.5
+"""Of a box, as a share of the distance between patches."""
 _PLACE = re.compile(r"([A-Za-z])0*(\d{1,3})")
 
 
@@ -43,7 +45,7 @@ def chart_places(names: Sequence[str]) -> dict[str, tuple[int, int]]:
     return {name: (row - first_row, column - first_column) for name, (row, column) in places.items()}
 
 
-def chart_boxes(corners: Corners, names: Sequence[str], *, share: float = 0.5) -> dict[str, Box]:
+def chart_boxes(corners: Corners, names: Sequence[str]) -> dict[str, Box]:
     """Box of each patch that has a place, drawn about its middle.
 
     Parameters
@@ -51,8 +53,6 @@ def chart_boxes(corners: Corners, names: Sequence[str], *, share: float = 0.5) -
     corners
         Of the whole grid, whichever of its places are in use.
     names : sequence of str
-    share : float
-        Side of a box as a share of the distance between patches [1].
 
     Raises
     ------
@@ -63,7 +63,7 @@ def chart_boxes(corners: Corners, names: Sequence[str], *, share: float = 0.5) -
     rows, columns = (max(place[axis] for place in places.values()) for axis in (0, 1))
     top_left, top_right, bottom_right, bottom_left = (np.array(corner, dtype=float) for corner in corners)
     across, down = np.linalg.norm(top_right - top_left) / columns, np.linalg.norm(bottom_left - top_left) / rows
-    side = int(min(across, down) * share)
+    side = int(min(across, down) * _SIDE)
     sides = np.diff(np.array([*corners, corners[0]], dtype=float), axis=0)
     turns = [float(a[0] * b[1] - a[1] * b[0]) for a, b in zip(sides, np.roll(sides, -1, axis=0), strict=True)]
     if side < 4 or min(turns) <= 0:

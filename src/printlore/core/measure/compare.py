@@ -7,7 +7,6 @@ What differs in one small place is a defect, and is kept out of the colour.
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 import cv2
 import numpy as np
@@ -23,6 +22,7 @@ from printlore.core.measure.registration import Registration, register, shrunk
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.core.paper.dyes import DyeModel, generic_paper
+from printlore.core.paper.facts import vector
 from printlore.core.paper.gradient import generic_curves
 from printlore.errors import ValueOutOfRange
 
@@ -188,7 +188,6 @@ def compare(
     *,
     within: Box | None = None,
     profile: ScannerProfile | None = None,
-    paper: DyeModel | None = None,
     gradient_ratio: tuple[float, float, float] | None = None,
 ) -> Comparison:
     """Compare the second of two prints of one picture with the first.
@@ -203,8 +202,6 @@ def compare(
         then what lies beside the picture, such as a wedge, waters the difference down.
     profile : ScannerProfile, optional
         Of the scanner, by a chart.
-    paper : DyeModel, optional
-        Default: the generic paper.
     gradient_ratio : (3,) floats, optional
         Gradient of the layers of the printer's paper, as learned, over the generic paper's [1]. Without it exposures
         are reckoned by the generic paper, and 25 % of them enters their error.
@@ -214,7 +211,7 @@ def compare(
     ValueOutOfRange
         If the two do not show the same picture.
     """
-    own = _Paper(dyes=paper or generic_paper(), gradient_ratio=gradient_ratio)
+    own = _Paper(dyes=generic_paper(), gradient_ratio=gradient_ratio)
     registration = register(first, second, within=within)
     light_1, block = shrunk(first, _SIDE)
     light_2, block_2 = shrunk(second, _SIDE)
@@ -272,12 +269,12 @@ def compare(
     ]
     at = seen[: area[1] * 2, : area[0] * 2].reshape(area[1], 2, area[0], 2).all(axis=(1, 3))
     difference = np.full(at.shape, np.nan, np.float32)
-    difference[at] = delta_e_2000(*(_lab(density[at], profile, own) for density in both))
+    difference[at] = delta_e_2000(*(_lab(density[at], own) for density in both))
     values = difference[at]
     edges = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
     counted = np.histogram(values, bins=[0.0, *edges, np.inf])[0] / values.size
     crossover, crossover_error = _crossover(by_tone)
-    likeness, words = _verdict(overall, by_tone, crossover, crossover_error, len(defects))
+    likeness, words = _verdict(overall, crossover, crossover_error, len(defects))
     flags = [*registration.flags, *curves[0].flags, *curves[1].flags]
     if profile is None or Flag.OTHER_DYES in profile.flags:
         flags.append(Flag.OTHER_DYES)
@@ -322,7 +319,7 @@ def _density(light: Picture, curves: ScannerCurves, profile: ScannerProfile | No
     return out
 
 
-def _lab(density: Picture, profile: ScannerProfile | None, paper: _Paper) -> Floats:
+def _lab(density: Picture, paper: _Paper) -> Floats:
     return paper.dyes.lab_from_density(np.clip(density, 0.0, 2.6))
 
 
@@ -423,11 +420,11 @@ def _shift(
     return ToneShift(
         tones=tones,
         share=float(where.sum() / whole),
-        density=_three(base),
-        change=_three(moved),
-        change_error=_three(error),
-        log_exposure=_three(log_exposure),
-        log_exposure_error=_three(colour_doubt),
+        density=vector(base),
+        change=vector(moved),
+        change_error=vector(error),
+        log_exposure=vector(log_exposure),
+        log_exposure_error=vector(colour_doubt),
         stops=stops,
         stops_error=float(np.hypot(np.mean(error * inverse) / LOG10_PER_STOP, paper.doubt * stops)),
         cyan=float(cast[0]),
@@ -435,11 +432,6 @@ def _shift(
         yellow=float(cast[2]),
         delta_e=float(delta_e_2000(lab[0], lab[1])),
     )
-
-
-def _three(values: NDArray[np.floating[Any]]) -> tuple[float, float, float]:
-    red, green, blue = (float(v) for v in values)
-    return red, green, blue
 
 
 def _tile_errors(values: Floats, where: NDArray[np.bool_]) -> tuple[Floats, Floats]:
@@ -494,7 +486,6 @@ def equal_prints_probability(shift: ToneShift) -> float:
 
 def _verdict(
     overall: ToneShift,
-    by_tone: tuple[ToneShift, ...],
     crossover: float | None,
     crossover_error: float | None,
     defects: int,

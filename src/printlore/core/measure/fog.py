@@ -17,6 +17,7 @@ from printlore.core.flags import Flag
 from printlore.core.measure.leak import LeakLight, light_of, toe, toe_inverse
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
+from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 BLOCK_MM = 4.0
@@ -216,13 +217,13 @@ def read_fog(
     separation = _Separation(blocks, rim)
     places = separation.search()
     found = tuple(sorted((_described(place, blocks.shape[:2], block) for place in places), key=lambda f: -max(f.peak)))
-    red, green, blue = (float(b) for b in separation.base)
+    red, green, blue = base = vector(separation.base)
     over = None
     if known_base is not None:
         over = (red - known_base[0], green - known_base[1], blue - known_base[2])
     verdict, trim = _verdict(found, over, size)
     return FogReading(
-        base=(red, green, blue),
+        base=base,
         over_known=over,
         over_base=separation.over_base(),
         block=block,
@@ -398,10 +399,9 @@ def _described(place: _Place, shape: tuple[int, ...], block: float) -> FogAt:
     # Where the strongest density has fallen to what is just seen.
     seen = min(VISIBLE / strongest, 1.0) * float(toe(place.bend))
     steps = (place.bend - toe_inverse(seen)) / math.log(10)
-    red, green, blue = (float(a) for a in place.amounts)
     return FogAt(
         where=place.where,
-        peak=(red, green, blue),
+        peak=vector(place.amounts),
         standard_error=place.error,
         light=place.light,
         or_light=place.or_light,
@@ -490,7 +490,6 @@ def rank_causes(
     reading: FogReading,
     *,
     coin_test: CoinTest | None = None,
-    prior: Mapping[Cause, float] = _PRIOR,
 ) -> list[tuple[Cause, float]]:
     """Causes of fog with their probabilities, the likeliest first; empty if the sheet is sound.
 
@@ -498,15 +497,13 @@ def rank_causes(
     ----------
     coin_test : CoinTest or None
         What it showed, if it was made.
-    prior : mapping
-        Share of each cause so far.
     """
     if reading.verdict is Verdict.SOUND:
         return []
     where = "whole" if not reading.fog else "corner" if " " in reading.fog[0].where else "edge"
     coloured = bool(reading.fog) and reading.fog[0].light is not LeakLight.WHITE
     weights = {}
-    for cause, share in prior.items():
+    for cause, share in _PRIOR.items():
         seen = _SEEN[cause]
         weight = share * seen[where]
         if reading.fog:

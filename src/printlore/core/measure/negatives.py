@@ -13,6 +13,7 @@ from printlore.core.flags import Flag
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import CHANNELS, Box, Scan
 from printlore.core.memory.evidence import NegativeReading
+from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 _LEVEL_ERROR = 0.003
@@ -82,12 +83,10 @@ def read_negative(frame: Scan, empty: Scan, boxes: Sequence[Box]) -> tuple[Negat
                     "which no film does. Check which scan is which, and that the exposure was not changed."
                 )
         error = np.sqrt(np.array(film.standard_error) ** 2 + np.array(none.standard_error) ** 2 + _LEVEL_ERROR**2)
-        red, green, blue = (float(d) for d in -np.log10(through))
-        error_red, error_green, error_blue = (float(e) for e in error)
         patches.append(
             NegativePatch(
-                density=(red, green, blue),
-                standard_error=(error_red, error_green, error_blue),
+                density=vector(-np.log10(through)),
+                standard_error=vector(error),
                 box=box,
                 flags=(*film.flags, *(() if known else (Flag.NO_PROFILE,))),
             )
@@ -111,5 +110,4 @@ def large_area_density(frame: Scan, empty: Scan, box: Box) -> tuple[float, float
     film, none = (scan.light(box).mean(axis=(0, 1), dtype=float) for scan in (frame, empty))
     if not (np.all(film > 0) and np.all(none > 0)):
         raise ValueOutOfRange(f'Box {box} of "{frame.name}" or of the empty carrier is black; was the lamp on?')
-    red, green, blue = (float(d) for d in -np.log10(film / none))
-    return red, green, blue
+    return vector(-np.log10(film / none))

@@ -12,6 +12,7 @@ from printlore.core.measure.evenness import Evenness
 from printlore.core.measure.pairs import LearnedShift
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
+from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 FEWEST_PIXELS = 16
@@ -52,8 +53,6 @@ class PatchLight:
         Of the mean, in log10 of light, correlation between neighbours included.
     noise : (3,) floats
         Standard deviation of one pixel about the patch's own slope, in log10 of light.
-    unevenness : float
-        Largest change of log10 of light from edge to edge.
     clipped_channels : (3,) bools
     counts : PatchCounts
     box : Box
@@ -63,7 +62,6 @@ class PatchLight:
     light: tuple[float, float, float]
     standard_error: tuple[float, float, float]
     noise: tuple[float, float, float]
-    unevenness: float
     clipped_channels: tuple[bool, bool, bool]
     counts: PatchCounts
     box: Box
@@ -100,11 +98,6 @@ class PatchReading:
     flags: tuple[Flag, ...]
     lab: tuple[float, float, float] | None = None
     shared_error: tuple[float, float, float] = (0.0, 0.0, 0.0)
-
-
-def _three(values: Floats) -> tuple[float, float, float]:
-    red, green, blue = (float(v) for v in values)
-    return red, green, blue
 
 
 def _plane(values: Floats, keep: NDArray[np.bool_]) -> tuple[Floats, Floats]:
@@ -244,7 +237,6 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
     mean = light[:, keep].mean(axis=1)
     clipped = at_end & keep
     clipped_channels = clipped.mean(axis=(1, 2)) > _CLIPPED_SHARE
-    unevenness = float(np.abs(slopes).sum(axis=0).max())
     if clipped_channels.any():
         flags.append(Flag.CLIPPED)
     if keep.size - count > _DUSTY_SHARE * keep.size:
@@ -253,16 +245,15 @@ def read_light(scan: Scan, box: Box) -> PatchLight:
         flags.append(Flag.NOISY)
     if _ringed(left):
         flags.append(Flag.RINGS)
-    if unevenness > _UNEVEN:
+    if np.abs(slopes).sum(axis=0).max() > _UNEVEN:
         flags.append(Flag.UNEVEN)
     if box.width * box.height < _SMALL_PATCH:
         flags.append(Flag.SMALL_PATCH)
     scale = box.width * box.height / keep.size
     return PatchLight(
-        light=_three(np.maximum(mean, quantum)),
-        standard_error=_three(standard_error),
-        noise=_three(noise),
-        unevenness=unevenness,
+        light=vector(np.maximum(mean, quantum)),
+        standard_error=vector(standard_error),
+        noise=vector(noise),
         clipped_channels=(bool(clipped_channels[0]), bool(clipped_channels[1]), bool(clipped_channels[2])),
         counts=PatchCounts(
             pixels=box.width * box.height,
@@ -326,19 +317,19 @@ def read_patch(
         flags.append(Flag.WEDGE_POOR)
     lab, shared = None, np.zeros(3)
     if profile is not None and profile.degree:
-        lab = _three(profile.lab(density))
+        lab = vector(profile.lab(density))
     if profile is not None and profile.to_status_a is not None:
         density = profile.status_a(density)
         standard_error = np.hypot(standard_error, profile.to_status_a.error)
     elif dyes is not None:
         density, shared = dyes.corrected(density)
     return PatchReading(
-        density=_three(density),
-        standard_error=_three(standard_error),
+        density=vector(density),
+        standard_error=vector(standard_error),
         clipped_channels=patch.clipped_channels,
         counts=patch.counts,
         box=box,
         flags=tuple(flags),
         lab=lab,
-        shared_error=_three(shared),
+        shared_error=vector(shared),
     )

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printlore.core.flags import Flag
 from printlore.core.measure.scan import CHANNELS, Floats
+from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 FEWEST_STEPS = 5
@@ -88,9 +89,9 @@ class Wedge:
         return np.asarray(self.densities, dtype=float)
 
 
-def grey_wedge(densities: Sequence[float], *, standard_error: float = 0.005, name: str = "wedge") -> Wedge:
+def grey_wedge(densities: Sequence[float], *, standard_error: float = 0.005) -> Wedge:
     """Wedge whose red, green and blue densities are alike."""
-    return Wedge(densities=tuple((d, d, d) for d in densities), standard_error=standard_error, name=name)
+    return Wedge(densities=tuple((d, d, d) for d in densities), standard_error=standard_error)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -404,6 +405,6 @@ def calibrate(
         curves=(curves[0], curves[1], curves[2]),
         steps=tuple(int(k) for k in kept),
         left_out=tuple(int(k) for k in np.flatnonzero(~use)),
-        residuals=tuple((float(r), float(g), float(b)) for r, g, b in left),
+        residuals=tuple(vector(row) for row in left),
         flags=tuple(flags),
     )

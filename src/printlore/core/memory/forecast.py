@@ -55,7 +55,6 @@ class Standpoint:
     additive: Floats
     apart: Floats
     spread: Floats
-    frame_trials: int
 
     @cached_property
     def half(self) -> Floats:
@@ -202,8 +201,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
 
     row, reading = _source_row(memory, conditions)
     local = names.place_of_frame.get(conditions.frame, -1)
-    trials = int(np.count_nonzero(memory.columns.cell_frame == local))
-    if trials:
+    if (memory.columns.cell_frame == local).any():
         additive = additive + memory.state.frames[local]
         apart -= memory.elimination.follow(np.array([local]))[0]
         spread = spread + memory.elimination.local_covariance[local]
@@ -222,7 +220,6 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         additive=additive,
         apart=apart,
         spread=spread,
-        frame_trials=trials,
     )
 
 

@@ -17,7 +17,7 @@ _SIDES_A: Sides = (0.08, 0.02, 0.12, 0.11, 0.05, 0.10)
 _SIDES_B: Sides = (0.12, 0.04, 0.16, 0.13, 0.06, 0.17)
 
 
-def vector(values: npt.NDArray[np.float64]) -> Vector:
+def vector(values: npt.NDArray[np.floating]) -> Vector:
     """(3,) numbers of an array as plain ones."""
     return float(values[0]), float(values[1]), float(values[2])
 

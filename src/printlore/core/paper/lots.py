@@ -13,7 +13,7 @@ from printlore.core.flags import Flag
 from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.paper.facts import Vector
+from printlore.core.paper.facts import Vector, vector
 from printlore.errors import ValueOutOfRange
 
 Floats = npt.NDArray[np.float64]
@@ -94,7 +94,7 @@ def lot_offset(old: LotEffect, new: LotEffect) -> LotOffset:
 
     red, green, blue = (estimate(layer) for layer in np.eye(3))
     magenta, yellow, stops = (estimate(answer) for answer in _ANSWERS)
-    rows = [(float(r), float(g), float(b)) for r, g, b in covariance]
+    rows = [vector(row) for row in covariance]
     return LotOffset(
         log_exposure=(red, green, blue),
         covariance=(rows[0], rows[1], rows[2]),
@@ -134,15 +134,13 @@ class EmulsionCheck:
         return "Nothing printed so far contradicts that."
 
 
-def offset_of_kept(pairs: Sequence[tuple[Setting, Setting]], *, error: float = KEPT_ERROR) -> LotOffset:
+def offset_of_kept(pairs: Sequence[tuple[Setting, Setting]]) -> LotOffset:
     """Offset from settings of one frame and head that were kept on an old and on a new lot.
 
     Parameters
     ----------
     pairs : sequence of (on the old lot, on the new lot)
         At least one. Filters are taken at their marked strength, without reciprocity failure.
-    error : float
-        One standard deviation of one kept setting from the right one, each layer [log10].
 
     Raises
     ------
@@ -152,7 +150,7 @@ def offset_of_kept(pairs: Sequence[tuple[Setting, Setting]], *, error: float = K
     if not pairs:
         raise ValueOutOfRange("No frame was kept on both lots, so their settings cannot be compared.")
     differences = np.array([_exposure(old) - _exposure(new) for old, new in pairs])
-    covariance = error**2 * 2 / len(pairs) * np.eye(3)
+    covariance = KEPT_ERROR**2 * 2 / len(pairs) * np.eye(3)
     nothing = LotEffect(log_exposure=np.zeros(3), covariance=np.zeros((3, 3)))
     return lot_offset(nothing, LotEffect(log_exposure=differences.mean(axis=0), covariance=covariance))
 

@@ -275,13 +275,14 @@ def import_(desk: Desk, file: Path, out: Path | None) -> None:
 @with_desk
 def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, decimal_comma: bool) -> None:
     """One reading of a three-channel probe: densities from a serial PORT, or from --line."""
-    from printlore.devices.light_line import Probe, read_probe, reading_from_line
+    from printlore.devices.light_line import read_probe, reading_from_line
 
-    known = Probe(decimal_comma=decimal_comma)
     if (port is None) == (line is None):
         raise ValueOutOfRange("Give either a port or --line.")
     reading = (
-        reading_from_line(line, known) if line is not None else read_probe(port or "", known, ask=ask, speed=speed)
+        reading_from_line(line, decimal_comma=decimal_comma)
+        if line is not None
+        else read_probe(port or "", ask=ask, speed=speed, decimal_comma=decimal_comma)
     )
     desk.say(reading, " ".join(words.density(d) for d in reading.density))
 
