@@ -121,6 +121,7 @@ SHOWN_BY = {
     "/studio": "studio show",
     "/studio/export.zip": "export",
     "/taught": "taught",
+    "/taught/one-print": "one-print",
     "/taught/{kind}": "taught --of",
 }
 

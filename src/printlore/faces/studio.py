@@ -24,6 +24,7 @@ from printlore.records.trials import PatchReading
 from printlore.services import aims, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
+from printlore.services.one_print import OnePrint, one_print
 from printlore.services.trials import PatchEntry, TrialEntry, bring_trial_back, find_trial, log_trial, remove_trial
 
 
@@ -195,6 +196,13 @@ class Studio:
                 compare_with=compare_with,
             ),
         )
+
+    def one_print(
+        self, *, head: str | None = None, lot: str | None = None, bath: str | None = None, day: float | None = None
+    ) -> OnePrint:
+        """Which negative, printed once under these conditions and read, would let all earlier settings follow."""
+        at = None if day is None else at_day(day)
+        return one_print(self.database, head=head, lot=lot, bath=bath, at=at)
 
     def log(
         self,

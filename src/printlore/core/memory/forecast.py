@@ -46,6 +46,7 @@ class Standpoint:
     apart : (3, shared) how the log exposure moves with the shared effects, the general ones apart, with the frame
         following them
     spread : (3, 3) covariance of the log exposure beside the shared effects
+    common : (3, 3) what of it all prints under these conditions share: a head never used, days since the lamp was seen
     """
 
     memory: Memory
@@ -55,6 +56,7 @@ class Standpoint:
     additive: Floats
     apart: Floats
     spread: Floats
+    common: Floats
 
     @cached_property
     def half(self) -> Floats:
@@ -167,27 +169,29 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     frame = evidence.frames[conditions.frame]
     paper = evidence.lots[conditions.lot]
     size = memory.layout.size
-    spread = np.zeros((3, 3))
+    common = np.zeros((3, 3))
     additive = np.zeros(3)
     apart = np.zeros((3, memory.elimination.shared))
     layers = np.arange(3)
     index = names.place_of_block
 
-    def block(key: tuple[str, ...], covariance: Floats, share: float = 1.0) -> None:
-        nonlocal spread, additive
-        if key in index:
-            apart[layers, size + 3 * index[key] + layers] += share
-            additive = additive + share * memory.state.blocks[index[key]]
-        else:
-            spread = spread + share**2 * covariance
+    def block(key: tuple[str, ...], covariance: Floats, share: float = 1.0) -> Floats:
+        """Count the effect in; what is open of it beside the shared effects, if the memory has none of this name."""
+        nonlocal additive
+        if key not in index:
+            return share**2 * covariance
+        apart[layers, size + 3 * index[key] + layers] += share
+        additive = additive + share * memory.state.blocks[index[key]]
+        return np.zeros((3, 3))
 
     film_spread = learned.film if frame.reading is None else learned.film_read
-    block(("film", frame.film), spread_covariance(film_spread))
+    own = block(("film", frame.film), spread_covariance(film_spread))
     first_lot = next(lot for lot, of in evidence.lots.items() if of == paper)
     if conditions.lot != first_lot:
-        block(("lot", conditions.lot), spread_covariance(learned.lot))
-    block(("bath", conditions.bath), spread_covariance(learned.bath))
-    block(("pace", conditions.bath), spread_covariance(learned.pace), aged(conditions.bath_state, memory.priors))
+        common += block(("lot", conditions.lot), spread_covariance(learned.lot))
+    common += block(("bath", conditions.bath), spread_covariance(learned.bath))
+    age = aged(conditions.bath_state, memory.priors)
+    common += block(("pace", conditions.bath), spread_covariance(learned.pace), age)
     day = day_of(conditions.date)
     if conditions.head in names.dates_of_head:
         dates, places = names.dates_of_head[conditions.head]
@@ -195,18 +199,18 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         place = int(places[nearest])
         apart[layers, size + 3 * place + layers] += 1.0
         additive = additive + memory.state.blocks[place]
-        spread = spread + spread_covariance(learned.drift_per_root_day) * abs(dates[nearest] - day)
+        common += spread_covariance(learned.drift_per_root_day) * abs(dates[nearest] - day)
     elif names.heads and conditions.head != names.heads[0]:
-        spread = spread + spread_covariance(learned.other_head)
+        common += spread_covariance(learned.other_head)
 
     row, reading = _source_row(memory, conditions)
     local = names.place_of_frame.get(conditions.frame, -1)
     if (memory.columns.cell_frame == local).any():
         additive = additive + memory.state.frames[local]
         apart -= memory.elimination.follow(np.array([local]))[0]
-        spread = spread + memory.elimination.local_covariance[local]
+        own = own + memory.elimination.local_covariance[local]
     else:
-        spread = spread + frame_covariance(memory, frame, row["source"])
+        own = own + frame_covariance(memory, frame, row["source"])
     row |= {
         "head": names.heads.index(conditions.head),
         "paper": names.papers.index(paper),
@@ -219,7 +223,8 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         reading=reading,
         additive=additive,
         apart=apart,
-        spread=spread,
+        spread=common + own,
+        common=common,
     )
 
 

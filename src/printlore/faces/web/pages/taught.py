@@ -6,9 +6,15 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from printlore.core.advice.taught import MOST_BEARINGS, Taught
-from printlore.faces import telling
+from printlore.faces import telling, typed
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Ask, Kept, Page, render
+from printlore.faces.web.page import Ask, Db, Kept, Page, render
+from printlore.records.light import Head
+from printlore.records.negatives import Frame
+from printlore.records.papers import Lot
+from printlore.services.entry import list_records
+from printlore.services.evening_plan import developers_in_use
+from printlore.services.one_print import one_print
 from printlore.services.taught import evidence_of, lessons
 
 PAGE = Page(title="What the prints taught", path="/taught", order=60)
@@ -59,6 +65,40 @@ def show(request: Request, ask: Ask) -> HTMLResponse:
     )
 
 
+@router.get("/one-print")
+def show_one_print(
+    request: Request,
+    db: Db,
+    ask: Ask,
+    head: str = "",
+    lot: str = "",
+    bath: str = "",
+    size: str = "",
+    long_side: str = "",
+) -> HTMLResponse:
+    """Which one print would let all earlier settings follow on another lot, in another bath, on another head."""
+    found = ask(
+        one_print,
+        head=head or None,
+        lot=lot or None,
+        bath=bath or None,
+        magnification=typed.magnification(size, long_side) if size.strip() else None,
+    )
+    return render(
+        request,
+        "one_print.html",
+        one=found,
+        choices={
+            "head": [one.name for one in list_records(db, Head)],
+            "lot": [one.name for one in list_records(db, Lot)],
+            "bath": [one.name for one in developers_in_use(db)],
+        },
+        number_of={one.name: one.id for one in list_records(db, Frame)},
+        size=size,
+        shown=SHOWN,
+    )
+
+
 @router.get("/{kind}")
 def show_evidence(request: Request, ask: Ask, kind: str, name: str) -> HTMLResponse:
     """Which prints say what is known of a lot, developer or film, and how much each weighs."""
@@ -73,6 +113,17 @@ def get_pictures(kept: Kept) -> Any:
 @api.get("/repeats", summary="How far prints made alike scatter: expected before any print, and learned")
 def get_repeats(kept: Kept) -> Any:
     return plain(kept.ask(lessons).result().repeats)
+
+
+@api.get("/one-print", summary="Which one print would let all earlier settings follow under other conditions")
+def get_one_print(
+    kept: Kept,
+    head: str | None = None,
+    lot: str | None = None,
+    bath: str | None = None,
+    magnification: float | None = None,
+) -> Any:
+    return plain(kept.ask(one_print, head=head, lot=lot, bath=bath, magnification=magnification).result())
 
 
 @api.get("/evidence", summary="Which prints say what is known of a lot, developer or film, and how much each weighs")

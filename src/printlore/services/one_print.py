@@ -1,0 +1,140 @@
+"""Which one print, made and read under other conditions, would let all earlier settings follow."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import numpy as np
+
+from printlore.core.advice.dialling import exact_setting, learned_curves
+from printlore.core.advice.narrowing import Narrowing, narrowing
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import Trial
+from printlore.core.memory.forecast import Conditions, look_up
+from printlore.core.memory.solve import Memory
+from printlore.records.baths import bath_state
+from printlore.records.bulk import EPOCH
+from printlore.records.database import Database
+from printlore.services.memory import current_memory
+
+MOST_SETTINGS = 300
+"""Negatives that are reckoned with: those printed last."""
+_LITTLE = 0.9
+"""Share of the error that a print must leave at most to be worth making for the others' sake."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnePrint:
+    """The print that would tell most, and what each other negative would tell.
+
+    Attributes
+    ----------
+    words : str
+        What to do, and what it would give.
+    worth_it : bool
+        Whether any single print would tell much.
+    head, lot, bath : str
+        Under which all are to be printed; empty if nothing has been printed yet.
+    found : tuple of Narrowing
+        Negatives that were printed last, the one that would tell most first.
+    """
+
+    words: str
+    worth_it: bool = False
+    head: str = ""
+    lot: str = ""
+    bath: str = ""
+    found: tuple[Narrowing, ...] = ()
+
+
+def one_print(
+    db: Database,
+    *,
+    head: str | None = None,
+    lot: str | None = None,
+    bath: str | None = None,
+    magnification: float | None = None,
+    at: datetime | None = None,
+) -> OnePrint:
+    """The negative that, printed once under these conditions and read, would make all settings surest there.
+
+    Parameters
+    ----------
+    head, lot, bath : str, optional
+        As in the studio's latest trial.
+    magnification : float, optional
+        Of all; by default of each as it was printed last.
+    at : datetime, optional
+        Now.
+
+    Raises
+    ------
+    UnknownRecord
+        If a name is not in the studio.
+    """
+    memory = current_memory(db)
+    trials = sorted(memory.evidence.trials, key=lambda one: one.date)
+    if not trials:
+        return OnePrint(words="Nothing has been printed yet: no setting can follow.")
+    at, last = at or datetime.now(UTC), trials[-1]
+    with db.reading() as conn:
+        state = bath_state(conn, bath or last.bath, at)
+    under = Conditions(
+        frame=last.frame,
+        head=head or last.head,
+        lot=lot or last.lot,
+        bath=bath or last.bath,
+        date=(at.timestamp() - EPOCH) / 86400,
+        bath_state=state,
+    )
+    latest: dict[str, Trial] = {}
+    for one in trials:
+        latest.pop(one.frame, None)
+        latest[one.frame] = one
+    settings = [
+        _setting(memory, replace(under, frame=frame), one, magnification)
+        for frame, one in list(latest.items())[-MOST_SETTINGS:]
+    ]
+    found = narrowing(memory, settings)
+    if not found:
+        return OnePrint(
+            words=f"No setting prints any negative right on {under.lot}, in {under.bath}: is the bath that old?",
+            head=under.head,
+            lot=under.lot,
+            bath=under.bath,
+        )
+    worth_it = found[0].after <= _LITTLE * found[0].before
+    return OnePrint(
+        words=_said(found, under, worth_it),
+        worth_it=worth_it,
+        head=under.head,
+        lot=under.lot,
+        bath=under.bath,
+        found=found,
+    )
+
+
+def _said(found: tuple[Narrowing, ...], under: Conditions, worth_it: bool) -> str:
+    best, on = found[0], f"on {under.lot}, in {under.bath}"
+    if not worth_it:
+        return (
+            f"No single print would tell much: settings {on} are known to {best.before:.1f} CC, and would be to "
+            f"{best.after:.1f}."
+        )
+    follow = f"all {len(found)} settings follow" if len(found) > 1 else "its setting follows"
+    return (
+        f"Print {best.frame} once {on}, and read it: {follow}. Their error falls from {best.before:.1f} to "
+        f"{best.after:.1f} CC."
+    )
+
+
+def _setting(
+    memory: Memory, conditions: Conditions, trial: Trial, magnification: float | None
+) -> tuple[Conditions, Setting]:
+    """About the setting that the frame needs under these conditions."""
+    standpoint = look_up(memory, conditions)
+    evidence = memory.evidence
+    aim = evidence.aim_density(conditions.frame, evidence.lots[conditions.lot])
+    wanted = learned_curves(standpoint).log_exposure_at(np.array(aim))[0]
+    made = next((patch for patch in trial.patches if patch.kept), trial.patches[-1]).setting
+    start = replace(made, burns=(), magnification=magnification or made.magnification)
+    return conditions, exact_setting(standpoint, start, wanted)
