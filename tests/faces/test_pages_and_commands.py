@@ -75,6 +75,7 @@ COMMAND_OF = {
     "/studio/costs": "studio costs",
     "/studio/head": "add head",
     "/studio/lens": "add lens",
+    "/studio/name": "rename",
     "/studio/preferences": "studio writing",
     "/studio/repeats": "studio repeats",
     "/studio/tolerances": "studio tolerances",
