@@ -11,6 +11,7 @@ from printlore.faces.cli.main import main
 from printlore.faces.web.app import create_app
 from printlore.records.baths import Bath, Process
 from printlore.records.database import Database
+from printlore.records.negatives import Frame
 from printlore.records.papers import Lot, PaperFamily
 from printlore.services import entry
 from printlore.services.evening import open_evening
@@ -103,3 +104,40 @@ def test_a_bath_that_a_load_of_tonight_goes_through_keeps_its_name_until_then(no
     plan_load(db, evening, (piece,), drum=1, bath="bath 1", key="k", device="page", now=now)
     with pytest.raises(Refused, match="goes through"):
         rename(db, "bath", "bath 1", "bath 2")
+
+
+def test_a_negative_that_was_entered_before_is_printed_by_its_name(nothing):
+    client, db = nothing
+    entry.add_film(db, "film 1")
+    entry.add_frame(db, "harbour", film="film 1")
+    assert post(client, "/print", {"name": " harbour "}).headers["location"] == "/print/1"
+    assert len(entry.list_records(db, Frame)) == 1
+
+
+def test_of_a_strip_the_step_is_judged_that_is_nearest_to_right(nothing):
+    client, db = nothing
+    page = post_and_follow(client, "/print", {"name": "harbour"})
+    assert "Which step do you judge?" in page.text
+    made = {"magenta": "45", "yellow": "55", "time": "9,1", "f_number": "8", "magnification": "8", "step": "5,1"}
+    post(client, "/print/1/eye", {**made, "kind": "strip", "seen": "slight cyan"})
+    post(client, "/print/1/eye", {**made, "kind": "sheet", "seen": "slight cyan"})
+    assert [trial.patches[0].made.time for trial in frame_history(db, "harbour")] == [5.1, 9.1]
+
+
+def post_and_follow(client, path, data):
+    return client.get(post(client, path, data).headers["location"])
+
+
+def test_a_scan_of_the_strip_that_was_advised_is_read_as_that_strip(tmp_path, strip):
+    """Also where the memory has its own process and the answer has to be waited for."""
+    with (
+        Database.open(tmp_path / "studio") as db,
+        TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client,
+    ):
+        post(client, "/print", {"name": "harbour"})
+        answer = client.post(
+            "/print/1/scan", files={"scan": ("strip.tif", strip[0], "image/tiff")}, follow_redirects=False
+        )
+        page = client.get(answer.headers["location"]).text
+    assert ", as advised</summary>" in page
+    assert 'value="strip" checked' in page

@@ -185,7 +185,7 @@ def test_another_size_asks_for_another_time(client, harbour):
     def time_at(size):
         page = client.get(f"/print/{harbour}", params={"size": size, "long_side": "36"})
         aperture = float(re.search(r"f/</span>([\d.]+)", page.text)[1])
-        return float(re.search(r"time</dt><dd>([\d.]+)", page.text)[1]) / aperture**2
+        return float(re.search(r'id="time"[^>]* value="([\d.]+)"', page.text)[1]) / aperture**2
 
     small, large = time_at("18 x 12 cm"), time_at("36 x 24 cm")
     assert large / small == pytest.approx((11 / 6) ** 2, rel=0.08)
@@ -354,3 +354,22 @@ def test_what_was_done_is_still_said_when_the_advice_comes_after_a_wait(tmp_path
     assert shown.status_code == 200
     assert "Logged as T1" in shown.text
     assert "/trials/1/undo" in shown.text
+
+
+MADE = {"magenta": "60", "yellow": "50", "time": "8", "f_number": "8", "magnification": "8"}
+
+
+def test_what_the_eye_said_last_stands_before_an_older_reading(client, harbour):
+    assert "T1 at 8.0 s is " in said(client.get(f"/print/{harbour}"))
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "slight magenta"})
+    page = said(client.get(f"/print/{harbour}"))
+    assert "T2, by eye: slightly magenta, lightness right." in page
+    assert "T1 at 8.0 s is " not in page
+
+
+def test_after_a_print_is_kept_that_comes_first_and_the_chance_is_of_another_sheet(client, harbour):
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    page = said(client.get(f"/print/{harbour}"))
+    assert "T2 is kept. It is right to the eye and was not read" in page
+    assert "A scan of T2 makes it the print to match" in page
+    assert "strip first" not in page

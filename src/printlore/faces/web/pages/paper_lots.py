@@ -44,7 +44,7 @@ def post_lot(
     lot = add_lot(
         db, name, paper=new or paper, new_paper=bool(new), emulsion_number=emulsion, received_at=datetime.now(UTC)
     )
-    said = f"Lot {lot.name} is declared, of {'a new paper' if new else 'the paper'} {lot.family}."
+    said = f'"{lot.name}" is declared, a lot of {"a new paper, " if new else ""}"{lot.family}".'
     return go(request, "/paper/lots", said=said, done="lot-new")
 
 

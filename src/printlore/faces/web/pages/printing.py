@@ -15,7 +15,7 @@ from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, typed, words
-from printlore.faces.job import Conditions, Start, job_of, start_without_advice, trial_lines
+from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
@@ -53,7 +53,10 @@ USUAL_PATCH = 1 / 40
 
 @router.post("/print")
 def start(request: Request, db: Db, name: Typed = "") -> Response:
-    """Put a negative on the easel; no name, film, paper or bath is needed."""
+    """Put a negative on the easel; no name, film, paper or bath is needed. One that is known is gone to."""
+    if known := list_records(db, Frame, name=name.strip()):
+        said = f'"{known[0].name}" is here already.'
+        return go(request, f"/print/{known[0].id}", said=said, done="print-start")
     frame = next_negative(db, name)
     return go(request, f"/print/{frame.id}", done="print-start")
 
@@ -90,6 +93,7 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
             "bath": [bath.name for bath in developers_in_use(db)],
         },
         tolerances=TOLERANCES,
+        tolerance_names=TOLERANCE_NAMES,
         tolerance=chosen.tolerance,
         size=size,
     )
@@ -128,6 +132,7 @@ def log_by_eye(
     magenta: Typed = "",
     yellow: Typed = "",
     time: Typed = "",
+    step: Typed = "",
     f_number: Typed = "",
     magnification: Typed = "",
     advised: Typed = "",
@@ -143,11 +148,13 @@ def log_by_eye(
     lot: Typed = "",
     bath: Typed = "",
 ) -> Response:
-    """Log a print from what an eye says of it."""
+    """Log a print, or the step of a strip that is nearest to right, from what an eye says of it."""
     frame = frame_of(db, number)
     typed.one_of(("eye", "print"), filter_where, "Where the filter was")
+    if kind != "strip":
+        step = ""
     made = typed.setting(
-        cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
+        cyan=cyan, magenta=magenta, yellow=yellow, time=step or time, f_number=f_number, magnification=magnification
     )
     judgement = None
     if seen:
@@ -299,7 +306,8 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> H
     scan = opened(db, sha256)
     columns, rows = scan.size
     try:
-        start = ask(job_of, frame).start
+        # asked as the page before did, so that its answer is found; what was advised says what is on the scan
+        start = ask.patiently(job_of, frame, Conditions()).start
     except StillWorking:
         start = start_without_advice(db, frame)
     return render(
