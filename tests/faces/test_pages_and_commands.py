@@ -81,6 +81,7 @@ COMMAND_OF = {
     "/studio/tolerances": "studio tolerances",
     "/trials/{number}/bring-back": "trial bring-back",
     "/trials/{number}/doubt": "doubts slip",
+    "/trials/{number}/keep": "trial keep",
     "/trials/{number}/undo": "trial take-back",
 }
 

@@ -373,3 +373,34 @@ def test_after_a_print_is_kept_that_comes_first_and_the_chance_is_of_another_she
     assert "T2 is kept. It is right to the eye and was not read" in page
     assert "A scan of T2 makes it the print to match" in page
     assert "strip first" not in page
+
+
+def test_a_print_kept_by_eye_is_scanned_afterwards_and_counts_once(client, db, strip):
+    content, wedge, truth = strip
+    market = entry.find_record(db, Frame, "market").id
+    client.post(f"/print/{market}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    page = client.post(f"/print/{market}/scan", files={"scan": ("print.tif", content, "image/tiff")})
+    kept = frame_history(db, "market")[-1].name
+    assert f'<option value="{kept}" selected>' in page.text
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "of": kept, **middle(truth.patches[1])}
+    answer = client.post(page.url.path + "/log", data=sent)
+    (trial,) = frame_history(db, "market")
+    assert trial.name == kept
+    assert trial.patches[0].kept
+    assert trial.patches[0].made.time == 8.0
+    assert trial.patches[0].readings[0].density == pytest.approx(truth.patches[1].density, abs=0.05)
+    assert f"It is to match {kept}, the first print of it that was kept and measured" in said(answer)
+    assert f"{kept} is kept." in said(client.get(f"/print/{market}"))
+    several = sent | {"what": "strip", "count": "3", "times": "6,4 8 10"}
+    assert client.post(page.url.path + "/log", data=several).status_code == 422
+
+
+def test_a_print_is_kept_as_it_is_read_and_afterwards_in_its_history(client, db, scanned):
+    page, wedge, truth = scanned
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "8", "kept": "yes", **middle(truth.patches[0])}
+    assert "; kept." in said(client.post(page.url.path + "/log", data=sent))
+    (trial,) = frame_history(db, "market")
+    assert trial.patches[0].kept
+    page = client.post(f"/trials/{trial.row.id}/keep", data={"kept": "no"})
+    assert "It is right: keep it" in said(page)
+    assert not frame_history(db, "market")[0].patches[0].kept

@@ -14,7 +14,7 @@ from printlore.core.measure.strip import Exposures, StripKind, StripReading, ste
 from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
-from printlore.faces import judging, typed, words
+from printlore.faces import judging, telling, typed, words
 from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, go, render
@@ -30,7 +30,7 @@ from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import find_record, keep_scan, list_records
 from printlore.services.evening_plan import developers_in_use
 from printlore.services.pairs import known_dyes
-from printlore.services.scanned import BY_SCAN, log_scan, times_of
+from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
 from printlore.services.strips import read_strip
 from printlore.services.trials import (
     PatchEntry,
@@ -39,6 +39,7 @@ from printlore.services.trials import (
     frame_history,
     frame_history_ever,
     log_trial,
+    mark_kept,
     next_negative,
     numbered_trial,
     remove_trial,
@@ -232,6 +233,16 @@ def undo(request: Request, db: Db, number: int) -> Response:
     )
 
 
+@router.post("/trials/{number}/keep")
+def keep(request: Request, db: Db, number: int, kept: Typed = "yes") -> Response:
+    """Accept a print that was logged before as right, or take that back."""
+    row = _trial_row(db, number)
+    typed.one_of(("yes", "no"), kept, "Whether it is kept")
+    trial = mark_kept(db, row.name, kept=kept == "yes")
+    said = f"{trial.name} is kept as right." if kept == "yes" else f"{trial.name} is not kept any more."
+    return go(request, f"/negatives/{find_record(db, Frame, row.frame).id}", said=said)
+
+
 @router.post("/trials/{number}/bring-back")
 def bring_back(request: Request, db: Db, number: int) -> Response:
     """Let a trial that was taken back count again, as it stood."""
@@ -310,10 +321,14 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> H
         start = ask.patiently(job_of, frame, Conditions()).start
     except StillWorking:
         start = start_without_advice(db, frame)
+    logged = _not_read(db, frame.name)
     return render(
         request,
         "printing/scan.html",
         frame=frame,
+        logged=logged,
+        telling=telling,
+        of=logged[0].name if logged and _is_newest_and_kept(db, frame.name, logged[0]) else "",
         whence=start.whence,
         scan=find_record(db, ScanRecord, sha256),
         columns=columns,
@@ -328,6 +343,16 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> H
         what="strip" if start.strip_times else "patch",
         key=secrets.token_hex(8),
     )
+
+
+def _not_read(db: Database, frame: str, most: int = 4) -> list[TrialRecord]:
+    """Prints of a frame that were judged and not read, newest first: a scan may be of one of them."""
+    prints = (trial for trial in reversed(frame_history(db, frame)) if len(trial.patches) == 1)
+    return [trial for trial in prints if not trial.patches[0].readings][:most]
+
+
+def _is_newest_and_kept(db: Database, frame: str, trial: TrialRecord) -> bool:
+    return bool(trial.patches[0].kept) and frame_history(db, frame)[-1].name == trial.name
 
 
 def _last_wedge(db: Database, frame: str) -> str:
@@ -469,10 +494,16 @@ def log_reading(
     key: Typed = "",
     head: Typed = "",
     bath: Typed = "",
+    of: Typed = "",
+    kept: Typed = "",
 ) -> Response:
-    """Read the scan as asked and log what it says."""
+    """Read the scan as asked and log what it says: as a new print or strip, or of a print that was logged before."""
     frame = frame_of(db, number)
     reading, _ = _read(db, sha256, asked)
+    if of:
+        again = read_again(db, of, sha256, reading, wedge=asked.wedge, wet=wet == "yes", kept=kept == "yes")
+        said = f"{again.name} {telling.patch_words(again.patches[0])}."
+        return go(request, f"/print/{frame.id}", said=said, done=f"scan-{frame.id}")
     times = typed.numbers(asked.times, "Exposure", parse=parse_time)
     each = times_of(reading, times)
     trial = log_scan(
@@ -490,6 +521,7 @@ def log_reading(
         times,
         wedge=asked.wedge,
         wet=wet == "yes",
+        kept=kept == "yes",
         advised=_advised(advised),
         kind="sheet" if asked.what == "patch" else "strip",
         frame=frame.name,
@@ -502,7 +534,7 @@ def log_reading(
     return go(
         request,
         f"/print/{frame.id}",
-        said=_said_of(trial, f"{count} read from the scan"),
+        said=_said_of(trial, f"{count} read from the scan{'; kept' if kept == 'yes' else ''}"),
         undo=f"/trials/{trial.row.id}/undo",
         done=f"scan-{frame.id}",
     )
