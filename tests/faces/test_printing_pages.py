@@ -404,3 +404,24 @@ def test_a_print_is_kept_as_it_is_read_and_afterwards_in_its_history(client, db,
     page = client.post(f"/trials/{trial.row.id}/keep", data={"kept": "no"})
     assert "It is right: keep it" in said(page)
     assert not frame_history(db, "market")[0].patches[0].kept
+
+
+def test_a_scan_of_a_print_on_another_lot_is_logged_on_that_lot(client, db, strip):
+    content, wedge, truth = strip
+    entry.add_lot(db, "lot 2", paper="matt")
+    market = entry.find_record(db, Frame, "market").id
+    page = client.get(f"/print/{market}", params={"lot": "lot 2"})
+    action = unescape(re.search(r'action="(/print/[^"]*/scan[^"]*)"', page.text)[1])
+    page = client.post(action, files={"scan": ("print.tif", content, "image/tiff")})
+    assert "lot 2" in said(page)
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "8", **middle(truth.patches[0])}
+    client.post(page.url.path + "/log", data=sent)
+    assert [trial.row.lot for trial in frame_history(db, "market")] == ["lot 2"]
+
+
+def test_for_another_size_a_kept_print_is_no_promise_and_the_handbook_says_nothing(client, harbour):
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    assert "T2 is kept." in said(client.get(f"/print/{harbour}"))
+    page = said(client.get(f"/print/{harbour}", params={"size": "40x50 cm"}))
+    assert "T2 is kept." not in page
+    assert "handbook" not in page

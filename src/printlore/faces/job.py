@@ -1,5 +1,6 @@
 """All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -142,7 +143,25 @@ class Job:
     def kept_last(self) -> TrialRecord | None:
         """The newest print, if it is kept: what comes next is another one like it."""
         newest = self.trials[-1] if self.trials else None
-        return newest if newest and any(patch.kept for patch in newest.patches) else None
+        if newest is None or self.advice.next != "print" or not self.as_before:
+            return None
+        return newest if any(patch.kept for patch in newest.patches) else None
+
+    @property
+    def as_before(self) -> bool:
+        """The next print is of the size of the newest, on its lot and under its head."""
+        if not self.trials:
+            return False
+        newest, conditions = self.trials[-1], self.report.conditions
+        same = (newest.row.head, newest.row.lot) == (conditions.head, conditions.lot)
+        return same and math.isclose(
+            newest.patches[-1].made.magnification, self.advice.setting.magnification, rel_tol=1e-3
+        )
+
+    @property
+    def handbook(self) -> Setting | None:
+        """What the handbook's rule makes of the newest print; it knows nothing of another lot, head or size."""
+        return self.report.handbook if self.as_before else None
 
     @property
     def opening(self) -> str:

@@ -307,18 +307,20 @@ def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, Fi
         original_name=typed.file_name(scan.filename),
     )
     opened(db, kept.sha256)
-    return go(request, f"/print/{frame.id}/scan/{kept.sha256}")
+    # what the print was to be made with goes along: another lot, head or size
+    made_with = f"?{request.url.query}" if request.url.query else ""
+    return go(request, f"/print/{frame.id}/scan/{kept.sha256}{made_with}")
 
 
 @router.get("/print/{number}/scan/{sha256}")
-def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> HTMLResponse:
+def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str, chosen: Chosen) -> HTMLResponse:
     """A scan with the form that reads and logs it."""
     frame = frame_of(db, number)
     scan = opened(db, sha256)
     columns, rows = scan.size
     try:
         # asked as the page before did, so that its answer is found; what was advised says what is on the scan
-        start = ask.patiently(job_of, frame, Conditions()).start
+        start = ask.patiently(job_of, frame, chosen).start
     except StillWorking:
         start = start_without_advice(db, frame)
     logged = _not_read(db, frame.name)
