@@ -10,6 +10,7 @@ from printlore.core.cutting.sections import Kind, Part, Section
 
 _MARGIN = 14.0
 _LETTER = 11.0
+_SCALE = "100 mm, along the roll"
 _LEAST_ROOM = 900.0
 """[mm] The drawing is at least so wide, so that a small section is not drawn large."""
 _FILL = {Kind.SHEET: "none", Kind.STRIP: "url(#strip)", Kind.WASTE: "url(#waste)"}
@@ -28,16 +29,18 @@ def size_words(along: float, across: float) -> str:
     return f"{across:.4g} × {along:.4g}"
 
 
-def plan_svg(plan: Plan, *, width: float = 720.0) -> str:
+def plan_svg(plan: Plan, *, width: float = 720.0, close: bool = False) -> str:
     """Every kind of section of a plan, one below the other, all to one scale.
 
     Parameters
     ----------
     width : float
         Of the drawing in pixels.
+    close : bool
+        No wider than what is drawn: on a telephone it then fills the screen.
     """
     return _drawn(
-        [panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width, _LEAST_ROOM
+        [panel for number, s in enumerate(plan.sittings, 1) for panel in _panels(number, s)], width, _LEAST_ROOM, close
     )
 
 
@@ -65,9 +68,13 @@ def _label(part: Part) -> str:
     return size_words(part.along, part.across) if part.kind is not Kind.WASTE else ""
 
 
-def _drawn(panels: list[_Panel], width: float, least: float) -> str:
+def _drawn(panels: list[_Panel], width: float, least: float, close: bool = False) -> str:
     largest = max((max(panel.along, panel.across) for panel in panels), default=0.0)
     scale = (width - 2 * _MARGIN) / max(largest * 1.2, least, 1.0)
+    if close:
+        # lettering half as large again has room
+        wide = [max(panel.along * scale, 0.85 * _LETTER * len(panel.title)) for panel in panels]
+        width = min(width, max(*wide, 100 * scale + 6 + 0.85 * _LETTER * len(_SCALE), 0.0) + 2 * _MARGIN)
     y = _MARGIN
     lines: list[str] = []
     for panel in panels:
@@ -82,7 +89,7 @@ def _drawn(panels: list[_Panel], width: float, least: float) -> str:
                 lines.append(_text(x + room[0] / 2, top + room[1] / 2 + _LETTER / 3, label, middle=True))
         y += panel.across * scale + _LETTER * 1.4
     lines.append(f'<path d="M{_MARGIN} {y:.1f}h{100 * scale:.1f}" stroke="currentColor" stroke-width="2"/>')
-    lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, "100 mm; the roll runs from left to right"))
+    lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, _SCALE))
     y += _LETTER * 1.6
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {y:.0f}" width="{width:.0f}" '
