@@ -195,7 +195,7 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
     lines = [*care_for(made.kit.kit.use), ""]
     for number, step in enumerate(made.steps, 1):
         what = f"{step.what} to the {step.to_mark:g} mL mark" if step.to_mark else f"{step.volume:.1f} mL {step.what}"
-        how = f", {step.measure} (share good to {100 * step.relative_error:.1f} %)" if step.measure else ""
+        how = f", {step.vessel} (share good to {100 * step.relative_error:.1f} %)" if step.measure else ""
         lines.append(f"{number}. {what}{how}. {step.caution}".rstrip())
     lines += ["", *(effect.why for effect in made.one_too_much.values()), made.water]
     if made.cost is not None:
