@@ -121,7 +121,11 @@ def test_of_a_strip_the_step_is_judged_that_is_nearest_to_right(nothing):
     made = {"magenta": "45", "yellow": "55", "time": "9,1", "f_number": "8", "magnification": "8", "step": "5,1"}
     post(client, "/print/1/eye", {**made, "kind": "strip", "seen": "slight cyan"})
     post(client, "/print/1/eye", {**made, "kind": "sheet", "seen": "slight cyan"})
-    assert [trial.patches[0].made.time for trial in frame_history(db, "harbour")] == [5.1, 9.1]
+    sent = {**made, "kind": "strip", "seen": "slight cyan", "advised": "0 45 55 9.1 8 8"}
+    post(client, "/print/1/eye", sent)
+    post(client, "/print/1/eye", {**sent, "time": "7"})
+    times = [trial.patches[0].made.time for trial in frame_history(db, "harbour")]
+    assert times == [5.1, 9.1, 5.1, 7.0]
 
 
 def post_and_follow(client, path, data):

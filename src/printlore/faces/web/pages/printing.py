@@ -1,5 +1,6 @@
 """The main job: what was the print like, what to dial next, and why."""
 
+import math
 import secrets
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
@@ -152,7 +153,11 @@ def log_by_eye(
     """Log a print, or the step of a strip that is nearest to right, from what an eye says of it."""
     frame = frame_of(db, number)
     typed.one_of(("eye", "print"), filter_where, "Where the filter was")
-    if kind != "strip":
+    before = _advised(advised)
+    # a time that was typed under "Made at" is meant, whatever step is still marked
+    typed_time = typed.number(time, "Time", parse=parse_time) if time.strip() else None
+    meant = before is not None and typed_time is not None and not math.isclose(typed_time, before.time, abs_tol=0.006)
+    if kind != "strip" or meant:
         step = ""
     made = typed.setting(
         cyan=cyan, magenta=magenta, yellow=yellow, time=step or time, f_number=f_number, magnification=magnification
@@ -170,7 +175,7 @@ def log_by_eye(
         raise ValueOutOfRange("Nothing was said of the colour. Choose a cast, or “no cast”.")
     patch = PatchEntry(
         setting=made,
-        advised=_advised(advised),
+        advised=before,
         judgement=judgement,
         kept=kept == "yes",
         light=light,
