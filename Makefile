@@ -18,6 +18,7 @@ $(VENV)/bin/python:
 	$(PYTHON) scripts/make_venv.py $(VENV)
 
 $(VENV)/.installed: requirements.txt pyproject.toml | $(VENV)/bin/python
+	@echo "Fetching the libraries; the first time this takes a minute or two."
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
 	touch $@

@@ -177,3 +177,20 @@ def test_a_file_that_is_no_scan_is_said(run, tmp_path):
         status, _, error = run("strip", str(path), "--wedge", "0.05 0.2 0.5 1 1.5")
         assert status == 3
         assert name in error
+
+
+def test_a_scan_is_added_to_a_print_that_was_judged_before(harbour, strip, tmp_path):
+    content, wedge, truth = strip
+    (tmp_path / "print.tif").write_bytes(content)
+    assert harbour("log", "harbour", "--pack", "60M 50Y", "--time", "8", "--said", "neutral")[0] == 0
+    box = [str(round(side)) for side in truth.patches[0].box]
+    status, words, error = harbour(
+        "trial", "scan", "T2", str(tmp_path / "print.tif"), "--wedge", wedge, "--box", *box, "--kept"
+    )
+    assert status == 0, error
+    assert "T2: reads" in words
+    assert "kept" in words
+    assert len(harbour("list", "trials", "--json")[1]) == 2
+    status, _, error = harbour("trial", "scan", "T2", str(tmp_path / "print.tif"), "--wedge", wedge, "--count", "3")
+    assert status == 2
+    assert "Only one patch is added" in error

@@ -115,7 +115,7 @@ def test_steps_stand_where_their_minutes_are_and_show_their_state_by_shape():
 
 
 def test_a_band_reaches_two_standard_errors_each_way():
-    drawing = parsed(band(2.0, 1.0, 10.0))
+    drawing = parsed(band(2.0, 1.0, 16.0))
     low, high = re.search(r"M([\d.]+) 11H([\d.]+)", ElementTree.tostring(drawing).decode()).groups()
     scale = (150 / 2 - 4) / 16
     assert float(high) - float(low) == pytest.approx(4 * scale, abs=0.2)

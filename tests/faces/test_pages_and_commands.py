@@ -81,11 +81,13 @@ COMMAND_OF = {
     "/studio/costs": "studio costs",
     "/studio/head": "add head",
     "/studio/lens": "add lens",
+    "/studio/name": "rename",
     "/studio/preferences": "studio writing",
     "/studio/repeats": "studio repeats",
     "/studio/tolerances": "studio tolerances",
     "/trials/{number}/bring-back": "trial bring-back",
     "/trials/{number}/doubt": "doubts slip",
+    "/trials/{number}/keep": "trial keep",
     "/trials/{number}/undo": "trial take-back",
 }
 

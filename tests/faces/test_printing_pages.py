@@ -190,7 +190,7 @@ def test_another_size_asks_for_another_time(client, harbour):
     def time_at(size):
         page = client.get(f"/print/{harbour}", params={"size": size, "long_side": "36"})
         aperture = float(re.search(r"f/</span>([\d.]+)", page.text)[1])
-        return float(re.search(r"time</dt><dd>([\d.]+)", page.text)[1]) / aperture**2
+        return float(re.search(r'id="time"[^>]* value="([\d.]+)"', page.text)[1]) / aperture**2
 
     small, large = time_at("18 x 12 cm"), time_at("36 x 24 cm")
     assert large / small == pytest.approx((11 / 6) ** 2, rel=0.08)
@@ -359,3 +359,74 @@ def test_what_was_done_is_still_said_when_the_advice_comes_after_a_wait(tmp_path
     assert shown.status_code == 200
     assert "Logged as T1" in shown.text
     assert "/trials/1/undo" in shown.text
+
+
+MADE = {"magenta": "60", "yellow": "50", "time": "8", "f_number": "8", "magnification": "8"}
+
+
+def test_what_the_eye_said_last_stands_before_an_older_reading(client, harbour):
+    assert "T1 at 8.0 s is " in said(client.get(f"/print/{harbour}"))
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "slight magenta"})
+    page = said(client.get(f"/print/{harbour}"))
+    assert "T2, by eye: slightly magenta, lightness right." in page
+    assert "T1 at 8.0 s is " not in page
+
+
+def test_after_a_print_is_kept_that_comes_first_and_the_chance_is_of_another_sheet(client, harbour):
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    page = said(client.get(f"/print/{harbour}"))
+    assert "T2 is kept. It is right to the eye and was not read" in page
+    assert "A scan of T2 makes it the print to match" in page
+    assert "strip first" not in page
+
+
+def test_a_print_kept_by_eye_is_scanned_afterwards_and_counts_once(client, db, strip):
+    content, wedge, truth = strip
+    market = entry.find_record(db, Frame, "market").id
+    client.post(f"/print/{market}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    page = client.post(f"/print/{market}/scan", files={"scan": ("print.tif", content, "image/tiff")})
+    kept = frame_history(db, "market")[-1].name
+    assert f'<option value="{kept}" selected>' in page.text
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "of": kept, **middle(truth.patches[1])}
+    answer = client.post(page.url.path + "/log", data=sent)
+    (trial,) = frame_history(db, "market")
+    assert trial.name == kept
+    assert trial.patches[0].kept
+    assert trial.patches[0].made.time == 8.0
+    assert trial.patches[0].readings[0].density == pytest.approx(truth.patches[1].density, abs=0.05)
+    assert f"It is to match {kept}, the first print of it that was kept and measured" in said(answer)
+    assert f"{kept} is kept." in said(client.get(f"/print/{market}"))
+    several = sent | {"what": "strip", "count": "3", "times": "6,4 8 10"}
+    assert client.post(page.url.path + "/log", data=several).status_code == 422
+
+
+def test_a_print_is_kept_as_it_is_read_and_afterwards_in_its_history(client, db, scanned):
+    page, wedge, truth = scanned
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "8", "kept": "yes", **middle(truth.patches[0])}
+    assert "; kept." in said(client.post(page.url.path + "/log", data=sent))
+    (trial,) = frame_history(db, "market")
+    assert trial.patches[0].kept
+    page = client.post(f"/trials/{trial.row.id}/keep", data={"kept": "no"})
+    assert "It is right: keep it" in said(page)
+    assert not frame_history(db, "market")[0].patches[0].kept
+
+
+def test_a_scan_of_a_print_on_another_lot_is_logged_on_that_lot(client, db, strip):
+    content, wedge, truth = strip
+    entry.add_lot(db, "lot 2", paper="matt")
+    market = entry.find_record(db, Frame, "market").id
+    page = client.get(f"/print/{market}", params={"lot": "lot 2"})
+    action = unescape(re.search(r'action="(/print/[^"]*/scan[^"]*)"', page.text)[1])
+    page = client.post(action, files={"scan": ("print.tif", content, "image/tiff")})
+    assert "lot 2" in said(page)
+    sent = fields(page) | {"wedge": wedge, "what": "patch", "times": "8", **middle(truth.patches[0])}
+    client.post(page.url.path + "/log", data=sent)
+    assert [trial.row.lot for trial in frame_history(db, "market")] == ["lot 2"]
+
+
+def test_for_another_size_a_kept_print_is_no_promise_and_the_handbook_says_nothing(client, harbour):
+    client.post(f"/print/{harbour}/eye", data={**MADE, "seen": "none", "kept": "yes"})
+    assert "T2 is kept." in said(client.get(f"/print/{harbour}"))
+    page = said(client.get(f"/print/{harbour}", params={"size": "40x50 cm"}))
+    assert "T2 is kept." not in page
+    assert "handbook" not in page

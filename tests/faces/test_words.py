@@ -69,7 +69,7 @@ def test_the_studios_decimal_mark_is_used_everywhere():
 def test_a_setting_is_said_as_it_is_dialled():
     pack = FilterPack(magenta=62, yellow=71.5)
     assert words.setting(Setting(pack=pack, time=7, f_number=5.6)) == "62 M 71.5 Y, 7.0 s, f/5.6"
-    assert words.setting(Setting(pack=FilterPack(), time=24.2)) == "no filters, 24 s, f/8"
+    assert words.setting(Setting(pack=FilterPack(), time=24.2)) == "no filters, 24.2 s, f/8"
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,8 @@ import pytest
 from printlore.core.bath.kit import Nature, Part, Use
 from printlore.core.bath.pours import SHEET_20X25
 from printlore.core.control.limits import QUANTITIES, Verdict, Wedge
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState
 from printlore.demo.baths import add_bath_history
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
@@ -19,6 +21,7 @@ from printlore.records.rows import every
 from printlore.services import bath_labels, bath_report, baths, control, warmth, waste
 from printlore.services.bath_book import take_back
 from printlore.services.entry import add_process, add_record
+from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 START = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
 NOON = datetime(2026, 5, 30, 12, 0, tzinfo=UTC)
@@ -404,3 +407,22 @@ def test_invented_months_are_the_same_twice_and_say_so(history):
     assert [(run.name, run.area) for run in runs] == [(run.name, run.area) for run in again]
     assert all("invented" in run.note for run in runs)
     assert len(runs) > 30
+
+
+def test_prints_that_no_drum_load_holds_are_told_beside_what_the_bath_can_still_do(db, bath):
+    def doubts():
+        return [
+            doubt for doubt in bath_report.bath_report(db, bath, at=later(3)).kept.doubts if "logged in it" in doubt
+        ]
+
+    made = Setting(pack=FilterPack(magenta=45, yellow=55), time=9)
+    assert doubts() == []
+    for number in range(2):
+        log_trial(db, TrialEntry(patches=(PatchEntry(setting=made),), bath=bath, at=later(1 + number)))
+    baths.log_run(db, bath, 0.05, at=later(2))
+    (said,) = doubts()
+    assert said.startswith(
+        "2 prints and strips were logged in it without a drum load, and its ledger has 1 load beside"
+    )
+    baths.log_run(db, bath, 0.05, at=later(2.5))
+    assert doubts() == []

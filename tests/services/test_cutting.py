@@ -168,11 +168,14 @@ def test_sheets_of_a_box_are_cut_smaller_and_booked(roll):
     assert sum(n for box, n in held.items() if box != "big") == 8
 
 
-def test_a_roll_that_is_warming_up_is_not_planned_with(roll):
+def test_a_roll_that_is_warming_up_is_planned_at_the_desk_and_cut_when_it_is_warm(roll):
     move_paper(roll, Place.COLD, roll="r", at=NOW)
     move_paper(roll, Place.ROOM, roll="r", at=NOW + timedelta(hours=1))
+    assert [source.name for source in sources_on_hand(roll, rolls=["r"], at=NOW + timedelta(hours=2))] == ["r"]
+    keep_plan(roll, plan_paper(roll, [SMALL], rolls=["r"]), name="p")
     with pytest.raises(Refused, match="warming up until 2 Mar 2026, 19:00"):
-        sources_on_hand(roll, rolls=["r"], at=NOW + timedelta(hours=2))
+        start_sitting(roll, "p", 1, at=NOW + timedelta(hours=2))
+    assert start_sitting(roll, "p", 1, at=NOW + timedelta(hours=26)).sitting.number == 1
 
 
 def test_the_trimmer_of_the_studio_is_kept_and_used(roll):

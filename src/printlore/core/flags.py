@@ -42,6 +42,7 @@ class Flag(StrEnum):
     # paper
     MEASURES_DISAGREE = "measures_disagree"
     NOT_MEASURED = "not_measured"
+    SHEET_NOT_FOUND = "sheet_not_found"
 
     # baths
     LAYER_BALANCE = "layer_balance"
@@ -85,6 +86,8 @@ _WORDS: dict[Flag, str] = {
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
     Flag.NOT_MEASURED: "nothing was measured yet",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
+    Flag.SHEET_NOT_FOUND: "the sheet could not be told from what lies round it, so the whole scan was taken for it, "
+    "lid and shadows too; crop the scan to the sheet, or scan it on something dark",
     Flag.OUTSIDE_COMFORT: "no marked stop brings the time into the comfortable range",
     Flag.DIALS_END: "the pack wanted lies beyond the end of a dial; add a loose filter, and log that as another head",
     Flag.LAYER_BALANCE: "the three layers do not follow temperature alike, so contrast and crossover may change",

@@ -1,6 +1,7 @@
 """All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -40,6 +41,8 @@ _PART_EVIDENCE = {
     "size": "Reckoned from the magnifications: light falls as (m + 1) squared.",
     "f-number": "Reckoned from the marked stops, with what was learned of them.",
 }
+TOLERANCE_NAMES = {"edition match": "a match for others", "good alone": "good by itself"}
+"""What a print must be, as it is said; the tolerances' own names are for commands and programs."""
 _MOVES = ("filters", "time")
 """Parts that are the answer, not the reason."""
 
@@ -89,6 +92,11 @@ class Start:
     drum: DrumRun | None
     whence: str
 
+    @property
+    def middle_step(self) -> int:
+        """The strip's step nearest to the time that a sheet would have had."""
+        return min(range(len(self.strip_times)), key=lambda n: abs(self.strip_times[n] / self.made.time - 1))
+
 
 def start_without_advice(db: Database, frame: Frame) -> Start:
     """As the frame was last made, or as its head usually starts: what is known before the advice is worked out."""
@@ -132,15 +140,50 @@ class Job:
         return "Print" if self.advice.next == "print" else "Make a small test of"
 
     @property
-    def chance(self) -> str:
-        """How likely a whole sheet is right, as people say it."""
-        out_of = words.out_of_ten(self.advice.probability_good)
-        return f"{out_of[0].upper()}{out_of[1:]}"
+    def kept_last(self) -> TrialRecord | None:
+        """The newest print, if it is kept: what comes next is another one like it."""
+        newest = self.trials[-1] if self.trials else None
+        if newest is None or self.advice.next != "print" or not self.as_before:
+            return None
+        return newest if any(patch.kept for patch in newest.patches) else None
+
+    @property
+    def as_before(self) -> bool:
+        """The next print is of the size of the newest, on its lot and under its head."""
+        if not self.trials:
+            return False
+        newest, conditions = self.trials[-1], self.report.conditions
+        same = (newest.row.head, newest.row.lot) == (conditions.head, conditions.lot)
+        return same and math.isclose(
+            newest.patches[-1].made.magnification, self.advice.setting.magnification, rel_tol=1e-3
+        )
+
+    @property
+    def handbook(self) -> Setting | None:
+        """What the handbook's rule makes of the newest print; it knows nothing of another lot, head or size."""
+        return self.report.handbook if self.as_before else None
+
+    @property
+    def opening(self) -> str:
+        """How likely a whole sheet is right, as people say it; right after a print is kept, first that it is."""
+        if self.kept_last:
+            return f"{self.kept_last.name} is kept."
+        return _capital(words.out_of_ten(self.advice.probability_good))
 
     @property
     def next_words(self) -> str:
-        """The chance finished as a sentence, and why print or strip."""
-        good = f"that a whole sheet at this setting is good ({tolerance_words(self.advice)})."
+        """The opening finished: the chance, and why print or strip."""
+        chance, tolerance = words.out_of_ten(self.advice.probability_good), tolerance_words(self.advice)
+        if self.kept_last and self.kept_last.name in {seen.trial for seen in self.report.seen}:
+            return f"{_capital(chance)} that another sheet at this setting is good ({tolerance})."
+        if self.kept_last:
+            return (
+                "It is right to the eye and was not read, so how near another sheet comes can't be promised: "
+                f"{chance} that it is good ({tolerance}). A scan of {self.kept_last.name} makes it the print to match, "
+                "and tells more than another sheet."
+            )
+        at = f"{words.seconds(self.advice.setting.time)} now" if self.strip_times else "this setting"
+        good = f"that a whole sheet at {at} is good ({tolerance})."
         if self.advice.next == "print":
             return f"{good} A strip first would cost more than it saves."
         return f"{good} A strip first is expected to be cheaper."
@@ -153,13 +196,14 @@ class Job:
 
     @property
     def cast_line(self) -> str:
-        """The newest reading in words, in density and in CC; empty if nothing was read."""
-        if not self.report.seen:
+        """The newest print in words; if it was read, in density and in CC too. Empty if nothing was printed or kept."""
+        last = self.trials[-1] if self.trials else None
+        if last is None or last is self.kept_last:
             return ""
-        newest = min(
-            (seen for seen in self.report.seen if seen.trial == self.report.seen[-1].trial),
-            key=lambda seen: abs(seen.cast.stops_too_dark),
-        )
+        if not self.report.seen or self.report.seen[-1].trial != last.name:
+            judged = [patch for patch in last.patches if patch.judgements]
+            return f"{last.name}, by eye: {telling.patch_words(judged[-1])}." if judged else ""
+        newest = self._nearest(seen for seen in self.report.seen if seen.trial == self.report.seen[-1].trial)
         cast = newest.cast
         density = " ".join(words.number(value, 2, signed=True) for value in cast.density)
         if cast.words == "right":
@@ -170,14 +214,20 @@ class Job:
             f"{words.number(cast.yellow, 1, signed=True)} Y."
         )
 
+    def _nearest(self, steps: Iterable[Seen]) -> Seen:
+        """Of a trial's steps the one that the reasons start from, else the one nearest to the right lightness."""
+        start = (self.advice.compared_with, self.advice.old_setting)
+        return min(
+            steps, key=lambda seen: ((seen.trial, seen.setting) != start, abs(seen.cast.stops_too_dark), seen.patch)
+        )
+
     @property
     def past(self) -> tuple[PastPrint, ...]:
-        """Prints on the map, numbered in the order made; of a strip, the step nearest to the right lightness."""
-        nearest: dict[str, Seen] = {}
+        """Prints on the map, numbered in the order made; of a strip, one step (see ``_nearest``)."""
+        steps: dict[str, list[Seen]] = {}
         for seen in (*self.report.seen, *self.judged):
-            there = nearest.get(seen.trial)
-            if there is None or abs(seen.cast.stops_too_dark) < abs(there.cast.stops_too_dark):
-                nearest[seen.trial] = seen
+            steps.setdefault(seen.trial, []).append(seen)
+        nearest = {trial: self._nearest(of_trial) for trial, of_trial in steps.items()}
         by_eye = {seen.trial for seen in self.judged} - {seen.trial for seen in self.report.seen}
         made = [trial for trial in self.trials if trial.name in nearest]
         return tuple(
@@ -223,12 +273,19 @@ class Job:
         return f"Against this head's usual start ({old})"
 
     @property
+    def _compared(self) -> str:
+        """The earlier print; of a strip also which step."""
+        name = self.advice.compared_with
+        strip = any(trial.name == name and len(trial.patches) > 1 for trial in self.trials)
+        return f"{name} at {words.seconds(self.advice.old_setting.time)}" if strip else name
+
+    @property
     def bill(self) -> tuple[BillLine, ...]:
         """Moves that add up: what the earlier print needed, what changed since, and the rounding to the dials."""
         old = self.advice.old_miss
         cast = cast_of(old, (0.0, 0.0, 0.0)).words
         first = _line(
-            f"{self.advice.compared_with} was {cast}" if self.advice.compared_with else f"it would be {cast}",
+            f"{self._compared} was {cast}" if self.advice.compared_with else f"it would be {cast}",
             old,
             evidence="How far that print is from right, as the memory now sees it.",
         )
@@ -320,15 +377,20 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
     )
 
 
+def _capital(said: str) -> str:
+    return said[0].upper() + said[1:]
+
+
 def tolerance_words(advice: Advice) -> str:
     """The tolerance in figures."""
     tolerance = advice.tolerance
+    name = TOLERANCE_NAMES.get(tolerance.name, tolerance.name)
     if tolerance.delta_e is not None:
-        return f"{tolerance.name}: dE00 at most {words.shortest(tolerance.delta_e)}"
+        return f"{name}: dE00 at most {words.shortest(tolerance.delta_e)}"
     assert tolerance.colour_cc is not None
     assert tolerance.time_share is not None
     return (
-        f"{tolerance.name}: within {words.shortest(tolerance.colour_cc)} CC and "
+        f"{name}: within {words.shortest(tolerance.colour_cc)} CC and "
         f"{words.shortest(100 * tolerance.time_share)} % of time"
     )
 

@@ -24,6 +24,7 @@ from printlore.records.trials import PatchReading
 from printlore.services import aims, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
+from printlore.services.names import rename
 from printlore.services.one_print import OnePrint, one_print
 from printlore.services.trials import PatchEntry, TrialEntry, bring_trial_back, find_trial, log_trial, remove_trial
 
@@ -116,6 +117,10 @@ class Studio:
     def add_bath(self, name: str, *, process: str, state: BathState | None = None, day: float = 0.0) -> str:
         """Declare a mixed bath of a process."""
         return entry.add_bath(self.database, name, process=process, state=state, mixed_at=at_day(day)).name
+
+    def rename(self, word: str, name: str, new: str) -> str:
+        """Call a "head", "lens", "paper", "lot", "process", "bath" or "film" by another name."""
+        return str(rename(self.database, word, name, new).name)
 
     def expect_repeats(self, alike_cc: float | None) -> None:
         """Say how far prints made alike in separate drum loads scatter: standard deviation of a layer [CC], or None."""

@@ -60,8 +60,8 @@ def span(days: float) -> str:
 
 
 def seconds(time: float) -> str:
-    """Exposure time [s]: tenths below 20 s, whole seconds above."""
-    return f"{number(time, 1 if time < 20 else 0)} s"
+    """Exposure time [s] as it is dialled: tenths, above 20 s only where there are any."""
+    return f"{number(time, 0 if time >= 20 and abs(time - round(time)) < 0.05 else 1)} s"
 
 
 def density(value: float) -> str:

@@ -1,5 +1,6 @@
 """What a bath is and what it can still do: state, wear, capacity, keep or top up or retire, steady top-up."""
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +28,7 @@ from printlore.core.memory.evidence import BathState
 from printlore.core.memory.model import PROCESS_SIZE, ageing, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.errors import Refused, ValueOutOfRange
-from printlore.records.baths import Bath, Kept, Mix, baths_kept_up, ledger_of
+from printlore.records.baths import Bath, DeclaredBathState, Kept, Mix, baths_kept_up, ledger_of
 from printlore.records.baths_kept import KitRecord
 from printlore.records.database import Database
 from printlore.records.rows import every, find, latest
@@ -200,7 +201,7 @@ def bath_report(
     with db.reading() as conn:
         record = find(conn, Bath, bath)
         kit = _kit_of(conn, bath)
-        kept = ledger_of(conn, bath)
+        kept = _counted(conn, bath, ledger_of(conn, bath))
         moment = (at or datetime.now(UTC)).astimezone(UTC)
         last = kept.ledger.events[-1].day if kept.ledger.events else kept.ledger.day
         day = max(kept.day(moment), last, kept.ledger.day)
@@ -241,6 +242,22 @@ def bath_report(
         capacities=capacities,
         options=choices,
     )
+
+
+def _counted(conn: sa.Connection, bath: str, kept: Kept) -> Kept:
+    """Say it where more was logged as printed in a bath than went through it by its ledger."""
+    trials = every(conn, TrialRow, bath=bath)
+    of_loads = {trial.run for trial in trials}
+    alone = sum(trial.run is None for trial in trials)
+    loads = sum(run not in of_loads for run in kept.runs)
+    if alone <= loads or every(conn, DeclaredBathState, bath=bath):
+        return kept
+    missing = (
+        f"{alone} {'print or strip was' if alone == 1 else 'prints and strips were'} logged in it without a drum load, "
+        f"and its ledger has {loads} {'load' if loads == 1 else 'loads'} beside: enter those that are missing, "
+        "else it is taken for fresher than it is"
+    )
+    return dataclasses.replace(kept, doubts=(*kept.doubts, missing))
 
 
 def steady_plan(

@@ -24,7 +24,7 @@ from printlore.core.bath.mixing import (
 from printlore.core.bath.pours import Bled, DrumLoad, Event, Gauged, Retired, TopUp
 from printlore.core.calendar import moment
 from printlore.errors import Refused, ValueOutOfRange
-from printlore.records.baths import OPEN_MINUTES, Bath, BathEvent, Mix, Run, ledger_of
+from printlore.records.baths import OPEN_MINUTES, Bath, BathEvent, Mix, Process, Run, ledger_of
 from printlore.records.baths_kept import Concentrate, KitRecord
 from printlore.records.database import Database
 from printlore.records.rows import add, correct, every, every_ever, find
@@ -216,11 +216,14 @@ def mix_bath(
     strength: float = 1.0,
     poured: Sequence[str] | None = None,
     note: str = "",
+    new_process: bool = False,
 ) -> Bath:
     """Record a mixed bath and take its concentrates off the opened bottles.
 
     Parameters
     ----------
+    process : str
+        How it develops; one of the studio's, or a new one if ``new_process``.
     bottle : float or None
         What its bottle holds [mL]; ``None``: it is full.
     poured : sequence of str or None
@@ -248,6 +251,8 @@ def mix_bath(
             if poured is not None:
                 check_order(known, poured)
             drawn = _draw(conn, known, volume, strength)
+        if new_process:
+            add(conn, Process(name=process))
         bath = add(conn, Bath(name=name, process=process, mixed_at=at, volume=volume, note=note))
         mix = Mix(
             bath=bath.name,

@@ -52,8 +52,6 @@ def sources_on_hand(
     ------
     UnknownRecord
         If a name is not on hand.
-    Refused
-        If a named roll is still warming up.
     """
     on_hand = stock(db, at=at)
     by_roll = {r.roll.name: r for r in on_hand.rolls}
@@ -63,13 +61,6 @@ def sources_on_hand(
             raise UnknownRecord(f'No {kind} is called "{name}". There is {", ".join(known) or "none"}.')
     every_roll = [r for r in by_roll.values() if r.usable > 0]
     chosen = every_roll if rolls is None else [by_roll[name] for name in rolls]
-    if rolls is not None:
-        for roll in chosen:
-            if roll.ready_at is not None:
-                raise Refused(
-                    f'Roll "{roll.roll.name}" is warming up until {moment(roll.ready_at)}. Opened cold, it '
-                    "draws damp. Plan it for later, or leave it out."
-                )
     found: list[Source] = [
         Roll(name=r.roll.name, lot=r.roll.lot, width=r.roll.width, length=round(r.usable, 1)) for r in chosen
     ]
@@ -302,6 +293,8 @@ def start_sitting(db: Database, plan: str, number: int, *, at: datetime | None =
     ------
     ValueOutOfRange
         If the plan has no such sitting.
+    Refused
+        If its roll is still warming up.
     """
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
@@ -313,7 +306,13 @@ def start_sitting(db: Database, plan: str, number: int, *, at: datetime | None =
             raise ValueOutOfRange(f'Plan "{plan}" has sittings 1 to {len(record.plan.sittings)}; there is no {number}.')
         sitting = record.plan.sittings[number - 1]
         from_roll = any(roll.name == sitting.source for roll in every(conn, RollRecord))
-        discard = roll_status(db, sitting.source, at=at).discard if from_roll else 0.0
+        roll = roll_status(db, sitting.source, at=at) if from_roll else None
+        if roll is not None and roll.ready_at is not None:
+            raise Refused(
+                f'Roll "{sitting.source}" is warming up until {moment(roll.ready_at)}. Opened cold, it draws damp. '
+                "The plan is kept: begin this sitting then."
+            )
+        discard = roll.discard if roll is not None else 0.0
         procedure = spoken_procedure(sitting, from_roll=from_roll, discard=discard)
         name = f"{plan}, sitting {number}"
         added = add(conn, SittingRecord(name=name, plan=plan, number=number, at=at, procedure=procedure))

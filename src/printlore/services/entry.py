@@ -136,9 +136,12 @@ def add_paper(db: Database, name: str, **fields: Any) -> PaperFamily:
     return add_record(db, PaperFamily(name=name, **fields))
 
 
-def add_lot(db: Database, name: str, *, paper: str, **fields: Any) -> Lot:
-    """Declare an emulsion lot of a paper; fields as in ``records.papers.Lot``."""
-    return add_record(db, Lot(name=name, family=paper, **fields))
+def add_lot(db: Database, name: str, *, paper: str, new_paper: bool = False, **fields: Any) -> Lot:
+    """Declare an emulsion lot of a paper, if need be a new one; fields as in ``records.papers.Lot``."""
+    with db.transaction() as conn:
+        if new_paper:
+            add(conn, PaperFamily(name=paper))
+        return add(conn, Lot(name=name, family=paper, **fields))
 
 
 def add_process(db: Database, name: str, **fields: Any) -> Process:

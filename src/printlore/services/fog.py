@@ -99,25 +99,34 @@ def read_blank(
     else:
         flags = tuple(dict.fromkeys((*flags, Flag.NO_PROFILE)))
     if box is None:
-        box = _sheet_box(scan, boxes, width / height)
+        found = _sheet_box(scan, boxes, width / height)
+        if found is None:
+            flags = (*flags, Flag.SHEET_NOT_FOUND)
+        box = found or _all_but_the_wedge(scan, boxes)
     scale = float(np.mean([width / box.width, height / box.height]))
     blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale)
     return read_fog(blocks, known_base=known_base, size=(width, height), flags=flags)
 
 
-def _sheet_box(scan: Scan, wedge: Sequence[Box], shape: float) -> Box:
-    """The sheet if it stands out from what lies round it; else all of the scan above (or below) the wedge.
+def _sheet_box(scan: Scan, wedge: Sequence[Box], shape: float) -> Box | None:
+    """The sheet if it stands out from what lies round it.
 
     White paper seldom stands out from a white lid, and fog on a cropped scan does: what is found must have the
     sheet's shape (width over height).
     """
-    columns, rows = scan.size
+    columns, _ = scan.size
     try:
         found = find_paper(scan, wedge)
     except ValueOutOfRange:
         found = None
     if found is not None and abs(found.width / found.height / shape - 1) < 0.06 and found.width > 0.4 * columns:
         return found
+    return None
+
+
+def _all_but_the_wedge(scan: Scan, wedge: Sequence[Box]) -> Box:
+    """All of the scan above (or below) the wedge."""
+    columns, rows = scan.size
     top, bottom = 0, rows
     if wedge and wedge[0].top > rows / 2:
         bottom = min(box.top for box in wedge)

@@ -67,16 +67,21 @@ class NewLot:
     def words(self) -> str:
         """What to do next."""
         if self.trials:
+            are = "is" if len(self.rebased) == 1 else "are"
             return (
-                f"{len(self.trials)} trials on {self.lot} so far; {len(self.rebased)} settings of {self.old_lot} are "
-                "brought onto it."
+                f"{_many(len(self.trials), 'trial')} on {self.lot} so far; {_many(len(self.rebased), 'setting')} of "
+                f"{self.old_lot} {are} brought onto it."
             )
         if self.frame is None:
             return f"Print any negative you know well on {self.lot}: none was kept on {self.old_lot} to compare with."
         return (
             f"Print {self.frame} once on {self.lot} and once on {self.old_lot}, in one drum, at {self.setting}. Read "
-            f"both: that one run brings {len(self.rebased)} settings onto the new lot."
+            f"both: that one run brings {_many(len(self.rebased), 'setting')} onto the new lot."
         )
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def new_lot(db: Database, lot: str, *, old_lot: str | None = None) -> NewLot:

@@ -8,6 +8,7 @@ import pytest
 from printlore.core.bath.kit import WATER, Kit, Nature, Part, Use, check_order
 from printlore.core.bath.measure import Measure, Vessel, best_measure
 from printlore.core.bath.mixing import (
+    Step,
     cost_per_litre,
     effect_of_error,
     largest_mix,
@@ -195,3 +196,11 @@ def test_hard_water_asks_for_distilled():
 def test_mixing_nonsense_is_refused_in_words(call, words):
     with pytest.raises(ValueOutOfRange, match=words):
         call()
+
+
+def test_a_vessel_that_is_filled_several_times_says_how_often():
+    """25 mL by a 10 mL syringe are three fillings, 10 mL are one."""
+    syringe = Measure(vessel=Vessel.SYRINGE, capacity=10)
+    assert Step(what="B", volume=25, measure=syringe).vessel.endswith(", 3 times")
+    assert Step(what="B", volume=10, measure=syringe).vessel == str(syringe)
+    assert Step(what="water", volume=290).vessel == ""

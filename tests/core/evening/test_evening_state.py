@@ -326,12 +326,16 @@ def test_unknown_cautions_are_refused():
         (READY, 9, "Load 1 is planned for drum 1: project and focus, then press Paper out."),
         ((*READY, DARK), 9, "Paper is out: listen."),
         (EXPOSED, 9, "Lid on: load 1 is in drum 1. Press to begin the sequence."),
-        (POURED, 165, "Drum 1 (1): developer, 25 s left."),
+        (POURED, 165, "Drum 1 (load 1): developer, 25 s left."),
         (POURED, 900, "Load 1 is finished and not in the bath ledger yet."),
     ],
 )
 def test_one_sentence_says_what_comes_next(whats, now, said):
     assert what_next(evening(*whats, now=T0 + now)) == said
+
+
+def test_on_a_page_that_counts_the_sentence_names_what_follows_and_no_seconds_that_would_stand_still():
+    assert what_next(evening(*POURED, now=T0 + 165), counting=True) == "Drum 1 (load 1): developer, then stop."
 
 
 # plain values

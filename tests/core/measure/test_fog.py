@@ -1,9 +1,12 @@
 """Fog: planted leaks of the simulated print room are found and named, sound sheets are left alone."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from fogged_sheets import leak_of_peak, reading
+from printlore.core.flags import Flag
 from printlore.core.measure.fog import (
     COIN_TEST,
     PLACES,
@@ -169,3 +172,11 @@ def test_blocks_are_medians_so_that_dust_in_a_block_does_not_count():
 def test_sheets_that_cannot_be_read_are_refused_in_words(call, words):
     with pytest.raises(ValueOutOfRange, match=words):
         call()
+
+
+def test_a_sheet_that_was_not_told_from_the_lid_is_no_plain_verdict():
+    found = reading(3, 0, [leak_of_peak(3, "left", "white", 0.3, 0.1)])
+    assert "Doubtful" not in found.words
+    doubted = dataclasses.replace(found, flags=(Flag.SHEET_NOT_FOUND,))
+    assert doubted.words.startswith(found.words)
+    assert "the whole scan was taken for it" in doubted.words

@@ -48,6 +48,14 @@ class Step:
     relative_error: float = 0.0
     caution: str = ""
 
+    @property
+    def vessel(self) -> str:
+        """What it is measured with, and how often it is filled."""
+        if self.measure is None:
+            return ""
+        times = 1 if self.to_mark else math.ceil(self.volume / self.measure.capacity - 1e-9)
+        return f"{self.measure}, {times} times" if times > 1 else str(self.measure)
+
 
 def _check_volume(volume: float, bottle: float | None) -> None:
     if not (math.isfinite(volume) and 0 < volume <= LARGEST_BATH):

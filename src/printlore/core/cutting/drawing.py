@@ -7,10 +7,11 @@ from html import escape
 from printlore.core.cutting.plan import Plan, Sitting
 from printlore.core.cutting.sections import Kind, Part, Section
 
-_WIDTH = 720
+_WIDTH = 720.0
 """Of the drawing in pixels."""
 _MARGIN = 14.0
 _LETTER = 11.0
+_SCALE = "100 mm, along the roll"
 _LEAST_ROOM = 900.0
 """[mm] The drawing is at least so wide, so that a small section is not drawn large."""
 _FILL = {Kind.SHEET: "none", Kind.STRIP: "url(#strip)", Kind.WASTE: "url(#waste)"}
@@ -29,11 +30,22 @@ def size_words(along: float, across: float) -> str:
     return f"{across:.4g} × {along:.4g}"
 
 
-def plan_svg(plan: Plan) -> str:
-    """Every kind of section of a plan, one below the other, all to one scale."""
+def plan_svg(plan: Plan, *, close: bool = False) -> str:
+    """Every kind of section of a plan, one below the other, all to one scale.
+
+    Parameters
+    ----------
+    close : bool
+        No wider than what is drawn: on a telephone it then fills the screen.
+    """
     panels = [panel for number, sitting in enumerate(plan.sittings, 1) for panel in _panels(number, sitting)]
     largest = max((max(panel.along, panel.across) for panel in panels), default=0.0)
     scale = (_WIDTH - 2 * _MARGIN) / max(largest * 1.2, _LEAST_ROOM)
+    width = _WIDTH
+    if close:
+        # lettering half as large again has room
+        wide = [max(panel.along * scale, 0.85 * _LETTER * len(panel.title)) for panel in panels]
+        width = min(width, max(*wide, 100 * scale + 6 + 0.85 * _LETTER * len(_SCALE), 0.0) + 2 * _MARGIN)
     y = _MARGIN
     lines: list[str] = []
     for panel in panels:
@@ -48,10 +60,10 @@ def plan_svg(plan: Plan) -> str:
                 lines.append(_text(x + room[0] / 2, top + room[1] / 2 + _LETTER / 3, label, middle=True))
         y += panel.across * scale + _LETTER * 1.4
     lines.append(f'<path d="M{_MARGIN} {y:.1f}h{100 * scale:.1f}" stroke="currentColor" stroke-width="2"/>')
-    lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, "100 mm; the roll runs from left to right"))
+    lines.append(_text(_MARGIN + 100 * scale + 6, y + 4, _SCALE))
     y += _LETTER * 1.6
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {y:.0f}" width="{_WIDTH}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {y:.0f}" width="{width:.0f}" '
         f'height="{y:.0f}" role="img" font-family="sans-serif" font-size="{_LETTER:g}" fill="currentColor">'
         "<title>Cut plan to scale</title><defs>"
         '<pattern id="waste" width="6" height="6" patternUnits="userSpaceOnUse">'

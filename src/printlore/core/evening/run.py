@@ -94,6 +94,19 @@ class Run:
             return f"{name}, held for {self.now - self.held_since:.0f} s"
         return f"{name}, {'draining, ' if self.draining else ''}{self.left:.0f} s left"
 
+    @property
+    def standing(self) -> str:
+        """Where it is and what comes next, for a page that counts the seconds itself: true until the step ends."""
+        if self.step is None:
+            return "finished"
+        name = self.step.kind.words
+        if self.waiting:
+            return f"first pour: {name}"
+        if self.held_since is not None:
+            return f"{name}, held"
+        later = self.future[1:]
+        return f"{name}, then {later[0].step.kind.words}" if later else f"{name}, the last step"
+
 
 def follow(sequence: Sequence, begin: float, turns: Many[Turn], now: float) -> Run:
     """Where a run is at ``now`` [s].

@@ -431,17 +431,25 @@ def unwritten(evening: Evening) -> tuple[str, ...]:
     return tuple(found)
 
 
-def what_next(evening: Evening) -> str:
-    """One sentence on what is under way and what comes next."""
+def what_next(evening: Evening, *, counting: bool = False) -> str:
+    """One sentence on what is under way and what comes next.
+
+    Parameters
+    ----------
+    counting : bool
+        It stands on a page that counts seconds beside it, and must not name any itself.
+    """
     if evening.closed:
         return "The evening is closed."
     if evening.light is Light.PAPER_OUT:
         return "Paper is out: listen."
     lines = []
     for name, run in evening.under_way().items():
-        lines.append(f"Drum {evening.loads[name].load.drum} ({name}): {run.words}.")
+        where = run.standing if counting else run.words
+        lines.append(f"Drum {evening.loads[name].load.drum} (load {name}): {where}.")
     for clash in evening.clashes()[:1]:
-        lines.append(f"In {clash.at - evening.now:.0f} s {clash.words} Hold one of them.")
+        when = "Soon" if counting else f"In {clash.at - evening.now:.0f} s"
+        lines.append(f"{when} {clash.words} Hold one of them.")
     for name in unwritten(evening):
         lines.append(f"Load {name} is finished and not in the bath ledger yet.")
     if lines:

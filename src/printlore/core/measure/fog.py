@@ -126,7 +126,13 @@ class FogReading:
 
     @property
     def words(self) -> str:
-        """The verdict as a sentence."""
+        """The verdict as a sentence, and what may have made it look fogged."""
+        said, doubt = self._verdict_words(), Flag.SHEET_NOT_FOUND
+        if self.verdict is Verdict.SOUND or doubt not in self.flags:
+            return said
+        return f"{said} Doubtful: {doubt.words}."
+
+    def _verdict_words(self) -> str:
         if self.verdict is Verdict.SOUND:
             return "Sound: no fog that can be seen."
         if not self.fog:

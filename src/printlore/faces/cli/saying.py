@@ -42,7 +42,7 @@ def advice_lines(job: Job) -> list[str]:
         "",
         f"{job.sentence} {job.frame.name} at  {words.setting(advice.setting)}",
         *([f"Its steps, one beside the other: {steps} s."] if steps else []),
-        *said(f"{job.chance} {job.next_words}"),
+        *said(f"{job.opening} {job.next_words}"),
         *said(
             f"A print there is expected to read {expected} "
             f"in red, green and blue, dE00 {words.estimate(advice.delta_e, 1)} from the aim."

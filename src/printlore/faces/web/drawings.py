@@ -309,10 +309,10 @@ def band(value: float, error: float, reach: float) -> Markup:
     value, error : float
         In any one unit.
     reach : float
-        Largest value beside which it is drawn, same unit.
+        How far the drawing goes either way, same unit.
     """
     width, height = 150.0, 22.0
-    scale = (width / 2 - 4) / max(abs(reach) * 1.6, 1e-9)
+    scale = (width / 2 - 4) / max(abs(reach), 1e-9)
 
     def x(at: float) -> float:
         return min(max(width / 2 + scale * at, 2.0), width - 2)

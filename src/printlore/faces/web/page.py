@@ -93,6 +93,10 @@ class Asking:
     def __call__(self, function: Callable[Concatenate[Database, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
         return self._keeper.soon(self._patience, function, *args, **kwargs)
 
+    def patiently(self, function: Callable[Concatenate[Database, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
+        """The same, where a page without the answer would be another page: worth a few seconds."""
+        return self._keeper.soon(PATIENT, function, *args, **kwargs)
+
 
 Ask = Annotated[Asking, Depends(Asking)]
 """Parameter type of a page's handler that shows what the memory says: ``report = ask(service, argument)``."""

@@ -200,7 +200,7 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
     for number, step in enumerate(made.steps, 1):
         mark, volume = step.to_mark, words.number(step.volume, 1)
         what = f"{step.what} to the {words.shortest(mark, 2)} mL mark" if mark else f"{volume} mL {step.what}"
-        how = f", {step.measure} (share good to {words.number(100 * step.relative_error, 1)} %)" if step.measure else ""
+        how = f", {step.vessel} (share good to {words.number(100 * step.relative_error, 1)} %)" if step.measure else ""
         lines.append(f"{number}. {what}{how}. {step.caution}".rstrip())
     lines += ["", *(effect.why for effect in made.one_too_much.values()), made.water]
     if made.cost is not None:

@@ -29,6 +29,7 @@ from printlore.services.strips import read_strip, wedge_from
 @steps_options
 @how_read_options
 @click.option("--sheet", is_flag=True, help="It is a whole sheet, not a strip.")
+@click.option("--kept", is_flag=True, help="The print is right.")
 @click.option("--wet", is_flag=True, help="Scanned wet: corrected by the paper's measured dry-down, refused without.")
 @advised_options
 @click.option("--run", help="Drum load it went through.")
@@ -48,6 +49,7 @@ def command(
     lot: str | None,
     bath: str | None,
     sheet: bool,
+    kept: bool,
     wet: bool,
     advised_pack: str | None,
     advised_time: str | None,
@@ -68,7 +70,7 @@ def command(
     content = scan.read_bytes()
     picture = read_scan(content, name=scan.name)
     media = mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
-    kept = keep_scan(desk.db, content, media_type=media, original_name=scan.name)
+    there = keep_scan(desk.db, content, media_type=media, original_name=scan.name)
     reading = read_strip(picture, densities, **asked, profile=known.profile, dyes=known.shift)
     each = times_of(reading, times)
     if sheet and len(each) > 1:
@@ -83,12 +85,13 @@ def command(
         setting = replace(setting, time=each[told[0]])
     trial = log_scan(
         desk.db,
-        kept.sha256,
+        there.sha256,
         reading,
         setting,
         times,
         wedge=wedge,
         wet=wet,
+        kept=kept,
         advised=advised(setting, advised_pack, advised_time),
         kind="sheet" if sheet else "strip",
         frame=frame,

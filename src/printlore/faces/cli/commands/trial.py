@@ -1,10 +1,21 @@
 """One trial: look at it, take it back or bring it back, add a reading, keep it as right."""
 
+import mimetypes
+from pathlib import Path
+from typing import Any
+
 import click
 
+from printlore.devices.scans import read_scan
+from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, Steps, with_desk
-from printlore.faces.cli.making import typed_reading
+from printlore.faces.cli.making import how_read, how_read_options, typed_reading
+from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import made_words, patch_words, when
+from printlore.services.entry import keep_scan
+from printlore.services.pairs import known_dyes
+from printlore.services.scanned import read_again
+from printlore.services.strips import read_strip, wedge_from
 from printlore.services.trials import (
     add_reading,
     bring_trial_back,
@@ -73,6 +84,28 @@ def read(desk: Desk, trial: str, density: str, step: int, error: str, wet: bool)
     """Add densities read off TRIAL: red green blue, for example "0,71 0,74 0,69". The newest counts."""
     record = add_reading(desk.db, trial, typed_reading(density, error, wet=wet), position=step - 1)
     desk.say(record, f"{record.name}: {patch_words(record.patches[step - 1])}.")
+
+
+@command.command()
+@click.argument("trial")
+@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option("--wedge", required=True, help='Densities of its steps, for example "0,05 0,20 0,35".')
+@how_read_options
+@click.option("--wet", is_flag=True, help="Scanned wet: corrected by the paper's measured dry-down, refused without.")
+@click.option("--kept", is_flag=True, help="Accept the print as right, too.")
+@with_desk
+def scan(desk: Desk, trial: str, file: Path, wedge: str, wet: bool, kept: bool, **how: Any) -> None:
+    """Add what the scan FILE says of TRIAL, a print that was logged before; say where its patch is with --box."""
+    record = find_trial(desk.db, trial)
+    densities = wedge_from(typed.numbers(wedge, "wedge"))
+    known = known_dyes(desk.db, lot=record.row.lot)
+    content = file.read_bytes()
+    picture = read_scan(content, name=file.name)
+    media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
+    there = keep_scan(desk.db, content, media_type=media, original_name=file.name)
+    reading = read_strip(picture, densities, **how_read(**how), profile=known.profile, dyes=known.shift)
+    record = read_again(desk.db, trial, there.sha256, reading, wedge=wedge, wet=wet, kept=kept)
+    desk.say(record, f"{record.name}: {patch_words(record.patches[0])}.", *reading_lines(reading), known.words)
 
 
 @command.command()

@@ -293,20 +293,25 @@ def post_mix(
     db: Db,
     bath_name: Typed,
     kit: Typed,
-    process: Typed,
     volume: Typed,
+    process: Typed = "",
+    new_process: Typed = "",
     bottle: Typed = "",
     poured_order: Typed = "",
     no_air: Ticked = "",
 ) -> Response:
-    """Record a mixed bath."""
+    """Record a mixed bath, for a process that is known or a new one."""
+    new = new_process.strip()
+    if not (new or process):
+        raise ValueOutOfRange('"Process" is empty. Say how you develop, for example: 45 s at 35 °C.')
     order = [piece.strip() for piece in poured_order.split(",") if piece.strip()]
     bath = mix_bath(
         db,
         bath_name,
-        process,
+        new or process,
         kit,
         typed.number(volume, "Volume"),
+        new_process=bool(new),
         bottle=_optional(bottle, "Bottle"),
         no_air=bool(no_air),
         poured=order or None,

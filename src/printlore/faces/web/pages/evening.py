@@ -110,7 +110,7 @@ def _seen(db: Database, record: EveningRecord, clock: Clock, near: OpenPages) ->
     return {
         "record": record,
         "evening": evening,
-        "next_words": what_next(evening),
+        "next_words": what_next(evening, counting=True),
         "rules": RULES,
         "lanes": lanes_of(evening),
         "line": line,

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
+from printlore.errors import ValueOutOfRange
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Ask, Db, Kept, go, render
 from printlore.records.papers import Lot, PaperFamily
@@ -33,10 +34,18 @@ def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
 
 
 @router.post("")
-def post_lot(request: Request, db: Db, name: Typed, paper: Typed = "", emulsion: Typed = "") -> Response:
-    """Declare a lot that has come."""
-    add_lot(db, name, paper=paper, emulsion_number=emulsion, received_at=datetime.now(UTC))
-    return go(request, "/paper/lots", said=f"Lot {name} is declared.", done="lot-new")
+def post_lot(
+    request: Request, db: Db, name: Typed, paper: Typed = "", new_paper: Typed = "", emulsion: Typed = ""
+) -> Response:
+    """Declare a lot that has come, of a paper that is known or of a new one."""
+    new = new_paper.strip()
+    if not (new or paper):
+        raise ValueOutOfRange('"Paper" is empty. Name the paper as its label does; other lots of it can follow.')
+    lot = add_lot(
+        db, name, paper=new or paper, new_paper=bool(new), emulsion_number=emulsion, received_at=datetime.now(UTC)
+    )
+    said = f'"{lot.name}" is declared, a lot of {"a new paper, " if new else ""}"{lot.family}".'
+    return go(request, "/paper/lots", said=said, done="lot-new")
 
 
 @router.post("/relations")

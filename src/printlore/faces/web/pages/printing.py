@@ -1,5 +1,6 @@
 """The main job: what was the print like, what to dial next, and why."""
 
+import math
 import secrets
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
@@ -14,8 +15,8 @@ from printlore.core.measure.strip import Exposures, StripKind, StripReading, ste
 from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
-from printlore.faces import judging, typed, words
-from printlore.faces.job import Conditions, Start, job_of, start_without_advice, trial_lines
+from printlore.faces import judging, telling, typed, words
+from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
@@ -30,7 +31,7 @@ from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import find_record, keep_scan, list_records
 from printlore.services.evening_plan import developers_in_use
 from printlore.services.pairs import known_dyes
-from printlore.services.scanned import BY_SCAN, log_scan, times_of
+from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
 from printlore.services.strips import read_strip
 from printlore.services.trials import (
     PatchEntry,
@@ -39,6 +40,7 @@ from printlore.services.trials import (
     frame_history,
     frame_history_ever,
     log_trial,
+    mark_kept,
     next_negative,
     numbered_trial,
     remove_trial,
@@ -53,7 +55,10 @@ USUAL_PATCH = 1 / 40
 
 @router.post("/print")
 def start(request: Request, db: Db, name: Typed = "") -> Response:
-    """Put a negative on the easel; no name, film, paper or bath is needed."""
+    """Put a negative on the easel; no name, film, paper or bath is needed. One that is known is gone to."""
+    if known := list_records(db, Frame, name=name.strip()):
+        said = f'"{known[0].name}" is here already.'
+        return go(request, f"/print/{known[0].id}", said=said, done="print-start")
     frame = next_negative(db, name)
     return go(request, f"/print/{frame.id}", done="print-start")
 
@@ -90,6 +95,7 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
             "bath": [bath.name for bath in developers_in_use(db)],
         },
         tolerances=TOLERANCES,
+        tolerance_names=TOLERANCE_NAMES,
         tolerance=chosen.tolerance,
         size=size,
     )
@@ -128,6 +134,7 @@ def log_by_eye(
     magenta: Typed = "",
     yellow: Typed = "",
     time: Typed = "",
+    step: Typed = "",
     f_number: Typed = "",
     magnification: Typed = "",
     advised: Typed = "",
@@ -143,11 +150,17 @@ def log_by_eye(
     lot: Typed = "",
     bath: Typed = "",
 ) -> Response:
-    """Log a print from what an eye says of it."""
+    """Log a print, or the step of a strip that is nearest to right, from what an eye says of it."""
     frame = frame_of(db, number)
     typed.one_of(("eye", "print"), filter_where, "Where the filter was")
+    before = _advised(advised)
+    # a time that was typed under "Made at" is meant, whatever step is still marked
+    typed_time = typed.number(time, "Time", parse=parse_time) if time.strip() else None
+    meant = before is not None and typed_time is not None and not math.isclose(typed_time, before.time, abs_tol=0.006)
+    if kind != "strip" or meant:
+        step = ""
     made = typed.setting(
-        cyan=cyan, magenta=magenta, yellow=yellow, time=time, f_number=f_number, magnification=magnification
+        cyan=cyan, magenta=magenta, yellow=yellow, time=step or time, f_number=f_number, magnification=magnification
     )
     judgement = None
     if seen:
@@ -162,7 +175,7 @@ def log_by_eye(
         raise ValueOutOfRange("Nothing was said of the colour. Choose a cast, or “no cast”.")
     patch = PatchEntry(
         setting=made,
-        advised=_advised(advised),
+        advised=before,
         judgement=judgement,
         kept=kept == "yes",
         light=light,
@@ -223,6 +236,16 @@ def undo(request: Request, db: Db, number: int) -> Response:
         said=f"{row.name} is taken back; it no longer counts.",
         undo=f"/trials/{number}/bring-back",
     )
+
+
+@router.post("/trials/{number}/keep")
+def keep(request: Request, db: Db, number: int, kept: Typed = "yes") -> Response:
+    """Accept a print that was logged before as right, or take that back."""
+    row = _trial_row(db, number)
+    typed.one_of(("yes", "no"), kept, "Whether it is kept")
+    trial = mark_kept(db, row.name, kept=kept == "yes")
+    said = f"{trial.name} is kept as right." if kept == "yes" else f"{trial.name} is not kept any more."
+    return go(request, f"/negatives/{find_record(db, Frame, row.frame).id}", said=said)
 
 
 @router.post("/trials/{number}/bring-back")
@@ -289,23 +312,30 @@ def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, Fi
         original_name=typed.file_name(scan.filename),
     )
     opened(db, kept.sha256)
-    return go(request, f"/print/{frame.id}/scan/{kept.sha256}")
+    # what the print was to be made with goes along: another lot, head or size
+    made_with = f"?{request.url.query}" if request.url.query else ""
+    return go(request, f"/print/{frame.id}/scan/{kept.sha256}{made_with}")
 
 
 @router.get("/print/{number}/scan/{sha256}")
-def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> HTMLResponse:
+def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str, chosen: Chosen) -> HTMLResponse:
     """A scan with the form that reads and logs it."""
     frame = frame_of(db, number)
     scan = opened(db, sha256)
     columns, rows = scan.size
     try:
-        start = ask(job_of, frame).start
+        # asked as the page before did, so that its answer is found; what was advised says what is on the scan
+        start = ask.patiently(job_of, frame, chosen).start
     except StillWorking:
         start = start_without_advice(db, frame)
+    logged = _not_read(db, frame.name)
     return render(
         request,
         "printing/scan.html",
         frame=frame,
+        logged=logged,
+        telling=telling,
+        of=logged[0].name if logged and _is_newest_and_kept(db, frame.name, logged[0]) else "",
         whence=start.whence,
         scan=find_record(db, ScanRecord, sha256),
         columns=columns,
@@ -320,6 +350,16 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str) -> H
         what="strip" if start.strip_times else "patch",
         key=secrets.token_hex(8),
     )
+
+
+def _not_read(db: Database, frame: str, most: int = 4) -> list[TrialRecord]:
+    """Prints of a frame that were judged and not read, newest first: a scan may be of one of them."""
+    prints = (trial for trial in reversed(frame_history(db, frame)) if len(trial.patches) == 1)
+    return [trial for trial in prints if not trial.patches[0].readings][:most]
+
+
+def _is_newest_and_kept(db: Database, frame: str, trial: TrialRecord) -> bool:
+    return bool(trial.patches[0].kept) and frame_history(db, frame)[-1].name == trial.name
 
 
 def _last_wedge(db: Database, frame: str) -> str:
@@ -461,10 +501,16 @@ def log_reading(
     key: Typed = "",
     head: Typed = "",
     bath: Typed = "",
+    of: Typed = "",
+    kept: Typed = "",
 ) -> Response:
-    """Read the scan as asked and log what it says."""
+    """Read the scan as asked and log what it says: as a new print or strip, or of a print that was logged before."""
     frame = frame_of(db, number)
     reading, _ = _read(db, sha256, asked)
+    if of:
+        again = read_again(db, of, sha256, reading, wedge=asked.wedge, wet=wet == "yes", kept=kept == "yes")
+        said = f"{again.name} {telling.patch_words(again.patches[0])}."
+        return go(request, f"/print/{frame.id}", said=said, done=f"scan-{frame.id}")
     times = typed.numbers(asked.times, "Exposure", parse=parse_time)
     each = times_of(reading, times)
     trial = log_scan(
@@ -482,6 +528,7 @@ def log_reading(
         times,
         wedge=asked.wedge,
         wet=wet == "yes",
+        kept=kept == "yes",
         advised=_advised(advised),
         kind="sheet" if asked.what == "patch" else "strip",
         frame=frame.name,
@@ -494,7 +541,7 @@ def log_reading(
     return go(
         request,
         f"/print/{frame.id}",
-        said=_said_of(trial, f"{count} read from the scan"),
+        said=_said_of(trial, f"{count} read from the scan{'; kept' if kept == 'yes' else ''}"),
         undo=f"/trials/{trial.row.id}/undo",
         done=f"scan-{frame.id}",
     )

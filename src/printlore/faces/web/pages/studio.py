@@ -1,4 +1,4 @@
-"""Studio: heads and lenses, costs, tolerances, how well prints repeat, how numbers are written, backup and export."""
+"""Studio: heads and lenses, names, costs, tolerances, how well prints repeat, how numbers are written, backup."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +18,7 @@ from printlore.records.studio import Costs, Preferences, Repeatability, Toleranc
 from printlore.services.backup import back_up
 from printlore.services.entry import add_head, add_lens, change_settings, list_records, read_settings
 from printlore.services.export import export_bytes
+from printlore.services.names import names_given, rename
 
 PAGE = Page(title="Studio", path="/studio", order=70)
 router = APIRouter(prefix="/studio")
@@ -33,6 +34,7 @@ KIND_WORDS = {
 @router.get("")
 def show(request: Request, db: Db) -> HTMLResponse:
     """What the studio is set up with."""
+    names = [(f"{word} {name}", f"{word}: {name}") for word, name in names_given(db)]
     return render(
         request,
         "studio.html",
@@ -48,6 +50,8 @@ def show(request: Request, db: Db) -> HTMLResponse:
         tolerance_words=TOLERANCE_WORDS,
         alike_words=ALIKE_WORDS,
         usual_alike=100 * Priors().alike,
+        names=names,
+        unnamed=next((value for value, _ in names if "unnamed" in value), ""),
     )
 
 
@@ -98,6 +102,15 @@ def post_lens(
         pupil_factor=typed.number_or(pupil_factor, "Pupil factor", 1.0),
     )
     return go(request, "/studio", said=f"{lens.name} is added.", done="lens-new")
+
+
+@router.post("/name")
+def post_name(request: Request, db: Db, named: Typed, called: Typed) -> Response:
+    """Call a head, lens, paper, lot, process, bath or film by another name."""
+    word, _, name = named.partition(" ")
+    record = rename(db, word, name, called)
+    said = f"{name} is called {record.name} from now on; everything made with it stays with it."
+    return go(request, "/studio", said=said, done="name")
 
 
 @router.post("/costs")

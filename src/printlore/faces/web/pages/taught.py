@@ -1,5 +1,6 @@
 """What the prints taught: every lot, developer and film with what was learned of it, how sure, and from what."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -40,6 +41,16 @@ def known(effect: Taught) -> str:
     return "known to a step" if error > 1.5 else "well known"
 
 
+def reach_of(effects: Sequence[Taught]) -> float:
+    """How far the bars have to reach either way [CC]: the best guesses with two standard errors."""
+    ends = [
+        abs(value) + 2 * error
+        for one in effects
+        for value, error in ((one.magenta, one.magenta_error), (one.yellow, one.yellow_error))
+    ]
+    return max([1.0, *ends])
+
+
 @router.get("")
 def show(request: Request, ask: Ask) -> HTMLResponse:
     """Lots, developers and films with what was learned of each."""
@@ -58,10 +69,7 @@ def show(request: Request, ask: Ask) -> HTMLResponse:
         repeats=learned.repeats,
         pictures=learned.pictures,
         telling=telling,
-        reach=max(
-            (abs(value) for _, _, rows, _ in groups for row, _ in rows for value in (row.magenta, row.yellow)),
-            default=1,
-        ),
+        reach=reach_of([row for _, _, rows, _ in groups for row, _ in rows]),
     )
 
 

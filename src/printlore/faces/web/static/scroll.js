@@ -26,7 +26,7 @@ function stack(part) {
 }
 
 function name(part) {
-  const said = part.querySelector("caption")?.textContent ?? part.previousElementSibling?.textContent ?? "Table";
+  const said = part.querySelector("caption")?.textContent ?? part.querySelector("svg")?.getAttribute("aria-label")?.split(".")[0] ?? part.previousElementSibling?.textContent ?? "Table";
   return said.trim().slice(0, 80) || "Table";
 }
 

@@ -42,6 +42,12 @@ async function refresh() {
   count();
   if (speaks()) live.plan(state.cues);
 }
+// What is drawn follows a step that ended; what is heard was planned before, and is left alone.
+async function redraw() {
+  const mine = asked;
+  const html = await fetch(part.dataset.part, { cache: "no-store" }).then((answer) => (answer.ok ? answer.text() : null)).catch(() => null);
+  if (html && mine === asked && html !== shown) { swap(html); count(); }
+}
 studio.addEventListener("change", refresh);
 studio.addEventListener("written", (event) => { say("answer", event.detail.said || "Noted."); refresh(); });
 studio.addEventListener("refused", (event) => { say("answer", event.detail.detail); refresh(); });
@@ -137,6 +143,9 @@ function count() {
       const moment = load.moments.find((one) => at < one.end);
       if (moment) { left = moment.end - at; words = at >= moment.drain ? `${moment.kind}: drain` : moment.kind; }
     }
+    // the sentence at the head of the page and the line follow when a step ends
+    if (load.said !== undefined && load.said !== words) redraw();
+    load.said = words;
     for (const place of places) {
       const number = place.querySelector("[data-left]"), text = place.querySelector("[data-doing]");
       if (number) number.textContent = left === null ? "" : whole(Math.max(0, left));
