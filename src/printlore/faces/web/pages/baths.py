@@ -92,10 +92,6 @@ def _is_developer(kit: KitRecord | None) -> bool:
     return kit is None or kit.kit.use is Use.DEVELOPER
 
 
-def _optional(text: str, what: str) -> float | None:
-    return typed.number(text, what) if text.strip() else None
-
-
 @router.get("")
 def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """The developer in use and what it can still do; all baths in use; the state of the process."""
@@ -153,9 +149,9 @@ def post_run(
         db,
         bath.name,
         typed.area(size),
-        water_in=_optional(water_in, "Carried in"),
-        solution_out=_optional(solution_out, "Carried out"),
-        temperature=_optional(temperature, "Temperature"),
+        water_in=typed.number_if(water_in, "Carried in"),
+        solution_out=typed.number_if(solution_out, "Carried out"),
+        temperature=typed.number_if(temperature, "Temperature"),
     )
     said, undo = f"{run.name} is in the ledger.", f"{_path_of(run)}/undo"
     return go(request, f"/baths/of/{number}", said=said, undo=undo, done="bath-run")
@@ -249,9 +245,9 @@ def post_load_correct(
         db,
         replace(there, version=int(typed.number(version, "Version"))),
         area=typed.area(size) if size.strip() else there.area,
-        water_in=_optional(water_in, "Carried in"),
-        solution_out=_optional(solution_out, "Carried out"),
-        temperature=_optional(temperature, "Temperature"),
+        water_in=typed.number_if(water_in, "Carried in"),
+        solution_out=typed.number_if(solution_out, "Carried out"),
+        temperature=typed.number_if(temperature, "Temperature"),
     )
     home = find_record(db, Bath, right.bath).id
     return go(request, f"/baths/of/{home}", said=f"Put right: {telling.entry_words(right)}.", done=f"load-{number}")
@@ -269,8 +265,8 @@ def show_mix(
             db,
             kit,
             typed.number(volume, "Volume"),
-            bottle=_optional(bottle, "Bottle"),
-            hardness=_optional(hardness, "Hardness"),
+            bottle=typed.number_if(bottle, "Bottle"),
+            hardness=typed.number_if(hardness, "Hardness"),
         )
     return render(
         request,
@@ -312,7 +308,7 @@ def post_mix(
         kit,
         typed.number(volume, "Volume"),
         new_process=bool(new),
-        bottle=_optional(bottle, "Bottle"),
+        bottle=typed.number_if(bottle, "Bottle"),
         no_air=bool(no_air),
         poured=order or None,
     )
@@ -327,7 +323,7 @@ def post_kit(
     if use not in list(Use):
         raise ValueOutOfRange(f'"{use}" is no use of a kit; use one of {", ".join(Use)}.')
     kit = define_kit(
-        db, kit_name, Use(use), kit_parts(parts.splitlines()), life_days=_optional(life, "Life"), hazards=hazards
+        db, kit_name, Use(use), kit_parts(parts.splitlines()), life_days=typed.number_if(life, "Life"), hazards=hazards
     )
     return go(
         request, "/baths/mix", said=f"Kit {kit.name} is defined: {' then '.join(kit.kit.order())}.", done="kit-new"
@@ -347,7 +343,7 @@ def post_concentrate(
 ) -> Response:
     """Record an opened bottle."""
     one = open_concentrate(
-        db, bottle_name, kit, part, typed.number(bottle_volume, "Holds"), price=_optional(price, "Price")
+        db, bottle_name, kit, part, typed.number(bottle_volume, "Holds"), price=typed.number_if(price, "Price")
     )
     return go(request, "/baths/mix", said=f"{one.name} is open.", done="bottle-new")
 
