@@ -308,6 +308,14 @@ def test_a_finished_run_is_in_the_ledger_by_itself_and_once(db):
     assert run.note == ""
 
 
+def test_who_read_the_clock_first_and_writes_last_finds_the_run_in_the_ledger(db):
+    bench, begin = poured(db)
+    over = begin + usual_sequence().time + 1
+    bench.at(over + 5)
+    bench.at(over)
+    assert len(ledger(db)) == 1
+
+
 def test_the_ledger_says_what_was_not_as_planned(db):
     bench, begin = poured(db)
     bench.now = begin + 50

@@ -339,8 +339,11 @@ def _write_finished(db: Database, conn: sa.Connection, record: EveningRecord, no
     waiting = sorted((run.end, name) for name in unwritten(evening) if (run := evening.loads[name].run(now)))
     for end, name in waiting:
         state = evening.loads[name]
-        ledger, trouble = _ledger_run(db, record, state, evening, end)
         key = f"ledger {name} {state.version}"
+        if event_by_key(conn, record, key) is not None:
+            # written meanwhile by somebody whose clock was read later than ours
+            continue
+        ledger, trouble = _ledger_run(db, record, state, evening, end)
         if trouble:
             what = WentWrong(load=name, note=f"not in the bath ledger: {trouble}")
             append(conn, record, key=f"{key} trouble", at=now, device="studio", what=what)
