@@ -1,4 +1,4 @@
-"""The one print that lets all earlier settings follow."""
+"""Earlier prints under other conditions, and the one print that lets all their settings follow."""
 
 import json
 
@@ -42,6 +42,30 @@ def printed():
             name = studio.log(frame, exposed, lot="lot 1", day=number)
         frames.append((frame, name))
     return studio, room, frames
+
+
+def again(studio, frames, number, **under):
+    """Advice for a negative printed before, with the reasons counted from its last print."""
+    frame, trial = frames[number]
+    return studio.advise(frame, compare_with=trial, **under).advice
+
+
+def test_an_earlier_print_is_advised_on_a_new_lot_with_wider_doubt(printed):
+    studio, _, frames = printed
+    old, new = (again(studio, frames, 0, lot=lot, day=6) for lot in ("lot 1", "lot 2"))
+    assert new.compared_with == frames[0][1]
+    assert "paper" in {part.name for part in new.reasons}
+    assert "paper" not in {part.name for part in old.reasons}
+    assert np.trace(new.spread) > 4 * np.trace(old.spread)
+    assert new.probability_good < old.probability_good
+
+
+def test_a_larger_print_of_an_earlier_one_takes_longer(printed):
+    studio, _, frames = printed
+    same, larger = (again(studio, frames, 1, lot="lot 1", day=6, magnification=m, f_number=8.0) for m in (8, 12))
+    # (13 / 9) ** 2 = 2.086, row M3 of the worked examples, within the learned error of the rule
+    assert larger.setting.time / same.setting.time == pytest.approx(2.086, rel=0.03)
+    assert "size" in {part.name for part in larger.reasons}
 
 
 def test_one_print_on_the_new_lot_lets_all_settings_follow(printed):
