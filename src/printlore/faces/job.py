@@ -14,12 +14,14 @@ from printlore.faces.points import Forecast, PastPrint
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
+from printlore.records.papers import Lot
 from printlore.records.rows import latest
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
-from printlore.services.entry import find_record
+from printlore.services.entry import find_record, list_records
+from printlore.services.evening_plan import developers_in_use
 from printlore.services.tones import Crossover, crossover
 from printlore.services.trials import frame_history
 
@@ -344,6 +346,15 @@ class Conditions:
     f_number: float | None = None
     tolerance: str = TOLERANCES[0]
     compare_with: str = ""
+
+
+def choices(db: Database) -> dict[str, list[str]]:
+    """Names of the heads, lots and developers that a print can be made with, by word, in the order added."""
+    return {
+        "head": [head.name for head in list_records(db, Head)],
+        "lot": [lot.name for lot in list_records(db, Lot)],
+        "bath": [bath.name for bath in developers_in_use(db)],
+    }
 
 
 def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:

@@ -16,20 +16,17 @@ from printlore.core.quantities import parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, telling, typed, words
-from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, job_of, start_without_advice, trial_lines
+from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, choices, job_of, start_without_advice, trial_lines
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
 from printlore.records.database import Database
-from printlore.records.light import Head
 from printlore.records.negatives import Frame
-from printlore.records.papers import Lot
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import find_record, keep_scan, list_records
-from printlore.services.evening_plan import developers_in_use
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
 from printlore.services.strips import read_strip
@@ -89,11 +86,7 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
         "printing/job.html",
         job=job,
         **_board(db, job.frame, job.start),
-        choices={
-            "head": [head.name for head in list_records(db, Head)],
-            "lot": [lot.name for lot in list_records(db, Lot)],
-            "bath": [bath.name for bath in developers_in_use(db)],
-        },
+        choices=choices(db),
         tolerances=TOLERANCES,
         tolerance_names=TOLERANCE_NAMES,
         tolerance=chosen.tolerance,

@@ -8,13 +8,11 @@ from fastapi.responses import HTMLResponse
 
 from printlore.core.advice.taught import MOST_BEARINGS, Taught
 from printlore.faces import telling, typed
+from printlore.faces.job import choices
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Ask, Db, Kept, Page, render
-from printlore.records.light import Head
 from printlore.records.negatives import Frame
-from printlore.records.papers import Lot
 from printlore.services.entry import list_records
-from printlore.services.evening_plan import developers_in_use
 from printlore.services.one_print import one_print
 from printlore.services.taught import evidence_of, lessons
 
@@ -96,11 +94,7 @@ def show_one_print(
         request,
         "one_print.html",
         one=found,
-        choices={
-            "head": [one.name for one in list_records(db, Head)],
-            "lot": [one.name for one in list_records(db, Lot)],
-            "bath": [one.name for one in developers_in_use(db)],
-        },
+        choices=choices(db),
         number_of={one.name: one.id for one in list_records(db, Frame)},
         size=size,
         shown=SHOWN,
