@@ -31,6 +31,7 @@ from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
 from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
+from printlore.services.one_thread import one_thread
 
 TOLERANCES = ("edition match", "good alone")
 
@@ -107,6 +108,7 @@ _RESTLESS = (
 )
 
 
+@one_thread
 def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     """The next setting for a frame, how it will come out, and why.
 

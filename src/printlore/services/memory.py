@@ -11,6 +11,7 @@ from printlore.records.bulk import Held
 from printlore.records.database import Database
 from printlore.services.evidence import hold_evidence
 from printlore.services.last_solution import keep_solution, kept_solution
+from printlore.services.one_thread import one_thread
 
 
 @dataclass(slots=True)
@@ -23,6 +24,7 @@ _KEPT: "WeakKeyDictionary[Database, _Kept]" = WeakKeyDictionary()
 _LOCK = Lock()
 
 
+@one_thread
 def current_memory(db: Database) -> Memory:
     """Memory of everything recorded up to now; brought up to date if something changed since the last call."""
     with _LOCK:

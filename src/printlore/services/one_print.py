@@ -15,6 +15,7 @@ from printlore.records.baths import bath_state
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.services.memory import current_memory
+from printlore.services.one_thread import one_thread
 
 MOST_SETTINGS = 300
 """Negatives that are reckoned with: those printed last."""
@@ -46,6 +47,7 @@ class OnePrint:
     found: tuple[Narrowing, ...] = ()
 
 
+@one_thread
 def one_print(
     db: Database,
     *,

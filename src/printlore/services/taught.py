@@ -7,6 +7,7 @@ from printlore.core.advice.taught import Bearing, Repeats, Taught, bearings, rep
 from printlore.records.baths_kept import other_baths
 from printlore.records.database import Database
 from printlore.services.memory import current_memory
+from printlore.services.one_thread import one_thread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +21,7 @@ class Lessons:
     frames: int
 
 
+@one_thread
 def lessons(db: Database) -> Lessons:
     """Every lot, developer and film with what was learned of it.
 
@@ -38,6 +40,7 @@ def lessons(db: Database) -> Lessons:
     )
 
 
+@one_thread
 def evidence_of(db: Database, kind: str, name: str) -> tuple[Bearing, ...]:
     """What each of the newest pieces of paper says of a learned effect, the weightiest first.
 
