@@ -41,7 +41,8 @@ programs:
 	$(BIN)/python scripts/need_programs.py
 
 browser:
-	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m browser
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m "browser and not slow"
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n 2 -m "browser and slow"
 
 bench:
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m bench

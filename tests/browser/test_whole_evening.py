@@ -17,7 +17,7 @@ from printlore.records.rows import add, every
 from printlore.records.trials import TrialRow, with_patches
 from printroom.room import Room
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 FRAMES = ("harbour 14", "harbour 15", "harbour 16")
 PACE = 30.0

@@ -91,6 +91,10 @@ def test_prints_are_compared_kept_and_shown_again(client, pair):
     assert "print 1.tif and print 2.tif" in client.get("/readings").text
     (kept,) = client.get("/api/readings/comparisons").json()
     assert "too magenta" in kept["words"]
+    assert "reckoned by a generic paper, whose gradient may be 25 % off" in shown.text
+    refused = post(client, "/readings/compare", {"wedge": TYPED, "paper": "velvet"}, files)
+    assert refused.status_code == 404
+    assert "no paper &#34;velvet&#34; in this studio" in refused.text
 
 
 def test_missing_files_and_wrong_scans_are_told_on_the_page(client):
@@ -156,6 +160,8 @@ def test_commands_teach_check_and_compare(studio, strip_file, pair, tmp_path, ca
     assert json.loads(capsys.readouterr().out)["overall"] == answer["overall"]
     assert main(["measure", "compared", "9", "--studio", studio]) == 4
     assert "list them first" in capsys.readouterr().err
+    assert main([*compared, "--paper", "velvet", "--studio", studio]) == 4
+    assert 'no paper "velvet"' in json.loads(capsys.readouterr().err)["detail"]
     assert main(["measure", "compare", *map(str, pair), "--wedge", TYPED, "--report", "page.doc"]) == 2
     assert "neither .pdf nor .png" in capsys.readouterr().err
 

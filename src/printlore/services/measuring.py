@@ -22,13 +22,15 @@ from printlore.core.measure.characterise import (
     drift_check,
 )
 from printlore.core.measure.chart import Corners, chart_boxes
-from printlore.core.measure.compare import Comparison, compare
+from printlore.core.measure.compare import CURVE_DOUBT, Comparison, OwnPaper, compare
 from printlore.core.measure.evenness import Evenness, level_from_blank
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import Floats
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
 from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
+from printlore.core.memory.model import curves_of, gradient_places
+from printlore.core.paper.layers import LayerCurves
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
 from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
@@ -41,6 +43,7 @@ from printlore.records.scans import Scan as ScanRecord
 from printlore.records.stock import FogRecord
 from printlore.records.trials import PatchReading
 from printlore.services.entry import keep_scan
+from printlore.services.memory import current_memory
 from printlore.services.strips import Densities, Source, opened, read_strip, wedge_from
 
 _NEUTRAL_CHROMA = 4.0
@@ -264,6 +267,37 @@ def check_drift(db: Database, scan: Source, wedge: Densities, *, scanner: str = 
 # --- side by side ------------------------------------------------------------------------------
 
 
+def own_paper(db: Database, name: str) -> OwnPaper:
+    """A paper of the studio as its prints have shown it; if there are none, as it is usually believed to be.
+
+    Raises
+    ------
+    UnknownRecord
+        If there is no such paper.
+    """
+    memory = current_memory(db)
+    papers = memory.columns.names.papers
+    if name not in papers:
+        known = ", ".join(papers) or "none"
+        raise UnknownRecord(f'There is no paper "{name}" in this studio; it has: {known}.')
+    place = papers.index(name)
+    gradient = gradient_places(memory.layout)[place] + np.arange(3)
+    variance = np.diag(memory.elimination.factor.covariance_general)[gradient]
+    return OwnPaper(
+        name=name,
+        curves=curves_of(memory.layout, memory.state.general, place),
+        doubt=float(np.sqrt(variance.mean() + CURVE_DOUBT**2)),
+    )
+
+
+def paper_words(result: Comparison) -> str:
+    """By whose gradient exposures were reckoned, and how well it is known."""
+    known = f"{100 * result.gradient_doubt:.0f} %"
+    if result.paper:
+        return f"Exposures are reckoned by {result.paper}, whose gradient the studio's prints show to {known}."
+    return f"Exposures are reckoned by a generic paper, whose gradient may be {known} off: say which paper it is."
+
+
 def compare_prints(
     first: Source,
     second: Source,
@@ -272,7 +306,7 @@ def compare_prints(
     profile: ScannerProfile | None = None,
     blank: Source | None = None,
     names: tuple[str, str] = ("", ""),
-    gradient_ratio: tuple[float, float, float] | None = None,
+    paper: OwnPaper | None = None,
 ) -> Comparison:
     """Compare two prints of one picture; a wedge lies in the first scan at least.
 
@@ -295,14 +329,14 @@ def compare_prints(
         (report.curves, other.curves),
         within=find_paper(one, report.boxes),
         profile=profile,
-        gradient_ratio=gradient_ratio,
+        paper=paper,
     )
 
 
 def compare_and_keep(
-    db: Database, first: bytes, second: bytes, wedge: Densities, *, names: tuple[str, str]
+    db: Database, first: bytes, second: bytes, wedge: Densities, *, names: tuple[str, str], paper: str = ""
 ) -> tuple[ComparisonRecord, Comparison]:
-    """Compare two scans and keep both and the verdict, so that the picture can be made again.
+    """Compare two scans of prints on a paper and keep both and the verdict, so that the picture can be made again.
 
     Raises
     ------
@@ -314,8 +348,9 @@ def compare_and_keep(
         keep_scan(db, content, media_type="application/octet-stream", original_name=name).sha256
         for content, name in zip((first, second), names, strict=True)
     ]
-    result = compare_prints(first, second, known, names=names)
-    return log_comparison(db, result, names, scans=kept, wedge=known), result
+    own = own_paper(db, paper) if paper else None
+    result = compare_prints(first, second, known, names=names, paper=own)
+    return log_comparison(db, result, names, scans=kept, wedge=known, paper=own), result
 
 
 def comparison_again(db: Database, number: int) -> tuple[ComparisonRecord, Comparison]:
@@ -331,16 +366,36 @@ def comparison_again(db: Database, number: int) -> tuple[ComparisonRecord, Compa
         raise UnknownRecord(f"No comparison with the number {number} has its scans kept; list them first.")
     wedge = Wedge(densities=tuple((r, g, b) for r, g, b in record.document["wedge"]))
     first, second = (db.scans.get(sha256) for sha256 in record.document["scans"])
-    return record, compare_prints(first, second, wedge, names=(record.first, record.second))
+    # by the paper as it was known then: what was said is shown again
+    kept = record.document.get("paper")
+    paper = kept and OwnPaper(
+        name=kept["name"],
+        curves=LayerCurves(aim=np.array(kept["aim"]), theta=np.array(kept["theta"])),
+        doubt=kept["doubt"],
+    )
+    return record, compare_prints(first, second, wedge, names=(record.first, record.second), paper=paper)
 
 
 def log_comparison(
-    db: Database, result: Comparison, names: tuple[str, str], *, scans: Sequence[str] = (), wedge: Wedge | None = None
+    db: Database,
+    result: Comparison,
+    names: tuple[str, str],
+    *,
+    scans: Sequence[str] = (),
+    wedge: Wedge | None = None,
+    paper: OwnPaper | None = None,
 ) -> ComparisonRecord:
-    """Keep what a comparison said."""
+    """Keep what a comparison said, and the paper as it was known."""
     document = {
         "scans": list(scans),
         "wedge": [] if wedge is None else _document(wedge.densities),
+        "paper": paper
+        and {
+            "name": paper.name,
+            "aim": paper.curves.aim.tolist(),
+            "theta": paper.curves.theta.tolist(),
+            "doubt": paper.doubt,
+        },
         "overall": _document(result.overall),
         "by_tone": _document(result.by_tone),
         "crossover": result.crossover,

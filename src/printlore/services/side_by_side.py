@@ -10,6 +10,7 @@ import numpy as np
 from printlore.core.estimate import words_of
 from printlore.core.measure.compare import Comparison
 from printlore.devices.paper_pages import typeset
+from printlore.services.measuring import paper_words
 
 _TEMPLATE = Path(__file__).with_name("side_by_side.typ")
 MOST_DELTA_E = 6.0
@@ -68,6 +69,7 @@ def report(result: Comparison, names: tuple[str, str], *, form: Literal["pdf", "
         "picture": difference_svg(result),
         "most": f"{MOST_DELTA_E:g}",
         "rows": rows,
+        "reckoned": paper_words(result),
         "doubts": [words_of([flag]) for flag in result.flags],
     }
     return typeset(_TEMPLATE, data, form=form)

@@ -5,12 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from printlore.core.measure.compare import DefectKind, Likeness, compare, equal_prints_probability, shift_words
+from printlore.core.measure.compare import (
+    DefectKind,
+    Likeness,
+    OwnPaper,
+    compare,
+    equal_prints_probability,
+    shift_words,
+)
 from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import Wedge
 from printlore.core.measure.strip import find_paper, read_wedge
-from printlore.core.paper.dyes import generic_paper
-from printlore.core.paper.gradient import density_gradient, generic_curves
+from printlore.core.paper.facts import PaperFacts
+from printlore.core.paper.layers import LayerCurves
 from printroom.room import Room
 from printroom.scans import Faults, Scanner
 from printroom.scenes import harbour
@@ -30,8 +37,10 @@ class Prints:
         right = room.right_setting(frame)
         self.outcome = room.expose(frame, cyan=right.cyan, magenta=right.magenta, yellow=right.yellow, time=right.time)
         # What the memory learns of a paper's gradient; here told by the room.
-        generic = np.diag(density_gradient(generic_paper(), generic_curves()))
-        self.gradient_ratio = tuple(float(g) for g in np.diag(room.gradients()) / generic)
+        gradient = tuple(float(g) for g in np.diag(room.gradients()))
+        self.paper = OwnPaper(
+            name="paper", curves=LayerCurves.from_facts(PaperFacts(name="paper", gradient=gradient)), doubt=0.05
+        )
         self.scanner, self.scene = Scanner(room, seed=seed), harbour(300, 420, seed)
         self.first = self.scan((0, 0, 0), 1)
 
@@ -52,7 +61,7 @@ class Prints:
             second,
             (report.curves, other.curves),
             within=find_paper(first, report.boxes),
-            gradient_ratio=self.gradient_ratio,
+            paper=self.paper,
             **choices,
         )
 

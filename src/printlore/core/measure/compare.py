@@ -21,9 +21,10 @@ from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.registration import Registration, register, shrunk
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
-from printlore.core.paper.dyes import DyeModel, generic_paper
+from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.facts import vector
 from printlore.core.paper.gradient import generic_curves
+from printlore.core.paper.layers import LayerCurves
 from printlore.errors import ValueOutOfRange
 
 Picture = NDArray[np.float32]
@@ -33,7 +34,11 @@ _LIGHT_BELOW, _DARK_ABOVE = 0.45, 1.15
 """[density] Between them lie the middle tones."""
 _LEAST_SHARE = 0.02
 _TONE_BINS = 8
-_GRADIENT_DOUBT, _LEARNED_GRADIENT_DOUBT = 0.25, 0.15
+GRADIENT_DOUBT = 0.25
+"""Standard error of the gradient of a paper that is not known, as a share of it (from memory)."""
+CURVE_DOUBT = 0.08
+"""Share by which the local slope of our curves is off (rms) where they are fitted to a published paper's
+(filmscan-paper-a)."""
 COMMON_ERROR = 0.0025
 """[density] Two scans of one print by one scanner differ by this much alike all over; from simulated scans."""
 COLOUR_ERROR = 0.0012
@@ -139,6 +144,23 @@ class Defect:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OwnPaper:
+    """The paper of two prints, as its own prints have shown it.
+
+    Attributes
+    ----------
+    name : str
+    curves : LayerCurves
+    doubt : float
+        Standard error of its gradient, as a share of it [1]: of what is learned, and ``CURVE_DOUBT``.
+    """
+
+    name: str
+    curves: LayerCurves
+    doubt: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Comparison:
     """Two prints side by side.
 
@@ -159,6 +181,10 @@ class Comparison:
     histogram : tuple of (upper edge of dE00, share)
     defects : tuple of Defect
         Largest first.
+    paper : str
+        Whose gradient made exposures of densities; empty: generic paper's.
+    gradient_doubt : float
+        Share of an exposure that enters its error for that [1].
     likeness : Likeness
     words : str
         The verdict as a sentence.
@@ -176,6 +202,8 @@ class Comparison:
     delta_e_95: float
     histogram: tuple[tuple[float, float], ...]
     defects: tuple[Defect, ...]
+    paper: str
+    gradient_doubt: float
     likeness: Likeness
     words: str
     flags: tuple[Flag, ...]
@@ -188,7 +216,7 @@ def compare(
     *,
     within: Box | None = None,
     profile: ScannerProfile | None = None,
-    gradient_ratio: tuple[float, float, float] | None = None,
+    paper: OwnPaper | None = None,
 ) -> Comparison:
     """Compare the second of two prints of one picture with the first.
 
@@ -202,16 +230,14 @@ def compare(
         then what lies beside the picture, such as a wedge, waters the difference down.
     profile : ScannerProfile, optional
         Of the scanner, by a chart.
-    gradient_ratio : (3,) floats, optional
-        Gradient of the layers of the printer's paper, as learned, over the generic paper's [1]. Without it exposures
-        are reckoned by the generic paper, and 25 % of them enters their error.
+    paper : OwnPaper, optional
+        That both are on. Without it exposures are reckoned by generic paper, and 25 % of them enters their error.
 
     Raises
     ------
     ValueOutOfRange
         If the two do not show the same picture.
     """
-    own = _Paper(dyes=generic_paper(), gradient_ratio=gradient_ratio)
     registration = register(first, second, within=within)
     light_1, block = shrunk(first, _SIDE)
     light_2, block_2 = shrunk(second, _SIDE)
@@ -250,7 +276,7 @@ def compare(
     clean = seen & ~ndimage.binary_dilation(odd, iterations=2) & (steep.max(axis=2) < 0.08)
     if clean.sum() < 1000:
         clean = seen
-    overall = _shift("all", density_1, change, clean, own, seen.sum())
+    overall = _shift("all", density_1, change, clean, paper, seen.sum())
     tone = density_1.mean(axis=2)
     classes = {
         "light": tone < _LIGHT_BELOW,
@@ -258,7 +284,7 @@ def compare(
         "dark": tone > _DARK_ABOVE,
     }
     by_tone = tuple(
-        _shift(name, density_1, change, clean & which, own, seen.sum())
+        _shift(name, density_1, change, clean & which, paper, seen.sum())
         for name, which in classes.items()
         if (clean & which).sum() > max(_LEAST_SHARE * clean.sum(), 400)
     )
@@ -269,7 +295,7 @@ def compare(
     ]
     at = seen[: area[1] * 2, : area[0] * 2].reshape(area[1], 2, area[0], 2).all(axis=(1, 3))
     difference = np.full(at.shape, np.nan, np.float32)
-    difference[at] = delta_e_2000(*(_lab(density[at], own) for density in both))
+    difference[at] = delta_e_2000(*(_lab(density[at]) for density in both))
     values = difference[at]
     edges = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
     counted = np.histogram(values, bins=[0.0, *edges, np.inf])[0] / values.size
@@ -290,21 +316,12 @@ def compare(
         delta_e_95=float(np.quantile(values, 0.95)),
         histogram=tuple((float(e), float(s)) for e, s in zip([*edges, np.inf], counted, strict=True)),
         defects=defects,
+        paper=paper.name if paper else "",
+        gradient_doubt=paper.doubt if paper else GRADIENT_DOUBT,
         likeness=likeness,
         words=words,
         flags=tuple(dict.fromkeys(flags)),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Paper:
-    dyes: DyeModel
-    gradient_ratio: tuple[float, float, float] | None
-
-    @property
-    def doubt(self) -> float:
-        """Standard error of the gradient, as a share of it; from memory."""
-        return _GRADIENT_DOUBT if self.gradient_ratio is None else _LEARNED_GRADIENT_DOUBT
 
 
 def _density(light: Picture, curves: ScannerCurves, profile: ScannerProfile | None) -> Picture:
@@ -319,8 +336,8 @@ def _density(light: Picture, curves: ScannerCurves, profile: ScannerProfile | No
     return out
 
 
-def _lab(density: Picture, paper: _Paper) -> Floats:
-    return paper.dyes.lab_from_density(np.clip(density, 0.0, 2.6))
+def _lab(density: Picture) -> Floats:
+    return generic_paper().lab_from_density(np.clip(density, 0.0, 2.6))
 
 
 def _local_part(change: Picture) -> Picture:
@@ -391,7 +408,7 @@ def _trimmed(values: Floats) -> Floats:
 
 
 def _shift(
-    tones: str, density: Picture, change: Picture, where: NDArray[np.bool_], paper: _Paper, whole: int
+    tones: str, density: Picture, change: Picture, where: NDArray[np.bool_], paper: OwnPaper | None, whole: int
 ) -> ToneShift:
     values, own = change[where].astype(float), density[where].astype(float)
     base, moved = own.mean(axis=0), _trimmed(values)
@@ -412,11 +429,12 @@ def _shift(
         pull += weight * slope.T @ middle
     log_exposure = np.linalg.solve(normal, pull)
     stops = float(log_exposure.mean()) / LOG10_PER_STOP
+    doubt = paper.doubt if paper else GRADIENT_DOUBT
     answer = np.linalg.cholesky(normal)
     inverse = np.asarray(np.linalg.norm(np.linalg.inv(answer), axis=1), dtype=float)
-    colour_doubt = np.hypot(colour_error * inverse, paper.doubt * (log_exposure - log_exposure.mean()))
+    colour_doubt = np.hypot(colour_error * inverse, doubt * (log_exposure - log_exposure.mean()))
     cast = 100 * (log_exposure - log_exposure.mean())
-    lab = paper.dyes.lab_from_density(np.clip([base, base + moved], 0.0, 2.6))
+    lab = generic_paper().lab_from_density(np.clip([base, base + moved], 0.0, 2.6))
     return ToneShift(
         tones=tones,
         share=float(where.sum() / whole),
@@ -426,7 +444,7 @@ def _shift(
         log_exposure=vector(log_exposure),
         log_exposure_error=vector(colour_doubt),
         stops=stops,
-        stops_error=float(np.hypot(np.mean(error * inverse) / LOG10_PER_STOP, paper.doubt * stops)),
+        stops_error=float(np.hypot(np.mean(error * inverse) / LOG10_PER_STOP, doubt * stops)),
         cyan=float(cast[0]),
         magenta=float(cast[1]),
         yellow=float(cast[2]),
@@ -451,20 +469,18 @@ def _tile_errors(values: Floats, where: NDArray[np.bool_]) -> tuple[Floats, Floa
     return np.hypot(own, COMMON_ERROR), np.hypot(colour_own, COLOUR_ERROR)
 
 
-def _slope(density: Floats, paper: _Paper) -> Floats:
-    """d density / d layer log exposure (3, 3) of generic paper at a density (3,)."""
-    curves = generic_curves()
-    amounts = np.clip(
-        paper.dyes.dyes_from_density(np.clip(density, 0.12, 2.3)), 0.03, [0.97 * c.maximum for c in curves]
-    )
+def _slope(density: Floats, paper: OwnPaper | None) -> Floats:
+    """d density / d layer log exposure (3, 3) of the paper at a density (3,)."""
+    if paper is not None:
+        return paper.curves.log_exposure_at(density)[1]
+    dyes, curves = generic_paper(), generic_curves()
+    amounts = np.clip(dyes.dyes_from_density(np.clip(density, 0.12, 2.3)), 0.03, [0.97 * c.maximum for c in curves])
     step = 0.01
     rise = []
     for curve, amount in zip(curves, amounts, strict=True):
         at = float(curve.log_exposure(amount))
         rise.append((float(curve.value(at + step)) - float(curve.value(at - step))) / (2 * step))
-    return np.asarray(
-        paper.dyes.density_jacobian_of_dyes(amounts) * np.array(rise) * (paper.gradient_ratio or np.ones(3))
-    )
+    return np.asarray(dyes.density_jacobian_of_dyes(amounts) * np.array(rise))
 
 
 def _crossover(by_tone: tuple[ToneShift, ...]) -> tuple[float | None, float | None]:

@@ -25,6 +25,8 @@ from printlore.services.measuring import (
     latest_profile,
     log_comparison,
     new_scans,
+    own_paper,
+    paper_words,
     pictures_in,
     profile_words,
     profiles,
@@ -120,20 +122,22 @@ def drift(desk: Desk, scan: Path, scanner: str, wedge: str) -> None:
 @WEDGE
 @click.option("--blank", type=FILE, help="Scan of a blank sheet, to level the light by.")
 @REPORT
+@click.option("--paper", default="", help="That both prints are on: exposures by its own gradient, as learned.")
 @click.option("--keep", is_flag=True, help="Keep the verdict and, without --blank, both scans to show it again.")
 @with_desk
 def compare(
-    desk: Desk, first: Path, second: Path, wedge: str, blank: Path | None, out: Path | None, keep: bool
+    desk: Desk, first: Path, second: Path, wedge: str, blank: Path | None, out: Path | None, paper: str, keep: bool
 ) -> None:
     """How the print in SECOND differs from that in FIRST: exposure, colour, defects."""
     _must_be_a_page(out)
     names, known = (first.name, second.name), typed.numbers(wedge, "wedge")
     if keep and blank is None:
-        _, result = compare_and_keep(desk.db, first.read_bytes(), second.read_bytes(), known, names=names)
+        _, result = compare_and_keep(desk.db, first.read_bytes(), second.read_bytes(), known, names=names, paper=paper)
     else:
-        result = compare_prints(first, second, known, blank=blank)
+        own = own_paper(desk.db, paper) if paper else None
+        result = compare_prints(first, second, known, blank=blank, paper=own)
         if keep:
-            log_comparison(desk.db, result, names)
+            log_comparison(desk.db, result, names, paper=own)
     recorded = "The comparison is kept; write it with: printlore measure compared NUMBER --report." if keep else ""
     _say_comparison(desk, result, names, out, recorded=recorded)
 
@@ -189,9 +193,12 @@ def _say_comparison(
         "delta_e_95": result.delta_e_95,
         "histogram": result.histogram,
         "defects": result.defects,
+        "paper": result.paper,
+        "gradient_doubt": result.gradient_doubt,
         "flags": result.flags,
     }
-    desk.say(answer, result.words, *table(("tones", "stops", "C", "M", "Y", "dE00"), rows), *doubts)
+    lines = table(("tones", "stops", "C", "M", "Y", "dE00"), rows)
+    desk.say(answer, result.words, *lines, paper_words(result), *doubts)
 
 
 @command.command()

@@ -28,6 +28,7 @@ from printlore.services.measuring import (
     comparison_again,
     comparisons,
     new_scans,
+    paper_words,
     profile_words,
     profiles,
     watch_folder,
@@ -178,16 +179,16 @@ def post_drift(request: Request, db: Db, wedge: Typed, scan: Upload) -> Response
 
 
 @router.post("/compare")
-def post_compare(request: Request, db: Db, wedge: Typed, first: Upload, second: Upload) -> Response:
+def post_compare(request: Request, db: Db, wedge: Typed, first: Upload, second: Upload, paper: Typed = "") -> Response:
     """Two prints side by side; scans and verdict are kept."""
-    record = _compared(db, wedge, first, second)
+    record = _compared(db, wedge, first, second, paper)
     return go(request, f"/readings/compared/{record.id}", done="readings-compare")
 
 
-def _compared(db: Database, wedge: str, first: UploadFile, second: UploadFile) -> ComparisonRecord:
+def _compared(db: Database, wedge: str, first: UploadFile, second: UploadFile, paper: str) -> ComparisonRecord:
     names = (typed.file_name(first.filename) or "first", typed.file_name(second.filename) or "second")
     contents = _content(first, "first scan"), _content(second, "second scan")
-    record, _ = compare_and_keep(db, *contents, typed.numbers(wedge, "Wedge"), names=names)
+    record, _ = compare_and_keep(db, *contents, typed.numbers(wedge, "Wedge"), names=names, paper=paper.strip())
     return record
 
 
@@ -206,6 +207,7 @@ def show_compared(request: Request, db: Db, number: int) -> HTMLResponse:
         record=record,
         result=result,
         names=(record.first, record.second),
+        reckoned=paper_words(result),
         picture=difference_svg(result),
     )
 
@@ -281,8 +283,8 @@ def get_comparisons(db: Db) -> Any:
 
 
 @api.post("/compare", summary="Compare two prints; a wedge lies in the first scan at least")
-def compare_two(db: Db, wedge: Typed, first: Upload, second: Upload) -> Any:
-    return plain(_compared(db, wedge, first, second))
+def compare_two(db: Db, wedge: Typed, first: Upload, second: Upload, paper: Typed = "") -> Any:
+    return plain(_compared(db, wedge, first, second, paper))
 
 
 def plain_profile(record: ProfileRecord) -> dict[str, Any]:
