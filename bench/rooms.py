@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
+from bench.published import PUBLISHED_KINDS, published_paper
 from printroom.chance import generator
-from printroom.kinds import KINDS
+from printroom.kinds import KINDS, STEADY_VANE
 from printroom.room import Conditions, Exposure, Outcome, Room
 
 FILMS = ("film A", "film B", "film C")
@@ -49,7 +51,10 @@ class Desk:
 
     @classmethod
     def of(cls, kind: str, seed: int) -> "Desk":
-        room = Room(seed=seed, kind=KINDS[kind])
+        if kind in PUBLISHED_KINDS:
+            room = Room(seed=seed, kind=STEADY_VANE, draw=partial(published_paper, PUBLISHED_KINDS[kind]))
+        else:
+            room = Room(seed=seed, kind=KINDS[kind])
         for film in FILMS:
             room.add_film(film)
         room.add_lot("lot 1")

@@ -18,9 +18,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from bench.published import PUBLISHED_KINDS
 from printroom.kinds import KINDS
 
 HERE = Path(__file__).parent
+ALL_KINDS = (*KINDS, *PUBLISHED_KINDS)
 OUT = HERE / "out"
 RESULTS = HERE / "results"
 NEGATIVES = 40
@@ -66,7 +68,7 @@ class Task:
 
 def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
-    files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py")]
+    files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py", "published.py")]
     files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
     if policy not in ("memory", "memory, told", "perfect"):
         files.append(HERE / "trade.py")
@@ -125,7 +127,7 @@ def tasks_for(
     tasks = []
     for number in range(rooms):
         for kind in kinds:
-            seed = FIRST_SEED + number + SEEDS_APART * list(KINDS).index(SAME_LUCK.get(kind, kind))
+            seed = FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(SAME_LUCK.get(kind, kind))
             for policy in policies:
                 for reading in (True, False) if policy in reads else (False,):
                     tolerance = TOLERANCE_OF.get(kind, "edition match")
@@ -180,7 +182,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m bench scoreboard", description=__doc__)
     parser.add_argument("--rooms", type=int, default=20, help="of each kind")
     parser.add_argument("--negatives", type=int, default=NEGATIVES)
-    parser.add_argument("--kinds", nargs="+", default=SHOWN_KINDS, choices=list(KINDS))
+    parser.add_argument("--kinds", nargs="+", default=SHOWN_KINDS, choices=ALL_KINDS)
     parser.add_argument("--policies", nargs="+", default=list(POLICIES), choices=list(POLICIES))
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--out", type=Path, default=OUT / "scoreboard.jsonl")

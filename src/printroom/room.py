@@ -24,7 +24,7 @@ An information-limit scoreboard, which knows all but the frame and the noise, us
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -36,7 +36,7 @@ from printroom.colour_difference import ciede2000
 from printroom.kinds import STEADY_VANE, RoomKind
 from printroom.light import draw_head
 from printroom.negative import Film, draw_film_spectra, draw_reader
-from printroom.paper import draw_paper
+from printroom.paper import Paper, draw_paper
 from printroom.spectra import Floats
 
 _LOT_COMMON, _BATH_COMMON, _LAMP_COMMON = 0.5, 0.6, 0.7
@@ -173,7 +173,7 @@ def correlated(sd: float, common: float, draws: Floats) -> Floats:
 
 
 class Room:
-    """A print room drawn from ``seed`` and ``kind``; see the module for how to drive it.
+    """A print room drawn from ``seed`` and ``kind``, its paper by ``draw``; see the module for how to drive it.
 
     Attributes
     ----------
@@ -186,11 +186,16 @@ class Room:
     """
 
     def __init__(
-        self, seed: int, kind: RoomKind = STEADY_VANE, *, aim_lab: tuple[float, float, float] = (52.0, 0.0, 0.0)
+        self,
+        seed: int,
+        kind: RoomKind = STEADY_VANE,
+        *,
+        aim_lab: tuple[float, float, float] = (52.0, 0.0, 0.0),
+        draw: Callable[[np.random.Generator, float, tuple[float, float, float]], Paper] = draw_paper,
     ) -> None:
         self.seed, self.kind = seed, kind
         self.aim_lab = np.array(aim_lab)
-        self.paper = draw_paper(self._rng("paper"), kind.interlayer, aim_lab)
+        self.paper = draw(self._rng("paper"), kind.interlayer, aim_lab)
         self.aim_density = self.paper.density_and_lab(self.paper.aim_dye)[0]
         self.head = draw_head(kind, self._rng("head"))
         self._reader = draw_reader(self._rng("reader"))
