@@ -3,6 +3,7 @@
 import itertools
 import threading
 from collections.abc import Sequence
+from contextvars import copy_context
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -199,7 +200,8 @@ def start_planning(
         finally:
             job.done = True
 
-    threading.Thread(target=work, name=f"cut plan {job.number}", daemon=True).start()
+    # The copy of the context writes the plan's words with the studio's decimal mark.
+    threading.Thread(target=copy_context().run, args=(work,), name=f"cut plan {job.number}", daemon=True).start()
     return job
 
 

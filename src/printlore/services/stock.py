@@ -25,6 +25,7 @@ from printlore.core.cutting.supply import (
     reorder,
 )
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.database import Database
@@ -241,14 +242,14 @@ def book_roll(
     """
     at = at or datetime.now(UTC)
     if not (math.isfinite(length) and length >= 0):
-        raise ValueOutOfRange(f"{length:g} mm cannot be booked; give 0 or more.")
+        raise ValueOutOfRange(f"{Figure(length):g} mm cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, RollRecord, roll)
         there = _roll_status(conn, record, at).length
         if Flag.NOT_MEASURED not in there.flags and length > there.value + 2 * (there.standard_error or 0.0):
             raise Refused(
-                f'The ledger has {there.value / 1000:.2f} m on roll "{roll}", so {length / 1000:.2f} m cannot be '
-                f"{happened.value}. Measure the roll and enter that first."
+                f'The ledger has {Figure(there.value / 1000):.2f} m on roll "{roll}", so '
+                f"{Figure(length / 1000):.2f} m cannot be {happened.value}. Measure the roll and enter that first."
             )
         add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
         return _roll_status(conn, record, at)
@@ -463,12 +464,14 @@ def _measured(roll: RollRecord, make: PaperMake | None, measure: RollMeasure) ->
     found: list[tuple[str, Estimate]] = []
     if measure.outer_diameter is not None and roll.core_diameter and thickness:
         estimate = length_from_diameter(measure.outer_diameter, roll.core_diameter, thickness)
-        found.append((f"its diameter of {measure.outer_diameter:g} mm", estimate))
+        found.append((f"its diameter of {Figure(measure.outer_diameter):g} mm", estimate))
     if measure.turns is not None and roll.core_diameter and thickness:
-        found.append((f"{measure.turns:g} turns", length_from_turns(measure.turns, roll.core_diameter, thickness)))
+        found.append(
+            (f"{Figure(measure.turns):g} turns", length_from_turns(measure.turns, roll.core_diameter, thickness))
+        )
     if measure.weight is not None and roll.core_weight is not None and grammage:
         estimate = length_from_weight(measure.weight, roll.core_weight, roll.width, grammage)
-        found.append((f"its weight of {measure.weight:g} g", estimate))
+        found.append((f"its weight of {Figure(measure.weight):g} g", estimate))
     return found
 
 

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 
 from printlore.core.calendar import day
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths_waste import HOLDS, DiaryEntry, DisposalAnswer, WasteContainer, WasteEntry
 from printlore.records.database import Database
@@ -74,7 +75,7 @@ def pour_waste(
         If the volume is not above 0.
     """
     if not litres > 0:
-        raise ValueOutOfRange(f"{litres:g} L of waste cannot be poured; give litres above 0.")
+        raise ValueOutOfRange(f"{Figure(litres):g} L of waste cannot be poured; give litres above 0.")
     with db.transaction() as conn:
         known = find(conn, WasteContainer, container)
         if holds is not None and holds != known.holds:
@@ -84,8 +85,8 @@ def pour_waste(
         full = _litres(conn, container)
         if full + litres > known.capacity * 1.0001:
             raise Refused(
-                f'"{container}" holds {full:.2f} of {known.capacity:g} L; {litres:g} L more do not fit. '
-                "Hand it over first, or set up another container."
+                f'"{container}" holds {Figure(full):.2f} of {Figure(known.capacity):g} L; {Figure(litres):g} L '
+                "more do not fit. Hand it over first, or set up another container."
             )
         return add(
             conn, WasteEntry(container=container, bath=bath, at=at or datetime.now(UTC), litres=litres, what=what)

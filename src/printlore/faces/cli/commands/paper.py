@@ -14,6 +14,7 @@ from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.plan import Found, Plan
 from printlore.core.cutting.sections import Kind
+from printlore.core.figure import Figure
 from printlore.core.measure.fog import CoinTest
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
@@ -338,7 +339,7 @@ def plan(
     def tell(news: Found) -> None:
         if not desk.json:
             what = f"{words.number(news.paper / 1e6, 2)} m2" if news.paper else f"{news.settings or 0:.0f} settings"
-            click.echo(f"{news.seconds:5.1f} s  {what}", err=True)
+            click.echo(f"{Figure(news.seconds):5.1f} s  {what}", err=True)
 
     before = signal.signal(signal.SIGINT, interrupt)
     try:

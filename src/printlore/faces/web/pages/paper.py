@@ -13,6 +13,7 @@ from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.core.cutting.wanted import Trimmer
+from printlore.core.figure import Figure
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
@@ -176,7 +177,7 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     """Book sheets that went, or a count."""
     count = typed.number_or(sheets, "Sheets", 1)
     if count != int(count):
-        raise ValueOutOfRange(f"{count:g} sheets cannot be booked; give a whole number.")
+        raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
     status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
     return go(request, "/paper", said=f"Box {box} holds {status.sheets} sheets by the ledger.", done="book")
 

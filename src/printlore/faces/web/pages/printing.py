@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box, box_about
@@ -159,7 +160,9 @@ def log_by_eye(
     if seen:
         cast = seen.split()[-1]
         colour = (
-            f"{typed.number(filter_, 'Filter that mends it'):g} {cast}" if filter_.strip() and cast != "none" else seen
+            f"{Figure(typed.number(filter_, 'Filter that mends it')):g} {cast}"
+            if filter_.strip() and cast != "none"
+            else seen
         )
         said = "neutral" if cast == "none" else colour
         judgement = parse_said(f"{said}, {lightness}", person=person or "printer").judgement

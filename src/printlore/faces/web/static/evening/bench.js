@@ -114,7 +114,8 @@ document.addEventListener("click", (event) => {
   const step = event.target.closest("[data-step]");
   if (!step) return;
   const input = document.getElementById(step.dataset.for);
-  input.value = (Number(input.value.replace(",", ".")) + Number(step.dataset.step)).toFixed(1);
+  const stepped = (Number(input.value.replace(",", ".")) + Number(step.dataset.step)).toFixed(1);
+  input.value = input.value.includes(",") ? stepped.replace(".", ",") : stepped;
 });
 // A foot switch is a keyboard: on the wet page any of its usual keys presses the large target.
 if (document.body.classList.contains("wet-page") || part.dataset.wet !== undefined) {

@@ -94,7 +94,7 @@ function stopLight() {
   if (!dark.playing?.track) return;
   const lit = Math.max(0, audio().currentTime - dark.playing.begun);
   stopSounds();
-  const words = `exposure stopped after ${lit.toFixed(1)} s`;
+  const words = `exposure stopped after ${lit.toFixed(1).replace(".", data.mark)} s`;
   send("went_wrong", { load: data.load, note: `${words} (${current().name}, piece ${current().piece + 1})` });
   dark.beat -= 1;
   send("beat_done", { load: data.load, beat: dark.beat });
