@@ -21,6 +21,7 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
+from printlore.faces.telling import TAKEN_BACK, booking_words
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
@@ -43,6 +44,8 @@ from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_e
 from printlore.services.stock import (
     book_roll,
     book_sheets,
+    bring_booking_back,
+    ledger,
     lot_cover,
     mark_container,
     measure_roll,
@@ -50,6 +53,7 @@ from printlore.services.stock import (
     receive_box,
     receive_roll,
     stock,
+    take_booking_back,
     when_to_reorder,
 )
 
@@ -199,6 +203,35 @@ def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> 
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
     desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.")
+
+
+@command.command("ledger")
+@click.option("--box", help="Of this box alone.")
+@click.option("--roll", help="Of this roll alone.")
+@with_desk
+def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
+    """Every line of the ledger by number, in the order written. Marked if taken back."""
+    found = ledger(desk.db, box=box, roll=roll)
+    rows = [(str(one.id), moment(one.at), booking_words(one), TAKEN_BACK if one.removed else "") for one in found]
+    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing is in the ledger yet."]))
+
+
+@command.command("take-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def take_back(desk: Desk, line: int) -> None:
+    """Take LINE of `paper ledger` back: the stock is as it was without it. It stays there, with a mark."""
+    booking = take_booking_back(desk.db, line)
+    desk.say(booking, f"Taken back: {booking_words(booking)}.")
+
+
+@command.command("bring-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def bring_back(desk: Desk, line: int) -> None:
+    """Let LINE of `paper ledger` that was taken back count again."""
+    booking = bring_booking_back(desk.db, line)
+    desk.say(booking, f"Brought back: {booking_words(booking)}; it counts again.")
 
 
 @command.command("container")

@@ -47,6 +47,7 @@ from printlore.services.trials import (
     mark_kept,
     remove_trial,
 )
+from printlore.services.waste import diary, waste_book
 
 api = APIRouter()
 
@@ -349,6 +350,16 @@ def post_reading(db: Db, sha256: str, asked: ReadingIn) -> Any:
             dyes=known.shift,
         )
     )
+
+
+@api.get("/waste", tags=["baths"], summary="Everything poured into waste containers and handed over; see removed")
+def get_waste_book(db: Db) -> Any:
+    return plain(waste_book(db))
+
+
+@api.get("/diary", tags=["baths"], summary="The diary of exposure, newest first; see removed")
+def get_diary(db: Db) -> Any:
+    return plain(diary(db))
 
 
 @api.post("/films", tags=["negatives"], status_code=201, summary="Add a film")
