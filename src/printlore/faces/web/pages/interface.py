@@ -199,6 +199,9 @@ def get_advice(
     lot: str | None = None,
     bath: str | None = None,
     magnification: Annotated[str | None, Query(description="Decimal point or comma.")] = None,
+    size: Annotated[str, Query(description='Of the sheet, in place of a magnification: "20x25 cm".')] = "",
+    negative: Annotated[str, Query(description="Picture on the film [mm]; 36x24 if empty.")] = "",
+    fit: Literal["filled", "whole"] = "filled",
     tolerance: Literal["edition match", "good alone"] = "edition match",
     compare_with: str | None = None,
 ) -> Any:
@@ -208,6 +211,7 @@ def get_advice(
         lot=lot,
         bath=bath,
         magnification=None if magnification is None else parse_number(magnification),
+        sheet=typed.sheet(size, negative, fit) if size.strip() else None,
         tolerance=tolerance,
         compare_with=compare_with,
     )
