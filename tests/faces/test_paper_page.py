@@ -396,3 +396,18 @@ def test_what_a_sitting_cut_is_not_taken_back_line_by_line(rolled, db):
         answer = rolled.post(f"/paper/ledger/{line.id}/undo")
         assert answer.status_code == 409
         assert "What was cut is cut" in answer.text
+
+
+def test_of_two_tabs_the_one_that_states_the_trimmer_later_is_told(client):
+    sent = {"blade": "66", "longest": "52", "edge": "0,3", "trim": "6x12"}
+    for version in ("0", "1"):
+        page = client.get("/paper/cut").text
+        assert re.search(r'action="/paper/trimmer".*?name="version" value="(\d+)"', page, re.DOTALL)[1] == version
+        assert client.post("/paper/trimmer", data=sent | {"version": version}).status_code == 200
+        late = client.post("/paper/trimmer", data=sent | {"version": version, "blade": "30"})
+        assert late.status_code == 409
+        assert "changed meanwhile" in late.text
+    page = client.get("/paper/cut").text
+    assert re.search(r'name="blade"[^>]*value="66"', page)
+    assert re.search(r'name="edge"[^>]*value="0\.3"', page)
+    assert re.search(r'name="trim"[^>]*value="6x12"', page)

@@ -309,7 +309,8 @@ def trimmer(
     desk: Desk, blade: str | None, longest: str | None, shortest: str | None, edge: str | None, trim: str | None
 ) -> None:
     """State what the trimmer can do; what is not named stays. With nothing named: what is known of it."""
-    there, stated = get_trimmer(desk.db)
+    known = get_trimmer(desk.db)
+    there, stated = known.trimmer, known.version > 0
     lengths = (
         ("blade_length", blade, "Blade"),
         ("longest_stop", longest, "Farthest stop"),
@@ -326,7 +327,8 @@ def trimmer(
     if changes and not (stated or {"blade_length", "longest_stop"} <= set(changes)):
         raise Refused("No trimmer was stated yet. Give --blade and --longest with it; measure them on yours.")
     if changes:
-        there = set_trimmer(desk.db, replace(there, **changes)).trimmer
+        # what is not named stays as it was read, so a change in between is told
+        there = set_trimmer(desk.db, replace(there, **changes), seen=known.version).trimmer
     said = "The trimmer is noted" if changes else "The trimmer" if stated else "None was stated; usual figures"
     desk.say(
         there,

@@ -252,13 +252,13 @@ def post_container(request: Request, db: Db, name: Typed, unsafe: Typed = "") ->
 @router.get("/cut")
 def show_cut(request: Request, db: Db) -> HTMLResponse:
     """What is wanted, what to cut it from, and what the trimmer can do."""
-    trimmer, stated = get_trimmer(db)
+    trimmer = get_trimmer(db)
     on_hand = stock(db)
     return render(
         request,
         "paper/cut.html",
-        trimmer=trimmer,
-        stated=stated,
+        trimmer=trimmer.trimmer,
+        version=trimmer.version,
         rolls=[roll for roll in on_hand.rolls if roll.usable > 0],
         boxes=[box for box in on_hand.boxes if box.sheets and not box.box.strips],
         shape=SHAPE,
@@ -276,6 +276,7 @@ def post_trimmer(
     shortest: Typed = "2.5",
     edge: Typed = "",
     trim: Typed = "5x10",
+    version: Typed = "",
 ) -> Response:
     """State what the trimmer can do."""
     one, other = parse_size(trim)
@@ -288,6 +289,7 @@ def post_trimmer(
             edge=typed.number_or(edge, "Edge", 0.0, parse=parse_margin),
             smallest_trim=(min(one, other), max(one, other)),
         ),
+        seen=int(typed.number(version, "Version")) if version else None,
     )
     return go(request, "/paper/cut", said="The trimmer is noted.", done="trimmer")
 
