@@ -186,6 +186,7 @@ def dark(request: Request, db: Db, clock: Time, near: Near, load: str) -> HTMLRe
 def _plain_beat(beat: Beat) -> dict[str, Any]:
     return {
         "name": beat.name,
+        "words": beat.words,
         "say": list(beat.say),
         "track": [plain_cue(cue) for cue in beat.track],
         "leaves": beat.leaves,
