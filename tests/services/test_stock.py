@@ -275,3 +275,12 @@ def test_a_length_of_roll_that_is_taken_back_is_on_it_again(papers):
     with pytest.raises(Refused, match=r'More would have gone from roll "r" than it held, by 7\.00 m'):
         bring_booking_back(papers, first.id)
     assert roll_status(papers, "r").length.value == pytest.approx(2_000)
+
+
+def test_a_box_called_by_its_nominal_size_counts_for_an_edition_of_that_size(papers):
+    receive_box(papers, box(), 20, at=NOW)
+    receive_box(papers, BoxRecord(name="large", lot="lot 1", along=406, across=305), 9, at=NOW)
+    found = lot_cover(papers, "lot 1", along=250, across=200, prints=10)
+    assert found.sheets == 20
+    assert lot_cover(papers, "lot 1", along=254, across=203.2, prints=10).sheets == 20
+    assert lot_cover(papers, "lot 1", along=260, across=210, prints=10).sheets == 0

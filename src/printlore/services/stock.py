@@ -49,6 +49,8 @@ LABEL_ERROR = 0.01
 """Share by which the length on a roll's label may be off (from memory)."""
 LEDGER_LISTED = "the ledger (paper ledger)"
 """Where its lines are listed with their numbers."""
+NOMINAL = 6.0
+"""[mm] By which a sheet may be larger than the size it is called by (from memory)."""
 USE_WINDOW = 90.0
 """[d] Over which the pace of use is taken."""
 
@@ -424,7 +426,10 @@ def lot_cover(
     sheets_per_print: float = SHEETS_PER_PRINT,
     at: datetime | None = None,
 ) -> Cover:
-    """How many prints of an edition a lot covers: sheets of that size at hand and what its rolls still give."""
+    """How many prints of an edition a lot covers: sheets of that size at hand and what its rolls still give.
+
+    A sheet that is up to ``NOMINAL`` larger is of that size, too: 8x10 in is 203 x 254 mm and is called 20x25 cm.
+    """
     at = at or datetime.now(UTC)
     with db.reading() as conn:
         find(conn, Lot, lot)
@@ -432,7 +437,7 @@ def lot_cover(
             sum(
                 _sheets_in(conn, box.name)
                 for box in every(conn, BoxRecord, lot=lot)
-                if not box.strips and {round(box.along), round(box.across)} == {round(along), round(across)}
+                if not box.strips and _are_of_size(box, along, across)
             )
         )
         for roll in every(conn, RollRecord, lot=lot):
@@ -441,6 +446,11 @@ def lot_cover(
                 int(roll.width // across) * int(usable // along), int(roll.width // along) * int(usable // across)
             )
     return cover(sheets, prints, sheets_per_print=sheets_per_print)
+
+
+def _are_of_size(box: BoxRecord, along: float, across: float) -> bool:
+    sides = zip(sorted((box.along, box.across)), sorted((along, across)), strict=True)
+    return all(-0.5 <= there - asked <= NOMINAL for there, asked in sides)
 
 
 def _disagrees(length: Estimate) -> bool:
