@@ -152,6 +152,11 @@ def free_name(real: Path) -> Path:
     return real.with_name(f".partial-{secrets.token_hex(8)}")
 
 
+def is_unfinished(path: Path) -> bool:
+    """Whether a file bears the name of one that is not finished, or never was."""
+    return _UNFINISHED.fullmatch(path.name) is not None
+
+
 def _clear_left(folder: Path) -> None:
     """Delete unfinished files of writes that were killed; one that is under way may be another process's."""
     with suppress(OSError):

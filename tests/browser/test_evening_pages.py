@@ -336,6 +336,76 @@ def test_a_reload_in_the_dark_stays_black_and_goes_on_at_the_same_beat(page, ben
     page.wait_for_url("**/evening/wet", timeout=15000)
 
 
+def test_a_reload_under_the_light_says_so_whether_or_not_sound_starts_by_itself(page, bench):
+    """The browser of these tests lets sound start by itself, as one does that knows the page well."""
+    bench.plan(burnt())
+    go_out(page, bench)
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    while not page.evaluate(STATE)["light"]:
+        page.keyboard.press("Space")
+        page.wait_for_timeout(300)
+    lit = page.evaluate(STATE)["beat"]
+    page.wait_for_timeout(3500)
+    page.reload()
+    page.wait_for_timeout(800)
+    assert black(page) == 0
+    page.keyboard.press("Space")
+    page.wait_for_timeout(800)
+    assert page.evaluate(STATE) | {"log": []} == {"beat": lit - 1, "light": False, "log": []}
+    assert [note.note for note in bench.state().notes] == ["the page was reloaded during the exposure, piece 1"]
+    page.keyboard.press("KeyW")
+    page.wait_for_timeout(500)
+    assert bench.state().notes[-1].note == 'something went wrong at "Emulsion up on the easel. Press to begin."'
+    assert black(page) == 0
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_no_other_page_of_the_evening_shines_while_paper_is_out(page, context, bench, theme):
+    bench.plan()
+    go_out(page, bench)
+    other = context.new_page()
+    other.emulate_media(color_scheme=theme)
+    other.goto(bench.url + "/evening")
+    assert black(other) > 200
+    page.bring_to_front()
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    other.locator("text=Paper is out: listen.").wait_for()
+    for path in ("/evening", "/evening/wet"):
+        other.goto(bench.url + path)
+        other.wait_for_timeout(500)
+        assert black(other) <= 140, path  # the edge of a tick box is the browser's own
+        assert np.asarray(Image.open(io.BytesIO(other.screenshot())).convert("L")).mean() < 5, path
+    assert other.locator("[data-main] button").count() == 0
+
+
+def test_the_switch_learned_at_the_rehearsal_pours_and_never_repeats_what_was_tapped(page, bench):
+    bench.plan()
+    bench.care()
+    bench.in_drum()
+    page.goto(bench.url + "/evening/wet")
+    page.evaluate("localStorage.setItem('printlore-switch', 'F9')")
+    page.wait_for_timeout(600)
+    page.keyboard.press("F9")
+    until(page, "document.querySelector('[data-doing]') !== null")
+    begin = bench.state().loads["1"].begin
+    assert begin
+    until(page, "document.querySelector('[data-doing]').textContent.startsWith('prewash')", seconds=15)
+    page.locator("#hold-1").click()
+    until(page, "document.querySelector('[data-doing]').textContent.includes('held')")
+    page.locator("#undo-1").click()
+    until(page, "!document.querySelector('[data-doing]').textContent.includes('held')")
+    page.keyboard.press("Space")
+    page.wait_for_timeout(900)
+    state = bench.state().loads["1"]
+    assert state.begin == begin
+    assert state.run(bench.clock.now()).step_number == 1, "the switch pours the next; it takes nothing back"
+    page.keyboard.press("F9")
+    page.wait_for_timeout(900)
+    assert bench.state().loads["1"].run(bench.clock.now()).step_number == 2
+
+
 def test_paper_stays_in_the_box_while_another_device_is_connected(page, browser, bench):
     bench.plan()
     go_out(page, bench)

@@ -426,3 +426,30 @@ def test_a_safety_sheet_is_noted_as_read_and_everything_in_use_gets_its_label(ru
     out = tmp_path / "labels.pdf"
     assert run("labels", str(out))[0] == 0
     assert out.read_bytes().startswith(b"%PDF")
+
+
+def test_waste_and_diary_are_taken_back_by_command_and_on_the_page(run):
+    run("waste", "container", "grey drum 2", "silver", "5")
+    status, made, _ = run("waste", "pour", "grey drum 2", "1,5", "spent", "--json")
+    number = str(made["id"])
+    assert status == 0
+    assert "Taken back: 1.5 L into grey drum 2: spent." in run("waste", "take-back", number)[1]
+    status, lines, _ = run("waste", "book", "--json")
+    assert [line["removed"] for line in lines if line["id"] == made["id"]] == [True]
+    assert "taken back" in run("waste", "book")[1]
+    assert run("waste", "take-back", number)[0] != 0
+    assert "it counts again" in run("waste", "bring-back", number)[1]
+    status, entries, _ = run("waste", "diary", "30", "developer", "--symptoms", "itch", "--json")
+    entry = str(entries[0]["id"])
+    assert "Taken back: printer, 30 min, developer; itch." in run("waste", "diary", "--take-back", entry)[1]
+    assert run("waste", "diary", "--json")[1][0]["removed"]
+    with Database.open(run.folder) as db, TestClient(create_app(db), base_url="http://localhost") as client:
+        page = client.get("/baths/waste").text
+        assert "printer, 30 min, developer; itch · taken back" in page
+        assert f'action="/baths/waste/diary/{entry}/bring-back"' in page
+        assert f'action="/baths/waste/lines/{number}/undo"' in page
+        done = client.post(f"/api/forms/baths/waste/lines/{number}/undo").json()
+        assert done["undo"] == f"/api/forms/baths/waste/lines/{number}/bring-back"
+        assert client.get("/api/waste").json()[-1]["removed"]
+        client.post(f"/baths/waste/diary/{entry}/bring-back")
+        assert not client.get("/api/diary").json()[0]["removed"]

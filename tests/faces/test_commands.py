@@ -67,7 +67,7 @@ def test_advice_is_said_in_words_and_in_json(harbour):
     status, body, _ = harbour("advise", "harbour", "--tolerance", "good alone", "--json")
     assert status == 0
     assert body["advice"]["tolerance"]["name"] == "good alone"
-    sized = harbour("advise", "harbour", "--size", "50x40 cm", "--long-side", "62,5", "--json")[1]
+    sized = harbour("advise", "harbour", "--size", "50x40 cm", "--negative", "62,5x50", "--json")[1]
     assert sized["advice"]["setting"]["magnification"] == pytest.approx(8.0)
     assert "Give either" in harbour("advise", "harbour", "--size", "5x4 cm", "--magnification", "8")[2]
 

@@ -177,7 +177,7 @@ def test_options_that_would_do_nothing_are_refused(harbour, scan):
         assert "Give --across too" in harbour(*command, "--holds", "2")[2]
         assert "--count says nothing" in harbour(*command, "--count", "3")[2]
     assert "Give one of them at a time" in harbour("taught", "--repeats", "--pictures")[2]
-    assert "Give --size too" in harbour("advise", "harbour", "--long-side", "0")[2]
+    assert "Give --size too" in harbour("advise", "harbour", "--negative", "36x24")[2]
     assert "Leave --sheet out" in harbour("log-scan", str(path), "harbour", *made, "--sheet")[2]
 
 
@@ -223,7 +223,7 @@ def test_frames_of_a_film_are_found_behind_sixty_newer_ones_and_more_are_told_of
 def test_old_notes_of_another_negative_size_are_reckoned_by_it(run, tmp_path):
     page = tmp_path / "page.txt"
     page.write_text("film = Holiday\nHarbour 12: 60M 45Y, 9,5 s, f/8, 20x25 cm, 1998-03-04, a trace cyan\n")
-    assert run("notebook", str(page), "--long-side", "125,0")[0] == 0
+    assert run("notebook", str(page), "--negative", "125x100")[0] == 0
     (trial,) = run("list", "trials", "--json")[1]
     assert trial["patches"][0]["exposure"]["setting"]["magnification"] == pytest.approx(2.0)
 

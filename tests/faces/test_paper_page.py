@@ -12,16 +12,17 @@ import numpy as np
 import pytest
 import tifffile
 
+from printlore.core.cutting.blind import Event
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.devices.sound import read_mu_law
 from printlore.faces.cli.main import main
 from printlore.faces.paper_typed import wanted_size
 from printlore.faces.web.page import FOLDER
 from printlore.records.database import Database
-from printlore.records.stock import Place, RollRecord
-from printlore.services.cutting import keep_plan, plan_paper
+from printlore.records.stock import Happened, Place, RollRecord
+from printlore.services.cutting import keep_plan, plan_paper, press, start_sitting
 from printlore.services.entry import add_lot, add_paper
-from printlore.services.stock import receive_roll
+from printlore.services.stock import ledger, receive_roll
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 
@@ -361,3 +362,52 @@ def test_wanted_sizes_are_read_as_typed(text, along, across, count, turn, strip,
 def test_no_colour_in_the_drawings_of_paper():
     for path in (Path(FOLDER) / "templates" / "paper").glob("*.html"):
         assert not re.search(r"#[0-9a-fA-F]{6}\b(?<!#000000)", path.read_text()), path
+
+
+def test_a_line_of_the_ledger_is_taken_back_and_brought_back_on_the_page(client):
+    post(client, "/paper/boxes", {"name": "b", "lot": "lot 1", "size": "20x25 cm", "sheets": "50"})
+    post(client, "/paper/book", {"box": "b", "happened": "exposed", "sheets": "3"})
+    [_, line] = client.get("/api/paper/ledger?box=b").json()
+    page = client.get("/paper").text
+    assert f'action="/paper/ledger/{line["id"]}/undo"' in page
+    assert "3 sheets out of box b, exposed" in page
+    post(client, f"/paper/ledger/{line['id']}/undo", {})
+    page = client.get("/paper").text
+    assert "Taken back: 3 sheets out of box b, exposed." in page
+    assert "3 sheets out of box b, exposed · taken back" in page
+    assert "<em>50 sheets</em>" in page
+    post(client, f"/paper/ledger/{line['id']}/bring-back", {})
+    assert "<em>47 sheets</em>" in client.get("/paper").text
+    [came, _] = client.get("/api/paper/ledger").json()
+    refused = client.post(f"/api/forms/paper/ledger/{came['id']}/undo")
+    assert refused.status_code == 409
+    assert "3 were exposed on" in refused.json()["detail"]
+
+
+def test_what_a_sitting_cut_is_not_taken_back_line_by_line(rolled, db):
+    sitting = start_sitting(db, "march", 1)
+    while (step := sitting.position.step) is not None:
+        sitting = press(db, sitting.sitting.name, Event.PRESS)
+        if step.key == "labels":
+            break
+    written = [line for line in ledger(db) if line.happened is Happened.CUT]
+    assert written
+    for line in written:
+        answer = rolled.post(f"/paper/ledger/{line.id}/undo")
+        assert answer.status_code == 409
+        assert "What was cut is cut" in answer.text
+
+
+def test_of_two_tabs_the_one_that_states_the_trimmer_later_is_told(client):
+    sent = {"blade": "66", "longest": "52", "edge": "0,3", "trim": "6x12"}
+    for version in ("0", "1"):
+        page = client.get("/paper/cut").text
+        assert re.search(r'action="/paper/trimmer".*?name="version" value="(\d+)"', page, re.DOTALL)[1] == version
+        assert client.post("/paper/trimmer", data=sent | {"version": version}).status_code == 200
+        late = client.post("/paper/trimmer", data=sent | {"version": version, "blade": "30"})
+        assert late.status_code == 409
+        assert "changed meanwhile" in late.text
+    page = client.get("/paper/cut").text
+    assert re.search(r'name="blade"[^>]*value="66"', page)
+    assert re.search(r'name="edge"[^>]*value="0\.3"', page)
+    assert re.search(r'name="trim"[^>]*value="6x12"', page)

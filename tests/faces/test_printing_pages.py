@@ -23,7 +23,7 @@ def fields(answer):
     entries = re.findall(r"<input[^>]*>", answer.text)
     named = [re.search(r'name="([^"]+)".*?value="([^"]*)"', tag, re.S) for tag in entries if "radio" not in tag]
     sent = {found[1]: unescape(found[2]) for found in named if found}
-    return {name: value for name, value in sent.items() if name not in ("wet", "long_side", "size")}
+    return {name: value for name, value in sent.items() if name not in ("wet", "negative", "size")}
 
 
 def test_an_empty_studio_offers_a_first_print_and_asks_for_nothing_else():
@@ -188,12 +188,27 @@ def test_another_size_asks_for_another_time(client, harbour):
     """Illuminance goes as 1/(m + 1)^2: NAVEDTRA 14209 gives the same ratio for its magnification example."""
 
     def time_at(size):
-        page = client.get(f"/print/{harbour}", params={"size": size, "long_side": "36"})
+        page = client.get(f"/print/{harbour}", params={"size": size, "negative": "36x24"})
         aperture = float(re.search(r"f/</span>([\d.]+)", page.text)[1])
         return float(re.search(r'id="time"[^>]* value="([\d.]+)"', page.text)[1]) / aperture**2
 
     small, large = time_at("18 x 12 cm"), time_at("36 x 24 cm")
     assert large / small == pytest.approx((11 / 6) ** 2, rel=0.08)
+
+
+def test_the_size_asked_for_is_logged_with_the_print_and_the_crop_is_said(client, db, harbour):
+    page = client.get(f"/print/{harbour}", params={"size": "20x25 cm", "negative": "36x24", "fit": "filled"})
+    assert "Enlarged 8.33 times, so that the negative fills the sheet: 17 % of its long side is cropped." in said(page)
+    sent = fields(page) | {"seen": "10 cyan"}
+    assert client.post(f"/print/{harbour}/eye", data=sent).status_code == 200
+    newest = frame_history(db, "harbour")[-1]
+    assert newest.row.print_size == (200, 250)
+    assert newest.patches[0].made.magnification == pytest.approx(200 / 24, abs=0.005)
+    whole = client.get(f"/print/{harbour}", params={"size": "20x25 cm", "negative": "", "fit": "whole"})
+    assert 'value="whole" selected' in whole.text
+    refused = client.get(f"/print/{harbour}", params={"size": "20x25 cm", "negative": "36"})
+    assert refused.status_code == 422
+    assert "Write both sides in mm, for example 36x24 or 56x56" in said(refused)
 
 
 @pytest.mark.parametrize(

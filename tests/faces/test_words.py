@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from printlore.core.estimate import Estimate
+from printlore.core.figure import DECIMAL_MARK
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -54,7 +55,7 @@ def test_a_day_is_written_one_way_and_as_it_is_here(monkeypatch):
 
 
 def test_the_studios_decimal_mark_is_used_everywhere():
-    before = words.DECIMAL_MARK.set(",")
+    before = DECIMAL_MARK.set(",")
     try:
         assert words.shortest(7.5) == "7,5"
         assert words.shortest(7.0) == "7"
@@ -63,7 +64,7 @@ def test_the_studios_decimal_mark_is_used_everywhere():
         assert words.density(0.714) == "0,71"
         assert words.factor(0.3) == "×2,00"
     finally:
-        words.DECIMAL_MARK.reset(before)
+        DECIMAL_MARK.reset(before)
 
 
 def test_a_setting_is_said_as_it_is_dialled():
@@ -124,11 +125,11 @@ def test_the_boards_strengths_and_lightnesses_grow_in_order():
 @pytest.mark.parametrize("mark", [".", ","])
 @pytest.mark.parametrize("value", [0.0, 9.0, 9.5, -0.001, -2.5, 100.0, 0.126, 123456.7])
 def test_a_number_that_is_shown_reads_back(value, mark):
-    before = words.DECIMAL_MARK.set(mark)
+    before = DECIMAL_MARK.set(mark)
     try:
         assert parse_number(words.shortest(value, 2)) == pytest.approx(value, abs=0.0051)
     finally:
-        words.DECIMAL_MARK.reset(before)
+        DECIMAL_MARK.reset(before)
 
 
 def test_a_judgement_is_told_back_in_words():

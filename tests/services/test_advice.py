@@ -3,9 +3,11 @@
 import pytest
 
 from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio, at_day
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.core.light.enlarging import Sheet
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.memory import current_memory
+from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 USUAL = Setting(pack=FilterPack(magenta=45, yellow=60), time=10, magnification=6)
 
@@ -113,3 +115,47 @@ def test_names_that_are_not_there_are_refused(studio):
 def test_a_name_that_is_not_there_is_said_also_in_a_studio_with_nothing_in_it(what):
     with pytest.raises(UnknownRecord, match=f'No {what} is called "unknown"'):
         advise(Studio.in_memory().database, AdviceRequest(**{what: "unknown"}))
+
+
+def printed_on(studio, size, magnification, kind="sheet"):
+    setting = Setting(pack=USUAL.pack, time=12, magnification=magnification)
+    entry = TrialEntry(patches=(PatchEntry(setting=setting, kept=True),), frame="one", print_size=size, kind=kind)
+    return log_trial(studio.database, entry).name
+
+
+def on(studio, *size, **how):
+    report = advise(studio.database, AdviceRequest(frame="one", sheet=Sheet(size=size, **how)))
+    return report.advice.setting.magnification, " ".join(report.remarks)
+
+
+def test_a_sheet_is_filled_unless_the_whole_negative_is_asked_for(studio):
+    found, remarks = on(studio, 200, 250)
+    assert found == pytest.approx(200 / 24)
+    assert "fills the sheet: 17 % of its long side is cropped" in remarks
+    found, remarks = on(studio, 200, 250, whole=True)
+    assert found == pytest.approx(250 / 36)
+    assert "33 mm of its short side stay free" in remarks
+    with pytest.raises(Refused, match="not both"):
+        advise(studio.database, AdviceRequest(frame="one", magnification=8, sheet=Sheet(size=(200, 250))))
+
+
+def test_a_size_asked_for_is_reckoned_as_the_earlier_print_was_laid(studio):
+    name = printed_on(studio, (200, 250), 250 / 36)
+    found, remarks = on(studio, 250, 200)
+    assert found == pytest.approx(250 / 36)
+    assert f"{name} was enlarged 6.94 times on its sheet" in remarks
+    found, _ = on(studio, 300, 400)
+    assert found == pytest.approx(250 / 36 * 12.5 / (200 / 24))
+    printed_on(studio, (200, 250), 200 / 24)
+    assert on(studio, 300, 400) == (12.5, on(studio, 300, 400)[1])
+    assert "17 % of its long side" in on(studio, 200, 250)[1]
+
+
+def test_a_size_that_does_not_go_with_the_negative_and_a_strip_say_nothing_of_another_sheet(studio):
+    printed_on(studio, (50, 200), 8, kind="strip")
+    assert on(studio, 200, 250)[0] == pytest.approx(200 / 24)
+    name = printed_on(studio, (200, 250), 4)
+    found, remarks = on(studio, 200, 250)
+    assert found == pytest.approx(200 / 24)
+    assert f"{name} was logged as enlarged 4 times, which does not go with its size" in remarks
+    assert on(studio, 200, 250, negative=(56, 56))[0] == pytest.approx(4)

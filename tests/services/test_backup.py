@@ -3,6 +3,8 @@
 import errno
 import os
 import shutil
+import subprocess
+import sys
 import threading
 
 import pytest
@@ -11,6 +13,7 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
 from printlore.records.database import FILE_NAME, Database, check_sound
+from printlore.records.scans import ScanStore
 from printlore.services import backup
 from printlore.services.backup import back_up, restore
 from printlore.services.entry import keep_scan
@@ -87,6 +90,42 @@ def test_a_restored_studio_never_replaces_another(tmp_path, studio):
     back_up(studio, tmp_path / "safe")
     with pytest.raises(Refused, match=r"is not empty\. Restore into a new folder"):
         restore(tmp_path / "safe", studio.folder)
+
+
+KILLED = """
+import os, shutil, sys
+from printlore.records.scans import ScanStore
+from printlore.services import backup
+shutil.copyfile = lambda *_: os.kill(os.getpid(), 9)
+backup.restore(sys.argv[1], sys.argv[2])
+"""
+
+
+def test_a_restore_that_was_killed_is_gone_on_with(tmp_path, studio):
+    log_trial(studio, ENTRY)
+    scan = keep_scan(studio, b"pixels", media_type="image/tiff")
+    safe, again = back_up(studio, tmp_path / "safe").folder, tmp_path / "again"
+    killed = subprocess.run([sys.executable, "-c", KILLED, str(safe), str(again)], check=False)
+    assert killed.returncode == -9
+    assert [path.name for path in again.iterdir()] == ["scans"]
+    (again / ".partial-0123456789abcdef").write_bytes(b"half")
+    with Database.open(restore(safe, again)) as restored:
+        assert len(list_trials(restored)) == 1
+        assert restored.scans.get(scan.sha256) == b"pixels"
+    with pytest.raises(Refused, match="is not empty"):
+        restore(safe, again)
+
+
+def test_scans_of_another_studio_are_not_taken_for_what_a_killed_restore_left(tmp_path, studio):
+    keep_scan(studio, b"pixels", media_type="image/tiff")
+    back_up(studio, tmp_path / "safe")
+    ScanStore(tmp_path / "other" / "scans").put(b"other pixels")
+    (tmp_path / "mixed" / "scans").mkdir(parents=True)
+    (tmp_path / "mixed" / "scans" / "note.txt").write_text("mine")
+    for name in ("other", "mixed"):
+        with pytest.raises(Refused, match="is not empty"):
+            restore(tmp_path / "safe", tmp_path / name)
+    assert (tmp_path / "mixed" / "scans" / "note.txt").read_text() == "mine"
 
 
 def test_a_damaged_or_missing_backup_is_refused_and_nothing_is_made(tmp_path, studio):

@@ -354,6 +354,40 @@ def test_a_symptom_in_the_diary_is_said_plainly(db):
         waste.write_diary(db, "me", 5000, "developer", **protected)
 
 
+def test_waste_that_was_poured_by_mistake_is_taken_back_and_stays_listed(db):
+    waste.add_container(db, "grey drum", "silver", 5)
+    waste.record_answer(db, "district office", "silver", "bring it closed")
+    first = waste.pour_waste(db, "grey drum", 3, "spent", at=later(1))
+    second = waste.pour_waste(db, "grey drum", 1.5, "spent", at=later(2))
+    assert waste.take_waste_back(db, second.id).removed
+    assert waste.waste_report(db)[0].litres == pytest.approx(3)
+    assert [line.removed for line in waste.waste_book(db)] == [False, True]
+    waste.bring_waste_back(db, second.id)
+    gone = waste.hand_over(db, "grey drum", "collection", at=later(3))
+    with pytest.raises(Refused, match=rf"4\.5 L were handed over .*line {gone.id}\), and only 1\.5 L would have"):
+        waste.take_waste_back(db, first.id)
+    third = waste.pour_waste(db, "grey drum", 2, "spent", at=later(4))
+    with pytest.raises(Refused, match=rf'"grey drum" takes 5 L and would have held 6\.5 L .*line {third.id}'):
+        waste.take_waste_back(db, gone.id)
+    waste.take_waste_back(db, third.id)
+    waste.take_waste_back(db, gone.id)
+    assert waste.waste_report(db)[0].litres == pytest.approx(4.5)
+    with pytest.raises(UnknownRecord, match=r"No waste entry has the number 99\. Look at the waste book"):
+        waste.bring_waste_back(db, 99)
+
+
+def test_an_entry_of_the_diary_that_is_taken_back_tells_no_symptom(db):
+    protected = {"gloves": True, "goggles": True, "ventilation": True}
+    entry = waste.write_diary(db, "me", 90, "developer", **protected, symptoms="rash on wrist", at=later(1))
+    waste.take_diary_back(db, entry.id)
+    assert [one.removed for one in waste.diary(db)] == [True]
+    assert waste.symptoms_said(waste.diary(db)) == ""
+    with pytest.raises(Refused, match=f"Entry {entry.id} of the diary was taken back before"):
+        waste.take_diary_back(db, entry.id)
+    waste.bring_diary_back(db, entry.id)
+    assert "rash on wrist" in waste.symptoms_said(waste.diary(db))
+
+
 def test_labels_are_the_same_bytes_for_the_same_record(db, bath):
     waste.add_container(db, "grey drum", "silver", 5)
     pdf = bath_labels.labels(db, baths=[bath], concentrates=["bottle A"], containers=["grey drum"])

@@ -179,12 +179,12 @@ def test_a_roll_that_is_warming_up_is_planned_at_the_desk_and_cut_when_it_is_war
 
 
 def test_the_trimmer_of_the_studio_is_kept_and_used(roll):
-    assert get_trimmer(roll)[1] is False
+    assert get_trimmer(roll).version == 0
     set_trimmer(roll, Trimmer(blade_length=300))
     assert plan_paper(roll, [SMALL]).short == {"8x10": 6}
     set_trimmer(roll, Trimmer(blade_length=400))
     assert plan_paper(roll, [SMALL]).short == {}
-    assert get_trimmer(roll) == (Trimmer(blade_length=400), True)
+    assert get_trimmer(roll).trimmer == Trimmer(blade_length=400)
 
 
 def test_a_plan_is_kept_whole(roll):

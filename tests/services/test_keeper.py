@@ -7,6 +7,8 @@ import time
 import pytest
 
 from printlore import Exposed, FilterPack, Setting, Studio
+from printlore.core.figure import DECIMAL_MARK
+from printlore.core.light.enlarging import Sheet
 from printlore.errors import StillWorking, UnknownRecord
 from printlore.records.database import Database
 from printlore.services.advice import AdviceRequest, advise
@@ -43,6 +45,16 @@ def test_a_page_is_told_that_it_is_working_and_gets_what_the_service_says(db, ke
     kept = keeper.ask(advise, asked).result(timeout=60)
     assert kept.advice.setting == advise(db, asked).advice.setting
     assert keeper.soon(0.0, advise, asked) is kept
+
+
+def test_what_the_other_process_says_has_the_studios_decimal_mark(keeper):
+    before = DECIMAL_MARK.set(",")
+    try:
+        asked = AdviceRequest(frame="one", sheet=Sheet(size=(300, 400)))
+        [remark] = [one for one in keeper.ask(advise, asked).result(timeout=60).remarks if "Enlarged" in one]
+    finally:
+        DECIMAL_MARK.reset(before)
+    assert remark.startswith("Enlarged 12,5 times")
 
 
 def test_after_any_new_row_an_earlier_answer_is_not_shown(db, keeper):

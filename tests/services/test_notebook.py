@@ -38,8 +38,11 @@ def test_a_page_becomes_trials_with_their_doubts(db):
     assert (trial.row.frame, trial.row.lot, trial.row.source) == ("Harbour 12", "A12", "notebook")
     assert trial.row.print_size == (200, 250)
     assert trial.patches[0].judgements[0].judgement == Judgement(cast=Cast.CYAN, strength=5)
-    assert first.setting.magnification == pytest.approx(250 / 36)
-    assert "magnification 6.94 is reckoned from the size and a negative 36 mm long" in first.doubts
+    assert first.setting.magnification == pytest.approx(200 / 24)
+    assert (
+        "magnification reckoned from the size and a negative of 36x24 mm. Enlarged 8.33 times, so that the negative "
+        "fills the sheet: 17 % of its long side is cropped." in first.doubts
+    )
     assert second.setting == Setting(pack=FilterPack(magenta=60, yellow=45), time=12, f_number=5.6, magnification=6)
     assert find_trial(db, second.trial).patches[0].kept
     assert find_trial(db, last.trial).patches[0].readings[0].density == (0.72, 0.70, 0.74)
@@ -159,7 +162,7 @@ def test_a_silent_line_is_of_a_kept_print_unless_told_otherwise(db):
 
 def test_defaults_hold_where_a_line_says_nothing(db):
     defaults = PageDefaults(
-        film="Garden", paper="matt", lot="B7", bath="old", person="Ana", negative_long_side=56, pack_order="YMC"
+        film="Garden", paper="matt", lot="B7", bath="old", person="Ana", negative=(56, 56), pack_order="YMC"
     )
     page = enter_notebook(db, "Rose: 45/60/0 9 s 20x28 cm 5 magenta\n", defaults)
     record = find_trial(db, page.lines[0].trial)
@@ -195,7 +198,7 @@ def test_a_table_with_one_density_missing_is_refused_by_line(db):
     ("make", "words"),
     [
         (lambda: PageDefaults(pack_order="CMX"), 'The order "CMX" must name C, M and Y once each'),
-        (lambda: PageDefaults(negative_long_side=0), "A negative 0 mm long cannot be"),
+        (lambda: PageDefaults(negative=(36, 0)), "A negative with a side of 0 mm cannot be"),
         (
             lambda: PageDefaults(columns={"Bild": "picture"}),
             '"picture" is not what a column can mean; use',

@@ -13,6 +13,7 @@ from printlore.services.entry import add_lot, add_paper, list_records
 from printlore.services.stock import (
     book_roll,
     book_sheets,
+    bring_booking_back,
     ledger,
     lot_cover,
     mark_container,
@@ -23,6 +24,7 @@ from printlore.services.stock import (
     roll_status,
     set_paper_make,
     stock,
+    take_booking_back,
     when_to_reorder,
 )
 
@@ -215,3 +217,70 @@ def test_sheets_still_on_the_roll_count_for_an_edition(papers):
 def test_entries_that_cannot_be_are_refused_in_words(papers, call, error, words):
     with pytest.raises(error, match=words):
         call(papers)
+
+
+def sheets_of(db, name="b"):
+    [found] = [one.sheets for one in stock(db, at=NOW + timedelta(days=30)).boxes if one.box.name == name]
+    return found
+
+
+def test_a_line_that_is_taken_back_stays_listed_and_the_stock_is_right_to_the_sheet(papers):
+    receive_box(papers, box(), 50, at=NOW)
+    gone = book_sheets(papers, "b", Happened.EXPOSED, 3, at=NOW).booked
+    book_sheets(papers, "b", Happened.SOLD, 10, at=NOW)
+    assert take_booking_back(papers, gone.id).removed
+    assert sheets_of(papers) == 40
+    assert [(line.sheets, line.removed) for line in ledger(papers, box="b")] == [
+        (50, False),
+        (-3, True),
+        (-10, False),
+    ]
+    with pytest.raises(Refused, match=rf'Line {gone.id} of the ledger \(exposed, box "b"\) was taken back before'):
+        take_booking_back(papers, gone.id)
+    bring_booking_back(papers, gone.id)
+    assert sheets_of(papers) == 37
+    with pytest.raises(Refused, match="was not taken back: it counts"):
+        bring_booking_back(papers, gone.id)
+    with pytest.raises(UnknownRecord, match=r"No ledger line has the number 99\. Look at the ledger"):
+        take_booking_back(papers, 99)
+
+
+def test_what_later_lines_rest_on_is_not_taken_back(papers):
+    receive_box(papers, box(), 5, at=NOW)
+    book_sheets(papers, "b", Happened.EXPOSED, 4, at=NOW + timedelta(days=1))
+    [came, gone] = ledger(papers, box="b")
+    with pytest.raises(Refused, match=r"rests on it\. 4 were exposed on 2 Mar 2026 .* only 0 would have been there"):
+        take_booking_back(papers, came.id)
+    assert sheets_of(papers) == 1
+    take_booking_back(papers, gone.id)
+    take_booking_back(papers, came.id)
+    assert sheets_of(papers) == 0
+    with pytest.raises(Refused, match=r"cannot be brought back as things stand\. 4 were exposed"):
+        bring_booking_back(papers, gone.id)
+    # a count says what is there, whatever came before it
+    counted = book_sheets(papers, "b", Happened.COUNTED, 9, at=NOW + timedelta(days=2)).booked
+    book_sheets(papers, "b", Happened.SPOILED, 8, at=NOW + timedelta(days=3))
+    with pytest.raises(Refused, match="8 were spoiled"):
+        take_booking_back(papers, counted.id)
+    assert sheets_of(papers) == 1
+
+
+def test_a_length_of_roll_that_is_taken_back_is_on_it_again(papers):
+    receive_roll(papers, roll(stated_length=10_000))
+    first = book_roll(papers, "r", Happened.SPOILED, 9_000, at=NOW).booked
+    assert roll_status(papers, "r").length.value == pytest.approx(1_000)
+    take_booking_back(papers, first.id)
+    assert roll_status(papers, "r").length.value == pytest.approx(10_000)
+    book_roll(papers, "r", Happened.SOLD, 8_000, at=NOW)
+    with pytest.raises(Refused, match=r'More would have gone from roll "r" than it held, by 7\.00 m'):
+        bring_booking_back(papers, first.id)
+    assert roll_status(papers, "r").length.value == pytest.approx(2_000)
+
+
+def test_a_box_called_by_its_nominal_size_counts_for_an_edition_of_that_size(papers):
+    receive_box(papers, box(), 20, at=NOW)
+    receive_box(papers, BoxRecord(name="large", lot="lot 1", along=406, across=305), 9, at=NOW)
+    found = lot_cover(papers, "lot 1", along=250, across=200, prints=10)
+    assert found.sheets == 20
+    assert lot_cover(papers, "lot 1", along=254, across=203.2, prints=10).sheets == 20
+    assert lot_cover(papers, "lot 1", along=260, across=210, prints=10).sheets == 0

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -40,7 +41,8 @@ class Estimate:
                 raise ValueOutOfRange("An estimate has neither an error nor a flag that says why. Give one of them.")
         elif not 0 <= self.standard_error < math.inf:
             raise ValueOutOfRange(
-                f"The standard error of an estimate is {self.standard_error:g}; it must be finite and not below 0."
+                f"The standard error of an estimate is {Figure(self.standard_error):g}; it must be finite and not "
+                "below 0."
             )
 
     def interval(self, probability: float = 0.9) -> tuple[float, float]:
@@ -52,7 +54,9 @@ class Estimate:
             If the probability is not between 0 and 1, or no standard error is known.
         """
         if not 0 < probability < 1:
-            raise ValueOutOfRange(f"An interval of probability {probability:g} cannot be; give one between 0 and 1.")
+            raise ValueOutOfRange(
+                f"An interval of probability {Figure(probability):g} cannot be; give one between 0 and 1."
+            )
         if self.standard_error is None:
             raise ValueOutOfRange("No standard error is known, so no interval: " + words_of(self.flags) + ".")
         half = NormalDist().inv_cdf(0.5 + probability / 2) * self.standard_error

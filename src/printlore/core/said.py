@@ -6,6 +6,7 @@ How much a word is worth: common practice, no source; the memory learns each per
 import re
 from dataclasses import dataclass
 
+from printlore.core.figure import Figure
 from printlore.core.memory.evidence import Cast, Judgement
 from printlore.core.quantities import NUMBER, parse_number
 from printlore.errors import ValueOutOfRange
@@ -136,5 +137,5 @@ def _amount(
     for word, amount in words:
         if re.search(rf"\b{word}\b", part):
             return amount
-    doubts.append(f"{what} was not said; {usual:g} is assumed")
+    doubts.append(f"{what} was not said; {Figure(usual):g} is assumed")
     return usual

@@ -9,6 +9,7 @@ import time
 
 import serial
 
+from printlore.core.figure import Figure
 from printlore.core.memory.evidence import NegativeReading
 from printlore.errors import UnreadableFile, ValueOutOfRange
 
@@ -78,4 +79,6 @@ def read_probe(
         raise UnreadableFile(
             f"Port {port} cannot be used: {problem}. Is the probe plugged in and switched on?"
         ) from None
-    raise UnreadableFile(f"Nothing came from port {port} in {seconds:g} s. Check the probe, its cable and its speed.")
+    raise UnreadableFile(
+        f"Nothing came from port {port} in {Figure(seconds):g} s. Check the probe, its cable and its speed."
+    )

@@ -19,6 +19,7 @@ from typing import Any
 
 import numpy as np
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.scan import Pixels, Scan
 from printlore.devices.icc import matrix_profile
@@ -53,7 +54,7 @@ class _Decoder:
             self.end()
             if late:
                 return {
-                    "problem": f"reading it took more than {DECODE_SECONDS:g} s. "
+                    "problem": f"reading it took more than {Figure(DECODE_SECONDS):g} s. "
                     "Save it without compression, or scan at a lower resolution."
                 }
             return {"problem": "its contents are damaged and stopped the reader. Copy or scan it again."}

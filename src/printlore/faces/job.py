@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from printlore.core.advice.advise import Advice, Seen
 from printlore.core.advice.cast import cast_of
+from printlore.core.light.enlarging import Sheet
 from printlore.core.light.setting import Setting
 from printlore.core.memory.explain import Part
 from printlore.faces import telling, words
@@ -79,7 +80,7 @@ class Start:
         Seconds of the advised strip's steps; empty for a sheet.
     strip : bool
     conditions : dict
-        Head, lot and bath to be logged with the print, as far as they are known.
+        Head, lot, bath and size of the sheet to be logged with the print, as far as they are known.
     drum : DrumRun or None
         What it came out of tonight.
     whence : str
@@ -126,6 +127,7 @@ class Job:
     frame: Frame
     report: AdviceReport
     trials: tuple[TrialRecord, ...]
+    sheet: Sheet | None = None
     judged: tuple[Seen, ...] = ()
     drum: DrumRun | None = None
     crossover: Crossover | None = None
@@ -313,10 +315,15 @@ class Job:
             as_sent=words.six(self.advice.setting),
             strip_times=self.strip_times,
             strip=self.advice.next == "strip",
-            conditions=self.known_conditions,
+            conditions=self.known_conditions | self._sheet,
             drum=self.drum,
             whence="as advised",
         )
+
+    @property
+    def _sheet(self) -> dict[str, str]:
+        """The size asked for, to be logged with the print: an earlier print says how it lay on its sheet."""
+        return {} if self.sheet is None else {"print_size": "{:g}x{:g} mm".format(*self.sheet.size)}
 
     @property
     def known_conditions(self) -> dict[str, str]:
@@ -343,6 +350,7 @@ class Conditions:
     lot: str = ""
     bath: str = ""
     magnification: float | None = None
+    sheet: Sheet | None = None
     f_number: float | None = None
     tolerance: str = TOLERANCES[0]
     compare_with: str = ""
@@ -372,6 +380,7 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
             lot=chosen.lot or (last.lot if last else None),
             bath=chosen.bath or (last.bath if last else None),
             magnification=chosen.magnification,
+            sheet=chosen.sheet,
             f_number=chosen.f_number,
             tolerance=chosen.tolerance,
             compare_with=chosen.compare_with or None,
@@ -381,6 +390,7 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
     return Job(
         frame=frame,
         report=report,
+        sheet=chosen.sheet,
         trials=tuple(frame_history(db, frame.name)),
         judged=judged_patches(db, report.conditions),
         drum=drum_of(db, frame, datetime.now(UTC)),

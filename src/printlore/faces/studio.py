@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
+from printlore.core.light.enlarging import Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Cast, Judgement, NegativeReading
@@ -181,6 +182,7 @@ class Studio:
         bath_state: BathState | None = None,
         day: float | None = None,
         magnification: float | None = None,
+        sheet: Sheet | None = None,
         f_number: float | None = None,
         tolerance: str = "edition match",
         compare_with: str | None = None,
@@ -196,6 +198,7 @@ class Studio:
                 bath_state=bath_state,
                 at=None if day is None else at_day(day),
                 magnification=magnification,
+                sheet=sheet,
                 f_number=f_number,
                 tolerance=tolerance,
                 compare_with=compare_with,

@@ -8,6 +8,8 @@ from printlore.core.calendar import moment
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.baths import Run
+from printlore.records.baths_waste import DiaryEntry, WasteEntry
+from printlore.records.stock import Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
 
@@ -53,6 +55,36 @@ def entry_words(entry: Entry) -> str:
     if entry.kind == "top up":
         return f"top up: {words.shortest(entry.bled or 0.0)} mL out, {words.shortest(entry.volume or 0.0)} mL in"
     return entry.kind if entry.volume is None else f"{entry.kind}: {words.shortest(entry.volume)} mL"
+
+
+def waste_words(entry: WasteEntry) -> str:
+    """What was poured into a container, or handed over of it."""
+    size = f"{words.shortest(abs(entry.litres), 2)} L"
+    if entry.litres > 0:
+        return f"{size} into {entry.container}: {entry.what}"
+    return f"{size} of {entry.container} handed to {entry.handed_to}"
+
+
+def diary_words(entry: DiaryEntry) -> str:
+    """Who worked with what for how long, and any symptom."""
+    worked = f"{entry.person}, {words.number(entry.minutes)} min, {entry.substances}"
+    return f"{worked}; {entry.symptoms}" if entry.symptoms else worked
+
+
+def booking_words(line: StockLine) -> str:
+    """What came or went of a box or roll."""
+    if line.roll is not None:
+        size = f"{words.number(abs(line.length or 0.0) / 1000, 2)} m of roll {line.roll}"
+    elif line.happened is Happened.COUNTED:
+        return f"{line.box}: {words.counted(line.sheets or 0, 'sheet')} counted{_noted(line)}"
+    else:
+        way = "out of" if (line.sheets or 0) < 0 else "into"
+        size = f"{words.counted(abs(line.sheets or 0), 'sheet')} {way} box {line.box}"
+    return f"{size}, {line.happened.value}{_noted(line)}"
+
+
+def _noted(line: StockLine) -> str:
+    return "".join(f"; {text}" for text in (line.trial, line.note) if text)
 
 
 def outcome_words(trial: TrialRecord) -> str:

@@ -3,12 +3,15 @@
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
+from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
 
 T = TypeVar("T", bound=str)
+FITS = ("filled", "whole")
+"""How a negative lies on a sheet: filling it, or whole inside it."""
 
 
 def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> float:
@@ -96,18 +99,31 @@ def area(sizes: str) -> float:
     return sum(wide * high for wide, high in map(parse_size, sizes.split("+"))) / 1e6
 
 
-def magnification(size: str, long_side: str = "") -> float:
-    """Print length over negative length, from the size of the print ("20x25 cm") and the negative's long side [mm].
+def negative_size(text: str) -> tuple[float, float]:
+    """Both sides of the picture on the film [mm]; small format if nothing is said.
 
     Raises
     ------
     ValueOutOfRange
-        If either cannot be read, or the negative has no length; 36 mm is taken if nothing is said of it.
+        If it cannot be read: one side alone does not say what a sheet crops.
     """
-    negative = number_or(long_side, "Long side of the negative", 36.0)
-    if negative <= 0:
-        raise ValueOutOfRange("The long side of the negative must be above 0 mm; a small-format frame is 36.")
-    return max(parse_size(size)) / negative
+    if not text.strip():
+        return SMALL_FORMAT
+    try:
+        return parse_size(text, unit="mm")
+    except ValueOutOfRange as error:
+        raise ValueOutOfRange(
+            f'The negative "{text.strip()}" cannot be read. Write both sides in mm, for example 36x24 or 56x56.'
+        ) from error
+
+
+def sheet(size: str, negative: str = "", fit: str = FITS[0]) -> Sheet:
+    """A sheet ("20x25 cm"), and how a negative ("36x24", in mm) is to lie on it: one of ``FITS``."""
+    return Sheet(
+        size=parse_size(size),
+        negative=negative_size(negative),
+        whole=one_of(FITS, fit, "How it lies on the sheet") == FITS[1],
+    )
 
 
 def file_name(given: str | None) -> str:

@@ -2,18 +2,16 @@
 
 import math
 from collections.abc import Sequence
-from contextvars import ContextVar
 
 from printlore.core.calendar import day as day
 from printlore.core.calendar import moment as moment
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.quantities import MM_PER_UNIT
 
 MINUS = "−"
-DECIMAL_MARK: ContextVar[str] = ContextVar("decimal mark", default=".")
-"""As the studio writes numbers; set for each page and command, so that every word below agrees."""
 _FRACTIONS = (
     (1 / 10, "1/10"),
     (1 / 6, "1/6"),
@@ -28,9 +26,9 @@ _FRACTIONS = (
 
 def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
     """A number with a true minus sign; never a minus zero."""
-    text = f"{abs(value):.{decimals}f}"
-    sign = "" if float(text) == 0 else MINUS if value < 0 else "+" if signed else ""
-    return sign + text.replace(".", DECIMAL_MARK.get())
+    size = abs(value)
+    sign = "" if float(f"{size:.{decimals}f}") == 0 else MINUS if value < 0 else "+" if signed else ""
+    return f"{sign}{Figure(size):.{decimals}f}"
 
 
 def shortest(value: float, decimals: int = 1) -> str:

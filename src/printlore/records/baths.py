@@ -9,6 +9,7 @@ import sqlalchemy as sa
 
 from printlore.core.bath.balance import Wear, content_at
 from printlore.core.bath.pours import Bled, Bottle, DrumLoad, Event, Gauged, Ledger, Retired, TopUp, weighed
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.memory.evidence import BathState
 from printlore.errors import ValueOutOfRange
@@ -20,7 +21,7 @@ _SECONDS_PER_DAY = 86400.0
 
 def _not_below_zero(what: str, field: str, value: float | None, unit: str) -> None:
     if value is not None and not (math.isfinite(value) and value >= 0):
-        raise ValueOutOfRange(f"{what}: {field.replace('_', ' ')} is {value:g} {unit}; it must be 0 or more.")
+        raise ValueOutOfRange(f"{what}: {field.replace('_', ' ')} is {Figure(value):g} {unit}; it must be 0 or more.")
 
 
 _processes = record_table(
@@ -75,7 +76,7 @@ class Bath(Record):
 
     def __post_init__(self) -> None:
         if self.volume is not None and not (math.isfinite(self.volume) and self.volume > 0):
-            raise ValueOutOfRange(f'Bath "{self.name}": volume is {self.volume:g} mL; it must be above 0.')
+            raise ValueOutOfRange(f'Bath "{self.name}": volume is {Figure(self.volume):g} mL; it must be above 0.')
 
 
 _bath_states = record_table(
@@ -314,7 +315,7 @@ def ledger_of(conn: sa.Connection, bath: str, until: datetime | None = None) -> 
     volume = mix.volume if mix else record.volume
     if volume is None:
         volume = USUAL_VOLUME
-        doubts.append(f"its volume was not recorded; {USUAL_VOLUME:g} mL is taken")
+        doubts.append(f"its volume was not recorded; {Figure(USUAL_VOLUME):g} mL is taken")
     bottle = Bottle(capacity=mix.bottle, no_air=mix.no_air) if mix else Bottle(capacity=1.2 * volume, no_air=True)
     runs = [run for run in every(conn, Run, bath=bath) if run.at <= end]
     early = [run.name for run in runs if run.at < record.mixed_at]

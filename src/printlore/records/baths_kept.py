@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Self
 import sqlalchemy as sa
 
 from printlore.core.bath.kit import Kit, Nature, Part, Use
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, Mix, baths_kept_up
 from printlore.records.rows import Record, every
@@ -16,7 +17,7 @@ from printlore.records.tables import Moment, record_table, refers
 
 def _at_least(what: str, field: str, value: float | None, least: float, unit: str) -> None:
     if value is not None and not (math.isfinite(value) and value >= least):
-        raise ValueOutOfRange(f"{what}: {field} is {value:g} {unit}; it must be {least:g} or more.")
+        raise ValueOutOfRange(f"{what}: {field} is {Figure(value):g} {unit}; it must be {Figure(least):g} or more.")
 
 
 _kits = record_table(

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
@@ -45,7 +46,7 @@ class WasteContainer(Record):
             )
         if not (math.isfinite(self.capacity) and 0 < self.capacity <= 1000):
             raise ValueOutOfRange(
-                f'Container "{self.name}": {self.capacity:g} L cannot be; give what it holds in litres.'
+                f'Container "{self.name}": {Figure(self.capacity):g} L cannot be; give what it holds in litres.'
             )
 
 
@@ -76,7 +77,7 @@ class WasteEntry(Record):
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.litres) and self.litres != 0):
-            raise ValueOutOfRange(f"Waste of {self.litres:g} L cannot be entered; give litres.")
+            raise ValueOutOfRange(f"Waste of {Figure(self.litres):g} L cannot be entered; give litres.")
 
 
 _answers = record_table(
@@ -133,4 +134,4 @@ class DiaryEntry(Record):
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.minutes) and 0 <= self.minutes <= 1440):
-            raise ValueOutOfRange(f"{self.minutes:g} minutes of exposure in a day cannot be; give 0 to 1440.")
+            raise ValueOutOfRange(f"{Figure(self.minutes):g} minutes of exposure in a day cannot be; give 0 to 1440.")

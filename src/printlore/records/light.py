@@ -6,6 +6,7 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import HeadFacts
@@ -142,5 +143,5 @@ class Lens(Record):
             value = getattr(self, field)
             if value is not None and not (math.isfinite(value) and value > 0):
                 raise ValueOutOfRange(
-                    f'Lens "{self.name}": {field.replace("_", " ")} is {value:g}; it must be above 0.'
+                    f'Lens "{self.name}": {field.replace("_", " ")} is {Figure(value):g}; it must be above 0.'
                 )

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
@@ -15,12 +16,12 @@ from printlore.records.tables import Moment, record_table, refers
 
 def _above_zero(what: str, value: float | None, unit: str) -> None:
     if value is not None and not (math.isfinite(value) and value > 0):
-        raise ValueOutOfRange(f"{what} is {value:g} {unit}; it must be above 0.")
+        raise ValueOutOfRange(f"{what} is {Figure(value):g} {unit}; it must be above 0.")
 
 
 def _not_below_zero(what: str, value: float | None, unit: str) -> None:
     if value is not None and not (math.isfinite(value) and value >= 0):
-        raise ValueOutOfRange(f"{what} is {value:g} {unit}; it must be 0 or more.")
+        raise ValueOutOfRange(f"{what} is {Figure(value):g} {unit}; it must be 0 or more.")
 
 
 class Place(StrEnum):

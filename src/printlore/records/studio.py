@@ -7,6 +7,7 @@ from typing import ClassVar, TypeVar
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.core.memory.evidence import checked_alike
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record, add, correct, every
@@ -18,7 +19,7 @@ def _above_zero(record: Record, *fields: str) -> None:
         value = getattr(record, field)
         if not (math.isfinite(value) and value >= 0):
             raise ValueOutOfRange(
-                f"{record.word.capitalize()}: {field.replace('_', ' ')} is {value:g}; give 0 or more."
+                f"{record.word.capitalize()}: {field.replace('_', ' ')} is {Figure(value):g}; give 0 or more."
             )
 
 

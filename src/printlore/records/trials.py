@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Self, TypeVar
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
@@ -104,8 +105,8 @@ class TrialRow(Record):
             raise ValueOutOfRange(f'"{self.source}" is not where a trial comes from; use bench or notebook.')
         if self.print_size and not all(math.isfinite(side) and 0 < side <= 10_000 for side in self.print_size):
             raise ValueOutOfRange(
-                f"A print of {self.print_size[0]:g} x {self.print_size[1]:g} mm cannot be; "
-                "give sides above 0, up to 10 m."
+                f"A print of {Figure(self.print_size[0]):g} x {Figure(self.print_size[1]):g} mm cannot be; give sides "
+                "above 0, up to 10 m."
             )
 
     def columns(self) -> dict[str, Any]:
@@ -283,7 +284,7 @@ class PatchReading(Record):
                 "Check the order (red, green, blue) and the wedge."
             )
         if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
-            raise ValueOutOfRange(f"Error of the density is {self.standard_error:g}; it must be 0 or more.")
+            raise ValueOutOfRange(f"Error of the density is {Figure(self.standard_error):g}; it must be 0 or more.")
 
     def columns(self) -> dict[str, Any]:
         red, green, blue = self.density

@@ -1,5 +1,6 @@
 """Advise the next setting for a frame, under today's conditions or others."""
 
+import math
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -10,6 +11,8 @@ from printlore.core.advice.advise import advise as advise_from_memory
 from printlore.core.advice.cast import viewing_filter_of
 from printlore.core.advice.decision import Costs
 from printlore.core.advice.tolerance import Tolerance
+from printlore.core.figure import Figure
+from printlore.core.light.enlarging import Sheet, enlarged_as, enlargement
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.handbook import handbook_move
 from printlore.core.light.setting import LONGEST_TIME, Setting
@@ -18,7 +21,7 @@ from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import Memory, solve
 from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts
-from printlore.errors import ValueOutOfRange
+from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import Bath, bath_state
 from printlore.records.baths_kept import developers
 from printlore.records.bulk import day_number
@@ -29,10 +32,13 @@ from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
+from printlore.records.trials import TrialRow, with_patches
 from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
 
+_LIKELY = (0.6, 1.7)
+"""A print enlarged beyond these shares of what its sheet asks for was of another negative, or on a piece of paper."""
 TOLERANCES = ("edition match", "good alone")
 
 
@@ -45,6 +51,8 @@ class AdviceRequest:
     frame, head, lot, bath : str or None
     magnification, f_number : float or None
         Of the print to be made; by default as in the frame's latest trial, else the head's usual.
+    sheet : Sheet or None
+        In place of a magnification: what it is printed on, and how it lies there.
     tolerance : str
         "edition match" or "good alone".
     compare_with : str or None
@@ -60,6 +68,7 @@ class AdviceRequest:
     lot: str | None = None
     bath: str | None = None
     magnification: float | None = None
+    sheet: Sheet | None = None
     f_number: float | None = None
     tolerance: str = "edition match"
     compare_with: str | None = None
@@ -118,7 +127,11 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         If a name is not in the studio.
     ValueOutOfRange
         If the tolerance is not one of the two.
+    Refused
+        If both a magnification and a sheet are given.
     """
+    if request.magnification is not None and request.sheet is not None:
+        raise Refused("Give either a magnification or the size of the sheet, not both.")
     at = request.at or datetime.now(UTC)
     memory = current_memory(db)
     with db.reading() as conn:
@@ -150,6 +163,10 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     head = evidence.heads[filled["head"]]
     mine = last if last is not None and last.frame == filled["frame"] else None
     magnification = request.magnification
+    if request.sheet is not None:
+        with db.reading() as conn:
+            magnification, remark = _enlarged(conn, request.sheet, filled["frame"])
+        remarks += (remark,)
     if magnification is None:
         magnification = mine.patches[-1].setting.magnification if mine else head.usual.magnification
     conditions = Conditions(
@@ -193,6 +210,29 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         dial_cc=_dial_cc(memory, conditions, advice.setting),
         doubts=asked,
         remarks=remarks,
+    )
+
+
+def _enlarged(conn: sa.Connection, sheet: Sheet, frame: str) -> tuple[float, str]:
+    """Magnification on a sheet, and in words what was assumed; reckoned as the frame's earlier print was laid."""
+    reckoned = enlargement(sheet)
+    rows = every(conn, TrialRow, frame=frame) if every(conn, Frame, name=frame) else []
+    sheets = [row for row in rows if row.kind == "sheet" and row.print_size]
+    if not sheets:
+        return reckoned.magnification, reckoned.words
+    before = max(sheets, key=lambda row: (row.at, row.id))
+    made = with_patches(conn, [before])[0].patches[-1].made.magnification
+    moved = enlarged_as(sheet, before.print_size or sheet.size, made)
+    if math.isclose(moved, reckoned.magnification, rel_tol=5e-3):
+        return reckoned.magnification, reckoned.words
+    if not _LIKELY[0] < moved / reckoned.magnification < _LIKELY[1]:
+        return reckoned.magnification, (
+            f"{reckoned.words} {before.name} was logged as enlarged {Figure(made):.3g} times, which does not go with "
+            "its size and this negative: it is left aside. Say which negative it is."
+        )
+    return moved, (
+        f"Enlarged {Figure(moved):.3g} times: {before.name} was enlarged {Figure(made):.3g} times on its sheet, and "
+        f"this is the same on the sheet asked for. By the sheet's size alone: {reckoned.words}"
     )
 
 

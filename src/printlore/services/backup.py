@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from printlore.errors import Refused, StudioUnavailable, UnreadableFile
-from printlore.files import beside, free_name, make_folder, why_not
+from printlore.files import beside, free_name, is_unfinished, make_folder, why_not
 from printlore.records.database import FILE_NAME, Database, check_sound
 from printlore.records.scans import ScanStore, sync_folder
 
@@ -69,13 +69,14 @@ def restore(backup: Path | str, folder: Path | str) -> Path:
     UnreadableFile
         If there is no sound backup, or the new folder cannot be written; then nothing is left in it.
     Refused
-        If the folder already holds something: a restored studio never replaces another.
+        If the folder already holds something: a restored studio never replaces another. What an earlier restore of
+        this backup left when it was killed (scans, the database comes last) is gone on with.
     """
     backup, folder = Path(backup), Path(folder)
     source = backup / FILE_NAME
     if not source.exists():
         raise UnreadableFile(f"There is no {FILE_NAME} in {backup}. Choose the folder that a backup was made in.")
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if folder.exists() and not _is_free(folder, ScanStore(backup / "scans")):
         raise Refused(f"{folder} is not empty. Restore into a new folder, look at it, then move it where you want it.")
     try:
         check_sound(source)
@@ -92,6 +93,18 @@ def restore(backup: Path | str, folder: Path | str) -> Path:
             shutil.rmtree(folder / "scans", ignore_errors=True)
         raise
     return folder
+
+
+def _is_free(folder: Path, of_backup: ScanStore) -> bool:
+    """Whether a folder holds nothing, or nothing but what a restore of this backup left that was killed."""
+    if not folder.is_dir():
+        return False
+    inside = [path for path in folder.iterdir() if not is_unfinished(path)]
+    if not inside:
+        return True
+    scans = ScanStore(folder / "scans")
+    files = [path for path in folder.rglob("*") if path.is_file() and not is_unfinished(path)]
+    return inside == [folder / "scans"] and len(files) == len(scans.names()) and all(map(of_backup.has, scans.names()))
 
 
 def _copy_scans(source: ScanStore, target: ScanStore) -> int:

@@ -9,12 +9,13 @@ from typing import Any, TypeAlias, TypeVar
 import sqlalchemy as sa
 
 from printlore.core.bath.balance import contents
-from printlore.errors import Refused, UnknownRecord
+from printlore.errors import Refused
 from printlore.records.baths import Bath, BathEvent, Run, ledger_of
 from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
-from printlore.records.rows import bring_back, correct, every_ever, every_of, find, remove
+from printlore.records.rows import correct, every_ever, every_of, find
 from printlore.records.trials import TrialRow
+from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 Entry: TypeAlias = BathEvent | Run
 E = TypeVar("E", BathEvent, Run)
@@ -45,10 +46,7 @@ def find_entry(db: Database, kind: type[E], number: int) -> E:
     UnknownRecord
         If there is none.
     """
-    with db.reading() as conn:
-        for entry in every_ever(conn, kind, id=number):
-            return entry
-    raise UnknownRecord(f"No {kind.word} has the number {number}. Look at the book of its bath (baths book).")
+    return find_line(db, kind, number, listed="the book of its bath (baths book)")
 
 
 def find_load(db: Database, load: str) -> Run:
@@ -85,17 +83,10 @@ def take_entry_back(db: Database, entry: Entry) -> Entry:
     ChangedMeanwhile
         If it was changed since it was read.
     """
-    if entry.removed:
-        raise Refused(f"{_said(entry)} was taken back before; nothing was changed.")
     with db.transaction() as conn:
-        if isinstance(entry, Run):
+        if isinstance(entry, Run) and not entry.removed:
             _refuse_if_used(conn, entry)
-        sound = _trouble(conn, entry.bath) == ""
-        remove(conn, entry)
-        trouble = _trouble(conn, entry.bath) if sound else ""
-        if trouble:
-            raise Refused(f"{_said(entry)} cannot be taken back: what came after rests on it. {trouble}")
-    return dataclasses.replace(entry, version=entry.version + 1, removed=True)
+        return take_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
 
 
 def bring_entry_back(db: Database, entry: Entry) -> Entry:
@@ -108,15 +99,7 @@ def bring_entry_back(db: Database, entry: Entry) -> Entry:
     ChangedMeanwhile
         If it was brought back meanwhile.
     """
-    if not entry.removed:
-        raise Refused(f"{_said(entry)} was not taken back: it counts. There is nothing to bring back.")
-    with db.transaction() as conn:
-        sound = _trouble(conn, entry.bath) == ""
-        back = bring_back(conn, entry)
-        trouble = _trouble(conn, entry.bath) if sound else ""
-        if trouble:
-            raise Refused(f"{_said(entry)} cannot be brought back as things stand. {trouble}")
-        return back
+    return bring_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
 
 
 def correct_load(db: Database, load: Run, **changes: Any) -> Run:

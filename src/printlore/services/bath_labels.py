@@ -8,6 +8,7 @@ import segno
 
 from printlore.core.bath.kit import Use
 from printlore.core.calendar import day
+from printlore.core.figure import Figure
 from printlore.devices.paper_pages import typeset
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, Mix
@@ -101,7 +102,7 @@ def labels(
             )
         for name in containers:
             container = find(conn, WasteContainer, name)
-            lines = [f"up to {container.capacity:g} L", "begun on: ____________", "handed in on: ____________"]
+            lines = [f"up to {Figure(container.capacity):g} L", "begun on: ____________", "handed in on: ____________"]
             made.append(
                 _label(
                     container.name,

@@ -23,6 +23,7 @@ from printlore.core.bath.learning import (
 )
 from printlore.core.bath.pours import SHEET_20X25, Retired
 from printlore.core.control.limits import CHANNELS, QUANTITIES
+from printlore.core.figure import Figure
 from printlore.core.memory.columns import aged
 from printlore.core.memory.evidence import BathState
 from printlore.core.memory.model import PROCESS_SIZE, ageing, spread_covariance
@@ -92,7 +93,8 @@ class BathReport:
     def said(self) -> str:
         """One sentence a printer would say."""
         if self.content.retired:
-            return f"{self.bath.name} was retired after {self.content.loads} drum loads and {self.content.area:.2f} m2."
+            content = self.content
+            return f"{self.bath.name} was retired after {content.loads} drum loads and {Figure(content.area):.2f} m2."
         return sentence(self.capacities)
 
 
@@ -321,7 +323,8 @@ class Foreseen:
         """Quantities and channels more than three standard errors from what was foreseen, in words."""
         names = [(quantity, channel) for quantity in QUANTITIES for channel in CHANNELS]
         return tuple(
-            f"{quantity}, {channel}: {read:+.3f} where {expected:+.3f} ± {error:.3f} was foreseen"
+            f"{quantity}, {channel}: {Figure(read):+.3f} where {Figure(expected):+.3f} ± {Figure(error):.3f} was "
+            "foreseen"
             for (quantity, channel), read, expected, error in zip(
                 names, self.departure, self.expected, self.error, strict=True
             )

@@ -23,6 +23,7 @@ from printlore.core.bath.mixing import (
 )
 from printlore.core.bath.pours import Bled, DrumLoad, Event, Gauged, Retired, TopUp
 from printlore.core.calendar import moment
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import OPEN_MINUTES, Bath, BathEvent, Mix, Process, Run, ledger_of
 from printlore.records.baths_kept import Concentrate, KitRecord
@@ -239,10 +240,11 @@ def mix_bath(
     at = at or datetime.now(UTC)
     bottle = volume if bottle is None else bottle
     if not (math.isfinite(volume) and volume > 0):
-        raise ValueOutOfRange(f"A bath of {volume:g} mL cannot be mixed; give more than 0.")
+        raise ValueOutOfRange(f"A bath of {Figure(volume):g} mL cannot be mixed; give more than 0.")
     if volume > bottle:
         raise ValueOutOfRange(
-            f"{volume:g} mL do not go into a bottle of {bottle:g} mL. Mix less, or choose a larger bottle."
+            f"{Figure(volume):g} mL do not go into a bottle of {Figure(bottle):g} mL. Mix less, or choose a larger "
+            "bottle."
         )
     with db.transaction() as conn:
         drawn: dict[str, float] = {}

@@ -6,6 +6,7 @@ from printlore.core.calendar import day
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.procedure import spoken_procedure
 from printlore.core.cutting.sections import Kind
+from printlore.core.figure import Figure
 from printlore.devices.paper_pages import typeset
 from printlore.errors import Refused
 from printlore.records.cutting import PlanRecord, SittingRecord
@@ -74,8 +75,8 @@ def plan_pdf(db: Database, plan: str) -> bytes:
         "name": record.name,
         "proof": cut.proof,
         "summary": (
-            f"{cut.settings} stop settings in {len(cut.sittings)} sittings; {cut.paper / 1e6:.2f} m² of paper, "
-            f"{100 * cut.waste_share:.1f} % waste."
+            f"{cut.settings} stop settings in {len(cut.sittings)} sittings; {Figure(cut.paper / 1e6):.2f} m² of "
+            f"paper, {Figure(100 * cut.waste_share):.1f} % waste."
         ),
         "drawing": plan_svg(cut).replace("currentColor", "#000"),
         "sittings": sittings,

@@ -3,6 +3,7 @@
 import itertools
 import threading
 from collections.abc import Sequence
+from contextvars import copy_context
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -28,19 +29,36 @@ USUAL_TRIMMER = Trimmer(blade_length=700.0, longest_stop=620.0)
 """Until the studio states its own (from memory)."""
 
 
-def set_trimmer(db: Database, trimmer: Trimmer, *, name: str = "trimmer") -> TrimmerRecord:
-    """State what the trimmer can do."""
+def set_trimmer(db: Database, trimmer: Trimmer, *, seen: int | None = None) -> TrimmerRecord:
+    """State what the trimmer can do.
+
+    Parameters
+    ----------
+    seen : int, optional
+        The version that was looked at (0: none was stated), so that a change in between is noticed.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        If it was stated anew since.
+    """
     with db.transaction() as conn:
-        for known in every(conn, TrimmerRecord, name=name):
-            return correct(conn, TrimmerRecord(id=known.id, version=known.version, name=name, trimmer=trimmer))
-        return add(conn, TrimmerRecord(name=name, trimmer=trimmer))
+        known = _trimmer(conn)
+        if known.id:
+            version = known.version if seen is None else seen
+            return correct(conn, replace(known, version=version, trimmer=trimmer))
+        return add(conn, replace(known, trimmer=trimmer))
 
 
-def get_trimmer(db: Database) -> tuple[Trimmer, bool]:
-    """The trimmer last stated, and whether one was; else a usual one."""
+def get_trimmer(db: Database) -> TrimmerRecord:
+    """The trimmer last stated; else a usual one (version 0: not recorded)."""
     with db.reading() as conn:
-        known = every(conn, TrimmerRecord)
-    return (known[-1].trimmer, True) if known else (USUAL_TRIMMER, False)
+        return _trimmer(conn)
+
+
+def _trimmer(conn: sa.Connection) -> TrimmerRecord:
+    known = every(conn, TrimmerRecord)
+    return known[-1] if known else TrimmerRecord(name="trimmer", trimmer=USUAL_TRIMMER)
 
 
 def sources_on_hand(
@@ -90,7 +108,7 @@ def plan_paper(
     stop: Stop | None = None,
 ) -> Plan:
     """The best plan for what is wanted from what is on hand, within the trimmer's limits."""
-    trimmer, _ = get_trimmer(db)
+    trimmer = get_trimmer(db).trimmer
     return plan_cuts(
         wanted,
         sources_on_hand(db, rolls=rolls, boxes=boxes),
@@ -114,7 +132,7 @@ def plan_trade_off(
     stop: Stop | None = None,
 ) -> list[Plan]:
     """Plans from the fewest stop settings on, each with the least paper."""
-    trimmer, _ = get_trimmer(db)
+    trimmer = get_trimmer(db).trimmer
     sources = sources_on_hand(db, rolls=rolls, boxes=boxes)
     return trade_off(wanted, sources, trimmer, settings_per_sitting=settings_per_sitting, seconds=seconds, stop=stop)
 
@@ -165,7 +183,7 @@ def start_planning(
     seconds: float = 20.0,
 ) -> Planning:
     """Search in the background; look with `planning`. A plan is not of the record until it is kept."""
-    trimmer, _ = get_trimmer(db)
+    trimmer = get_trimmer(db).trimmer
     sources = sources_on_hand(db, rolls=rolls, boxes=boxes)
     job = Planning(number=next(_NUMBERS), seconds=seconds)
     _PLANNINGS[job.number] = job
@@ -199,7 +217,8 @@ def start_planning(
         finally:
             job.done = True
 
-    threading.Thread(target=work, name=f"cut plan {job.number}", daemon=True).start()
+    # The copy of the context writes the plan's words with the studio's decimal mark.
+    threading.Thread(target=copy_context().run, args=(work,), name=f"cut plan {job.number}", daemon=True).start()
     return job
 
 

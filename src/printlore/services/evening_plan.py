@@ -8,6 +8,7 @@ from printlore.core.evening.exposure import Exposure, exposures_of, strip_exposu
 from printlore.core.evening.load import Load, Piece
 from printlore.core.evening.process import Sequence, StepKind, usual_sequence
 from printlore.core.evening.touch import touch_codes
+from printlore.core.figure import Figure
 from printlore.core.light.setting import Setting
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
@@ -107,7 +108,7 @@ def plan_load(
                 setting=_words(order),
                 exposures=_exposures(order),
                 area=_area(order),
-                size=f"{order.width:g}x{order.height:g} mm",
+                size=f"{Figure(order.width):g}x{Figure(order.height):g} mm",
                 code=code,
             )
             for order, frame, code in zip(pieces, frames, codes, strict=True)
@@ -128,8 +129,8 @@ def _words(order: PieceOrder) -> str:
     if order.setting is None:
         return ""
     made = order.setting
-    light = " + ".join(f"{time:.3g}" for time in order.steps or (made.time,))
-    return f"{made.pack}, {light} s, f/{made.f_number:g}, {made.magnification:.3g}x"
+    light = " + ".join(f"{Figure(time):.3g}" for time in order.steps or (made.time,))
+    return f"{made.pack}, {light} s, f/{Figure(made.f_number):g}, {Figure(made.magnification):.3g}x"
 
 
 def _exposures(order: PieceOrder) -> tuple[Exposure, ...]:
@@ -141,7 +142,7 @@ def _exposures(order: PieceOrder) -> tuple[Exposure, ...]:
 def _area(order: PieceOrder) -> float:
     for what, value in (("width", order.width), ("height", order.height)):
         if not 10 <= value <= 3000:
-            raise ValueOutOfRange(f"The {what} of a piece is {value:g} mm; give 10 to 3000.")
+            raise ValueOutOfRange(f"The {what} of a piece is {Figure(value):g} mm; give 10 to 3000.")
     return order.width * order.height / 1e6
 
 

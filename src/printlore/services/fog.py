@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from printlore.core.calendar import day
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.fog import (
     Cause,
@@ -88,7 +89,7 @@ def read_blank(
         scan = read_scan(scan)
     width, height = size
     if not (width > 0 and height > 0):
-        raise ValueOutOfRange(f"A sheet of {width:g} by {height:g} mm cannot be; enter its size.")
+        raise ValueOutOfRange(f"A sheet of {Figure(width):g} by {Figure(height):g} mm cannot be; enter its size.")
     curves: ScannerCurves | None = None
     boxes: tuple[Box, ...] = ()
     flags = scan.flags

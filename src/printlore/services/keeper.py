@@ -17,6 +17,7 @@ from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
+from printlore.core.figure import DECIMAL_MARK
 from printlore.errors import StillWorking
 from printlore.records.database import Database
 from printlore.records.rows import record_version
@@ -125,7 +126,8 @@ class Keeper:
                     initargs=(self._db.folder, self._db.read_only),
                 )
             try:
-                return self._pool.submit(_answer, function, args, kwargs)
+                # the other process writes sentences, too
+                return self._pool.submit(_answer, DECIMAL_MARK.get(), function, args, kwargs)
             except BrokenProcessPool:
                 # killed from outside, for want of memory perhaps: a new one starts over
                 self._pool = None
@@ -164,8 +166,9 @@ def _end_with_parent() -> None:
     os._exit(0)
 
 
-def _answer(function: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+def _answer(mark: str, function: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
     assert _OWN is not None
+    DECIMAL_MARK.set(mark)
     return function(_OWN, *args, **kwargs)
 
 

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 
 from printlore.core.colour.lab import lab_from_xyz, xyz_from_lab
 from printlore.core.colour.spectra import status_a_density, xyz_from_reflectance
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import (
     DriftCheck,
@@ -239,12 +240,12 @@ def profile_words(profile: ScannerProfile) -> str:
     """How good a profile is, as a sentence."""
     if profile.report is None:
         worst = max(profile.curves.residual)
-        return f"{profile.scanner}: grey only; the wedge's steps lie within {worst:.3f} density of the curve."
+        return f"{profile.scanner}: grey only; the wedge's steps lie within {Figure(worst):.3f} density of the curve."
     report = profile.report
     return (
-        f"{profile.scanner}: colours it has not seen come out {report.held_out_mean:.1f} dE00 off on average, "
-        f"19 of 20 within {report.held_out_95:.1f}; worst is {report.held_out_worst[0]} with "
-        f"{report.held_out_worst[1]:.1f}."
+        f"{profile.scanner}: colours it has not seen come out {Figure(report.held_out_mean):.1f} dE00 off on average, "
+        f"19 of 20 within {Figure(report.held_out_95):.1f}; worst is {report.held_out_worst[0]} with "
+        f"{Figure(report.held_out_worst[1]):.1f}."
     )
 
 

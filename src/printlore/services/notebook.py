@@ -10,6 +10,8 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
+from printlore.core.light.enlarging import SMALL_FORMAT, Sheet, enlargement
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Judgement
@@ -39,8 +41,10 @@ class PageDefaults:
     Attributes
     ----------
     film, head, paper, lot, bath, person : str or None
-    negative_long_side : float
+    negative : (float, float)
         Of the picture on the film [mm]; turns a print size into a magnification.
+    whole : bool
+        The whole picture is on the sheets, with a border; otherwise it fills them.
     pack_order : str
         Colours of three bare numbers, for example ``CMY`` or ``YMC``.
     kept_if_silent : bool
@@ -55,7 +59,8 @@ class PageDefaults:
     lot: str | None = None
     bath: str | None = None
     person: str | None = None
-    negative_long_side: float = 36.0
+    negative: tuple[float, float] = SMALL_FORMAT
+    whole: bool = False
     pack_order: str = "CMY"
     kept_if_silent: bool = True
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -63,8 +68,9 @@ class PageDefaults:
     def __post_init__(self) -> None:
         if sorted(self.pack_order.upper()) != ["C", "M", "Y"]:
             raise ValueOutOfRange(f'The order "{self.pack_order}" must name C, M and Y once each, for example YMC.')
-        if not 1 <= self.negative_long_side <= 1000:
-            raise ValueOutOfRange(f"A negative {self.negative_long_side:g} mm long cannot be; give 1 to 1000 mm.")
+        for side in self.negative:
+            if not 1 <= side <= 1000:
+                raise ValueOutOfRange(f"A negative with a side of {Figure(side):g} mm cannot be; give 1 to 1000 mm.")
         for name in self.columns.values():
             if name not in COLUMNS:
                 raise ValueOutOfRange(f'"{name}" is not what a column can mean; use one of {", ".join(COLUMNS)}.')
@@ -261,31 +267,32 @@ def _setting(
     else:
         raise ValueOutOfRange("No filter pack was found. Write for example 60M 45Y, or none.")
     if pack.neutral > 0:
-        doubts.append(f"the pack holds {pack.neutral:g} CC of neutral density; no colour is at 0")
+        doubts.append(f"the pack holds {Figure(pack.neutral):g} CC of neutral density; no colour is at 0")
     if "time" not in fields:
         raise ValueOutOfRange("No exposure time was found. Write for example 9.5 s.")
     time = parse_time(fields["time"])
     if "f" in fields:
         f_number = parse_f_number(fields["f"])
         if f_number not in head.f_numbers:
-            doubts.append(f'f/{f_number:g} is not among the stops marked for the head "{head.name}"')
+            doubts.append(f'f/{Figure(f_number):g} is not among the stops marked for the head "{head.name}"')
     else:
         f_number = head.usual.f_number
-        doubts.append(f"no f-number; f/{f_number:g} is assumed")
+        doubts.append(f"no f-number; f/{Figure(f_number):g} is assumed")
     if "magnification" in fields:
         magnification = parse_number(fields["magnification"].lower().replace("times", "").rstrip("xX \u00d7"))
     elif size is not None:
-        magnification = max(size) / defaults.negative_long_side
-        doubts.append(
-            f"magnification {magnification:.3g} is reckoned from the size and a negative "
-            f"{defaults.negative_long_side:g} mm long"
-        )
+        laid = enlargement(Sheet(size=size, negative=defaults.negative, whole=defaults.whole))
+        magnification = laid.magnification
+        first, second = (Figure(side) for side in defaults.negative)
+        doubts.append(f"magnification reckoned from the size and a negative of {first}x{second} mm. {laid.words}")
     else:
         magnification = head.usual.magnification
-        doubts.append(f"no size; a magnification of {magnification:g} is assumed")
+        doubts.append(f"no size; a magnification of {Figure(magnification):g} is assumed")
     setting = Setting(pack=pack, time=time, f_number=f_number, magnification=magnification)
     if not head.shortest / 4 <= time <= head.longest * 4:
-        doubts.append(f"{time:g} s is far from the usual {head.shortest:g} to {head.longest:g} s")
+        doubts.append(
+            f"{Figure(time):g} s is far from the usual {Figure(head.shortest):g} to {Figure(head.longest):g} s"
+        )
     return setting
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from printlore.core.advice.dialling import exact_setting, learned_curves
 from printlore.core.advice.narrowing import Narrowing, narrowing
+from printlore.core.figure import Figure
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Trial
 from printlore.core.memory.forecast import Conditions, look_up
@@ -119,13 +120,13 @@ def _said(found: tuple[Narrowing, ...], under: Conditions, worth_it: bool) -> st
     best, on = found[0], f"on {under.lot}, in {under.bath}"
     if not worth_it:
         return (
-            f"No single print would tell much: settings {on} are known to {best.before:.1f} CC, and would be to "
-            f"{best.after:.1f}."
+            f"No single print would tell much: settings {on} are known to {Figure(best.before):.1f} CC, and would be "
+            f"to {Figure(best.after):.1f}."
         )
     follow = f"all {len(found)} settings follow" if len(found) > 1 else "its setting follows"
     return (
-        f"Print {best.frame} once {on}, and read it: {follow}. Their error falls from {best.before:.1f} to "
-        f"{best.after:.1f} CC."
+        f"Print {best.frame} once {on}, and read it: {follow}. Their error falls from {Figure(best.before):.1f} to "
+        f"{Figure(best.after):.1f} CC."
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import sqlalchemy as sa
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.pairs import LearnedShift, Pair, PairKind
@@ -154,7 +155,7 @@ def known_dyes(db: Database, *, lot: str | None = None, paper: str = "", scanner
     profile = records[-1].profile() if records and len({r.scanner for r in records}) == 1 else None
     if profile is None or profile.to_status_a is None or profile.material is not Material.PHOTOGRAPHIC_PAPER:
         return KnownDyes(profile=None, shift=shift, words=shift_words(shift))
-    said = f"Through the chart of {profile.made}, within {max(profile.to_status_a.error):.3f} of status A."
+    said = f"Through the chart of {profile.made}, within {Figure(max(profile.to_status_a.error)):.3f} of status A."
     return KnownDyes(profile=profile, shift=shift, words=said)
 
 
@@ -182,14 +183,14 @@ def dried(conn: sa.Connection, reading: PatchReading, lot: str) -> PatchReading:
         standard_error=float(np.hypot(reading.standard_error, error.max())),
         wet=False,
         flags=tuple(dict.fromkeys((*(f for f in reading.flags if f is not Flag.WET), Flag.DRIED))),
-        as_entered=reading.as_entered or "read wet: " + " ".join(f"{value:.3f}" for value in reading.density),
+        as_entered=reading.as_entered or "read wet: " + " ".join(f"{Figure(value):.3f}" for value in reading.density),
     )
 
 
 def shift_words(shift: LearnedShift, density: Vector = (0.75, 0.75, 0.75)) -> str:
     """What a number of pairs comes to at a grey, as a sentence."""
     after, error = shift.corrected(density)
-    spread = f"± {error.max():.3f}"
+    spread = f"± {Figure(error.max()):.3f}"
     if not shift.pairs:
         if shift.kind is PairKind.DRY_DOWN:
             return "No dry-down of this paper was measured, so wet readings are refused."
@@ -197,7 +198,7 @@ def shift_words(shift: LearnedShift, density: Vector = (0.75, 0.75, 0.75)) -> st
             f"Between two prints of this paper such readings tell the difference; against an instrument all of them "
             f"are off alike, {spread} at mid-grey, until one patch is known."
         )
-    moved = " ".join(f"{value:+.3f}" for value in after - np.array(density))
+    moved = " ".join(f"{Figure(value):+.3f}" for value in after - np.array(density))
     count = f"{len(shift.pairs)} known patch{'es' if len(shift.pairs) > 1 else ''}"
     what = "dries by" if shift.kind is PairKind.DRY_DOWN else "is moved by"
     return f"By {count}, a mid-grey {what} {moved} (red, green, blue), {spread}."

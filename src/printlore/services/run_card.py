@@ -9,6 +9,7 @@ from printlore.core.evening.load import Load, Piece
 from printlore.core.evening.process import ANNOUNCED, Moment, doubts, moments, process_cues
 from printlore.core.evening.script import SHEET_GATES
 from printlore.core.evening.track import Samples, render
+from printlore.core.figure import Figure
 from printlore.devices.paper_pages import typeset
 from printlore.devices.sound import read_mu_law, wav_bytes
 from printlore.errors import Refused, UnknownRecord
@@ -64,14 +65,14 @@ def _piece(piece: Piece, *, alone: bool) -> dict[str, object]:
         "setting": ", ".join(filter(None, (piece.size, piece.setting))),
         "code": "" if alone else piece.code.words,
         "exposures": [
-            {"name": exposure.name, "time": f"{exposure.time:g}", "notes": _notes(exposure)}
+            {"name": exposure.name, "time": f"{Figure(exposure.time):g}", "notes": _notes(exposure)}
             for exposure in piece.exposures
         ],
     }
 
 
 def _notes(exposure: Exposure) -> str:
-    notes = [f"{dodge.name}: {dodge.begin:g} to {dodge.end:g}" for dodge in exposure.dodges]
+    notes = [f"{dodge.name}: {Figure(dodge.begin):g} to {Figure(dodge.end):g}" for dodge in exposure.dodges]
     if exposure.filters:
         notes.append(f"filters {exposure.filters}")
     return "; ".join(notes)
@@ -82,11 +83,11 @@ def _step(moment: Moment) -> dict[str, str]:
     return {
         "at": clock_time(moment.begin),
         "kind": step.kind.words,
-        "time": f"{step.time:g}",
+        "time": f"{Figure(step.time):g}",
         "drain": clock_time(moment.drain),
         "end": clock_time(moment.end),
-        "volume": f"{step.volume:g}",
-        "temperature": "" if step.temperature is None else f"{step.temperature:g}",
+        "volume": f"{Figure(step.volume):g}",
+        "temperature": "" if step.temperature is None else f"{Figure(step.temperature):g}",
     }
 
 
@@ -145,4 +146,4 @@ def cue_sheet(
 
 def cue_lines(cues: tuple[Cue, ...]) -> list[str]:
     """The cues as text, one a line: time, tone, words."""
-    return [f"{cue.at:8.1f} s  {cue.tone or '':6}  {words_of(cue.say)}".rstrip() for cue in cues]
+    return [f"{Figure(cue.at):8.1f} s  {cue.tone or '':6}  {words_of(cue.say)}".rstrip() for cue in cues]

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from printlore.core.estimate import words_of
+from printlore.core.figure import Figure
 from printlore.core.measure.compare import Comparison
 from printlore.devices.paper_pages import typeset
 from printlore.services.measuring import paper_words
@@ -39,7 +40,7 @@ def difference_svg(result: Comparison) -> str:
         parts.append(
             f'<rect x="{box[0] - 2:.1f}" y="{box[1] - 2:.1f}" width="{box[2] + 4:.1f}" height="{box[3] + 4:.1f}" '
             f'fill="none" stroke="white" stroke-width="1"{dash}><title>{defect.kind.value} in the {which}, '
-            f"{defect.change:+.2f} density</title></rect>"
+            f"{Figure(defect.change):+.2f} density</title></rect>"
         )
     picture = base64.b64encode(difference_png(result)).decode()
     return (
@@ -55,10 +56,10 @@ def report(result: Comparison, names: tuple[str, str], *, form: Literal["pdf", "
         [
             shift.tones,
             f"{shift.share:.0%}",
-            f"{shift.stops:+.2f} ± {shift.stops_error:.2f}",
-            *(f"{value:+.1f}" for value in (shift.cyan, shift.magenta)),
-            f"{shift.yellow:+.1f} ± {shift.cc_error:.1f}",
-            f"{shift.delta_e:.1f}",
+            f"{Figure(shift.stops):+.2f} ± {Figure(shift.stops_error):.2f}",
+            *(f"{Figure(value):+.1f}" for value in (shift.cyan, shift.magenta)),
+            f"{Figure(shift.yellow):+.1f} ± {Figure(shift.cc_error):.1f}",
+            f"{Figure(shift.delta_e):.1f}",
         ]
         for shift in (result.overall, *result.by_tone)
     ]
@@ -67,7 +68,7 @@ def report(result: Comparison, names: tuple[str, str], *, form: Literal["pdf", "
         "first": names[0],
         "second": names[1],
         "picture": difference_svg(result),
-        "most": f"{MOST_DELTA_E:g}",
+        "most": f"{Figure(MOST_DELTA_E):g}",
         "rows": rows,
         "reckoned": paper_words(result),
         "doubts": [words_of([flag]) for flag in result.flags],

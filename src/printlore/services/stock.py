@@ -1,12 +1,12 @@
 """Paper on hand: receive, measure, count, book, and say how long it lasts."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import moment
+from printlore.core.calendar import day, moment
 from printlore.core.cutting.roll import (
     combined_length,
     length_from_diameter,
@@ -25,11 +25,13 @@ from printlore.core.cutting.supply import (
     reorder,
 )
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import Refused, ValueOutOfRange
+from printlore.records.cutting import SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot
-from printlore.records.rows import add, correct, every, find
+from printlore.records.rows import add, correct, every, every_ever, find
 from printlore.records.stock import (
     BoxRecord,
     Container,
@@ -41,9 +43,14 @@ from printlore.records.stock import (
     RollRecord,
     StockLine,
 )
+from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 LABEL_ERROR = 0.01
 """Share by which the length on a roll's label may be off (from memory)."""
+LEDGER_LISTED = "the ledger (paper ledger)"
+"""Where its lines are listed with their numbers."""
+NOMINAL = 6.0
+"""[mm] By which a sheet may be larger than the size it is called by (from memory)."""
 USE_WINDOW = 90.0
 """[d] Over which the pace of use is taken."""
 
@@ -67,6 +74,8 @@ class RollStatus:
     place : Place or None
     unsafe : bool
         Its bag has let light in.
+    booked : StockLine or None
+        The line that was just written, if one was.
     """
 
     roll: RollRecord
@@ -78,6 +87,7 @@ class RollStatus:
     place: Place | None
     ready_at: datetime | None
     unsafe: bool
+    booked: StockLine | None = None
 
     @property
     def area(self) -> float:
@@ -87,7 +97,7 @@ class RollStatus:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxStatus:
-    """What a box holds now."""
+    """What a box holds now; ``booked`` is the line that was just written, if one was."""
 
     box: BoxRecord
     family: str
@@ -95,6 +105,7 @@ class BoxStatus:
     place: Place | None
     ready_at: datetime | None
     unsafe: bool
+    booked: StockLine | None = None
 
     @property
     def area(self) -> float:
@@ -222,11 +233,9 @@ def book_sheets(
                 f'The ledger has {there} sheets in box "{box}", so {sheets} cannot be {happened.value}. '
                 "Count the box and enter the count first."
             )
-        add(
-            conn,
-            StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note),
-        )
-        return _box_status(conn, record, at)
+        line = StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note)
+        booked = add(conn, line)
+        return replace(_box_status(conn, record, at), booked=booked)
 
 
 def book_roll(
@@ -241,17 +250,17 @@ def book_roll(
     """
     at = at or datetime.now(UTC)
     if not (math.isfinite(length) and length >= 0):
-        raise ValueOutOfRange(f"{length:g} mm cannot be booked; give 0 or more.")
+        raise ValueOutOfRange(f"{Figure(length):g} mm cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, RollRecord, roll)
         there = _roll_status(conn, record, at).length
         if Flag.NOT_MEASURED not in there.flags and length > there.value + 2 * (there.standard_error or 0.0):
             raise Refused(
-                f'The ledger has {there.value / 1000:.2f} m on roll "{roll}", so {length / 1000:.2f} m cannot be '
-                f"{happened.value}. Measure the roll and enter that first."
+                f'The ledger has {Figure(there.value / 1000):.2f} m on roll "{roll}", so '
+                f"{Figure(length / 1000):.2f} m cannot be {happened.value}. Measure the roll and enter that first."
             )
-        add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
-        return _roll_status(conn, record, at)
+        booked = add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
+        return replace(_roll_status(conn, record, at), booked=booked)
 
 
 def move_paper(
@@ -310,13 +319,76 @@ def roll_status(db: Database, roll: str, *, at: datetime | None = None) -> RollS
 
 
 def ledger(db: Database, *, box: str | None = None, roll: str | None = None) -> list[StockLine]:
-    """Lines in the order written, of one box or roll if named."""
+    """Lines in the order written, of one box or roll if named; what was taken back has ``removed`` set."""
+    of = {kind: name for kind, name in (("box", box), ("roll", roll)) if name is not None}
     with db.reading() as conn:
-        if box is not None:
-            return every(conn, StockLine, box=box)
-        if roll is not None:
-            return every(conn, StockLine, roll=roll)
-        return every(conn, StockLine)
+        return every_ever(conn, StockLine, **of)
+
+
+def take_booking_back(db: Database, number: int) -> StockLine:
+    """Take a line of the ledger back; its row stays in the record.
+
+    Raises
+    ------
+    Refused
+        If it was taken back before; later lines could not be without it (sheets that went since); or a sitting wrote
+        it, together with others: what was cut is cut.
+    UnknownRecord
+        If there is none of this number.
+    """
+    line = find_line(db, StockLine, number, listed=LEDGER_LISTED)
+    with db.transaction() as conn:
+        if not line.removed:
+            _refuse_if_cut(conn, line)
+        return take_line_back(db, line, _said(line), lambda conn: _trouble(conn, line))
+
+
+def bring_booking_back(db: Database, number: int) -> StockLine:
+    """Let a line of the ledger that was taken back count again. Raises as ``take_booking_back``."""
+    line = find_line(db, StockLine, number, listed=LEDGER_LISTED)
+    return bring_line_back(db, line, _said(line), lambda conn: _trouble(conn, line))
+
+
+def _said(line: StockLine) -> str:
+    paper = f'box "{line.box}"' if line.box is not None else f'roll "{line.roll}"'
+    return f"Line {line.id} of the ledger ({line.happened.value}, {paper})"
+
+
+def _refuse_if_cut(conn: sa.Connection, line: StockLine) -> None:
+    """A sitting books its roll or box and what it made of it at once; one of these lines alone would not be true."""
+    for sitting in every(conn, SittingRecord):
+        if line.note == sitting.name or line.note.startswith(f"{sitting.name}: "):
+            raise Refused(
+                f'{_said(line)} was written by "{sitting.name}" together with what else was cut. What was cut is cut: '
+                "count the box, or measure the roll."
+            )
+
+
+def _trouble(conn: sa.Connection, line: StockLine) -> str:
+    """Why a box or roll cannot have given what its lines say it gave, if it cannot."""
+    if line.box is not None:
+        return _box_trouble(conn, line.box)
+    roll = find(conn, RollRecord, line.roll or "")
+    lengths = [length for _, length in _lengths(conn, roll)]
+    if lengths and all(length.value < -2 * (length.standard_error or 0.0) for length in lengths):
+        return (
+            f'More would have gone from roll "{roll.name}" than it held, by '
+            f"{Figure(-max(length.value for length in lengths) / 1000):.2f} m. Measure the roll and enter that first."
+        )
+    return ""
+
+
+def _box_trouble(conn: sa.Connection, box: str) -> str:
+    there = 0
+    for line in _in_order(conn, box):
+        before, there = there, _after(there, line)
+        if there < 0:
+            return (
+                f"{-(line.sheets or 0)} were {line.happened.value} on {day(line.at)} (line {line.id}), and only "
+                f"{before} would have been there. Take that line back first, or count the box: from then on the count "
+                "holds."
+            )
+    return ""
 
 
 def when_to_reorder(db: Database, paper: str, *, at: datetime | None = None, lead_days: float = 14.0) -> Reorder:
@@ -354,7 +426,10 @@ def lot_cover(
     sheets_per_print: float = SHEETS_PER_PRINT,
     at: datetime | None = None,
 ) -> Cover:
-    """How many prints of an edition a lot covers: sheets of that size at hand and what its rolls still give."""
+    """How many prints of an edition a lot covers: sheets of that size at hand and what its rolls still give.
+
+    A sheet that is up to ``NOMINAL`` larger is of that size, too: 8x10 in is 203 x 254 mm and is called 20x25 cm.
+    """
     at = at or datetime.now(UTC)
     with db.reading() as conn:
         find(conn, Lot, lot)
@@ -362,7 +437,7 @@ def lot_cover(
             sum(
                 _sheets_in(conn, box.name)
                 for box in every(conn, BoxRecord, lot=lot)
-                if not box.strips and {round(box.along), round(box.across)} == {round(along), round(across)}
+                if not box.strips and _are_of_size(box, along, across)
             )
         )
         for roll in every(conn, RollRecord, lot=lot):
@@ -371,6 +446,11 @@ def lot_cover(
                 int(roll.width // across) * int(usable // along), int(roll.width // along) * int(usable // across)
             )
     return cover(sheets, prints, sheets_per_print=sheets_per_print)
+
+
+def _are_of_size(box: BoxRecord, along: float, across: float) -> bool:
+    sides = zip(sorted((box.along, box.across)), sorted((along, across)), strict=True)
+    return all(-0.5 <= there - asked <= NOMINAL for there, asked in sides)
 
 
 def _disagrees(length: Estimate) -> bool:
@@ -384,9 +464,18 @@ def _find_or_make_container(conn: sa.Connection, name: str, kind: str) -> None:
 
 def _sheets_in(conn: sa.Connection, box: str) -> int:
     there = 0
-    for line in sorted(every(conn, StockLine, box=box), key=lambda line: (line.at, line.id)):
-        there = line.sheets or 0 if line.happened is Happened.COUNTED else there + (line.sheets or 0)
+    for line in _in_order(conn, box):
+        there = _after(there, line)
     return there
+
+
+def _in_order(conn: sa.Connection, box: str) -> list[StockLine]:
+    return sorted(every(conn, StockLine, box=box), key=lambda line: (line.at, line.id))
+
+
+def _after(there: int, line: StockLine) -> int:
+    """Sheets in a box after a line of its ledger: a count says what is there, all else comes or goes."""
+    return line.sheets or 0 if line.happened is Happened.COUNTED else there + (line.sheets or 0)
 
 
 def _box_status(conn: sa.Connection, box: BoxRecord, at: datetime) -> BoxStatus:
@@ -417,30 +506,16 @@ def _whereabouts(moves: list[PaperMove], hours: float, at: datetime) -> tuple[Pl
 
 def _roll_status(conn: sa.Connection, roll: RollRecord, at: datetime) -> RollStatus:
     family = find(conn, Lot, roll.lot).family
-    make = next(iter(every(conn, PaperMake, family=family)), None)
     lines = every(conn, StockLine, roll=roll.name)
-    estimates: list[tuple[str, Estimate]] = []
-    if roll.stated_length is not None:
-        gone = -sum(line.length or 0.0 for line in lines)
-        error = LABEL_ERROR * roll.stated_length
-        estimates.append(("its label", Estimate(value=max(roll.stated_length - gone, 0.0), standard_error=error)))
-    measures = sorted(every(conn, RollMeasure, roll=roll.name), key=lambda m: (m.at, m.id))
-    if measures:
-        last = measures[-1]
-        since = -sum(line.length or 0.0 for line in lines if line.at > last.at)
-        for words, estimate in _measured(roll, make, last):
-            left = Estimate(
-                value=max(estimate.value - since, 0.0), standard_error=estimate.standard_error, flags=estimate.flags
-            )
-            estimates.append((words, left))
+    estimates = _lengths(conn, roll)
     if estimates:
-        length = combined_length([estimate for _, estimate in estimates])
+        length = combined_length([replace(estimate, value=max(estimate.value, 0.0)) for _, estimate in estimates])
         words = " and ".join(name for name, _ in estimates)
     else:
         length = Estimate(value=0.0, standard_error=None, flags=(Flag.NOT_MEASURED,))
         words = "nothing yet: measure its diameter"
     begun = any(line.happened is Happened.CUT for line in lines)
-    diameter = _outer_diameter(roll, make, length.value)
+    diameter = _outer_diameter(roll, _make_of(conn, roll), length.value)
     discard = 0.0 if begun else turns_length(roll.first_turns, diameter)
     core = turns_length(roll.last_turns, roll.core_diameter or 76.0)
     place, ready = _whereabouts(every(conn, PaperMove, roll=roll.name), ROLL_WARM_UP, at)
@@ -457,18 +532,40 @@ def _roll_status(conn: sa.Connection, roll: RollRecord, at: datetime) -> RollSta
     )
 
 
+def _make_of(conn: sa.Connection, roll: RollRecord) -> PaperMake | None:
+    return next(iter(every(conn, PaperMake, family=find(conn, Lot, roll.lot).family)), None)
+
+
+def _lengths(conn: sa.Connection, roll: RollRecord) -> list[tuple[str, Estimate]]:
+    """What is left on a roll by its label and by its last measure, less what went since; below 0: more than it held."""
+    lines = every(conn, StockLine, roll=roll.name)
+    found: list[tuple[str, Estimate]] = []
+    if roll.stated_length is not None:
+        left = roll.stated_length + sum(line.length or 0.0 for line in lines)
+        found.append(("its label", Estimate(value=left, standard_error=LABEL_ERROR * roll.stated_length)))
+    measures = sorted(every(conn, RollMeasure, roll=roll.name), key=lambda m: (m.at, m.id))
+    if measures:
+        last = measures[-1]
+        since = sum(line.length or 0.0 for line in lines if line.at > last.at)
+        for words, estimate in _measured(roll, _make_of(conn, roll), last):
+            found.append((words, replace(estimate, value=estimate.value + since)))
+    return found
+
+
 def _measured(roll: RollRecord, make: PaperMake | None, measure: RollMeasure) -> list[tuple[str, Estimate]]:
     thickness = make.thickness if make else None
     grammage = make.grammage if make else None
     found: list[tuple[str, Estimate]] = []
     if measure.outer_diameter is not None and roll.core_diameter and thickness:
         estimate = length_from_diameter(measure.outer_diameter, roll.core_diameter, thickness)
-        found.append((f"its diameter of {measure.outer_diameter:g} mm", estimate))
+        found.append((f"its diameter of {Figure(measure.outer_diameter):g} mm", estimate))
     if measure.turns is not None and roll.core_diameter and thickness:
-        found.append((f"{measure.turns:g} turns", length_from_turns(measure.turns, roll.core_diameter, thickness)))
+        found.append(
+            (f"{Figure(measure.turns):g} turns", length_from_turns(measure.turns, roll.core_diameter, thickness))
+        )
     if measure.weight is not None and roll.core_weight is not None and grammage:
         estimate = length_from_weight(measure.weight, roll.core_weight, roll.width, grammage)
-        found.append((f"its weight of {measure.weight:g} g", estimate))
+        found.append((f"its weight of {Figure(measure.weight):g} g", estimate))
     return found
 
 

@@ -6,10 +6,12 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 
 from printlore.core.calendar import day
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths_waste import HOLDS, DiaryEntry, DisposalAnswer, WasteContainer, WasteEntry
 from printlore.records.database import Database
-from printlore.records.rows import add, every, find
+from printlore.records.rows import add, every, every_ever, find
+from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 NEVER_TOGETHER = (
     "Keep each kind in its own container. Bleach-fix with acid gives off sulfur dioxide, with developer ammonia; "
@@ -19,6 +21,9 @@ ASK_FIRST = (
     "Used bleach-fix and first washes carry silver: they do not go down the drain, nor into a septic tank, and to thin "
     "them is no treatment. Ask your local authority what to do with each kind, and record what it says here."
 )
+
+WASTE_LISTED, DIARY_LISTED = "the waste book (baths waste book)", "the diary of exposure (baths waste diary)"
+"""Where the lines are listed with their numbers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +79,7 @@ def pour_waste(
         If the volume is not above 0.
     """
     if not litres > 0:
-        raise ValueOutOfRange(f"{litres:g} L of waste cannot be poured; give litres above 0.")
+        raise ValueOutOfRange(f"{Figure(litres):g} L of waste cannot be poured; give litres above 0.")
     with db.transaction() as conn:
         known = find(conn, WasteContainer, container)
         if holds is not None and holds != known.holds:
@@ -84,12 +89,61 @@ def pour_waste(
         full = _litres(conn, container)
         if full + litres > known.capacity * 1.0001:
             raise Refused(
-                f'"{container}" holds {full:.2f} of {known.capacity:g} L; {litres:g} L more do not fit. '
-                "Hand it over first, or set up another container."
+                f'"{container}" holds {Figure(full):.2f} of {Figure(known.capacity):g} L; {Figure(litres):g} L '
+                "more do not fit. Hand it over first, or set up another container."
             )
         return add(
             conn, WasteEntry(container=container, bath=bath, at=at or datetime.now(UTC), litres=litres, what=what)
         )
+
+
+def waste_book(db: Database) -> list[WasteEntry]:
+    """Everything poured in or handed over, in order of time; what was taken back has ``removed`` set."""
+    with db.reading() as conn:
+        return sorted(every_ever(conn, WasteEntry), key=lambda entry: (entry.at, entry.id))
+
+
+def take_waste_back(db: Database, number: int) -> WasteEntry:
+    """Take a line of the waste book back; its row stays in the record.
+
+    Raises
+    ------
+    Refused
+        If it was taken back before, or a container would then have handed over more than was in it, or hold more
+        than it takes.
+    UnknownRecord
+        If there is none of this number.
+    """
+    entry = find_line(db, WasteEntry, number, listed=WASTE_LISTED)
+    return take_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.container))
+
+
+def bring_waste_back(db: Database, number: int) -> WasteEntry:
+    """Let a line of the waste book that was taken back count again. Raises as ``take_waste_back``."""
+    entry = find_line(db, WasteEntry, number, listed=WASTE_LISTED)
+    return bring_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.container))
+
+
+def _said(entry: WasteEntry) -> str:
+    way = "poured into" if entry.litres > 0 else "handed over of"
+    return f'Line {entry.id} of the waste book ({Figure(abs(entry.litres)):.4g} L {way} "{entry.container}")'
+
+
+def _trouble(conn: sa.Connection, container: str) -> str:
+    capacity, there = find(conn, WasteContainer, container).capacity, 0.0
+    for entry in sorted(every(conn, WasteEntry, container=container), key=lambda entry: (entry.at, entry.id)):
+        before, there = there, there + entry.litres
+        if there < -1e-6:
+            return (
+                f"{Figure(-entry.litres):.4g} L were handed over on {day(entry.at)} (line {entry.id}), and only "
+                f"{Figure(before):.4g} L would have been there. Take that line back first."
+            )
+        if entry.litres > 0 and there > capacity * 1.0001:
+            return (
+                f'"{container}" takes {Figure(capacity):g} L and would have held {Figure(there):.4g} L on '
+                f"{day(entry.at)} (line {entry.id}). Take that line back first."
+            )
+    return ""
 
 
 def hand_over(db: Database, container: str, to: str, *, at: datetime | None = None) -> WasteEntry:
@@ -174,14 +228,31 @@ def write_diary(
 
 
 def diary(db: Database) -> list[DiaryEntry]:
-    """The diary of exposure, newest first."""
+    """The diary of exposure, newest first; what was taken back has ``removed`` set."""
     with db.reading() as conn:
-        return sorted(every(conn, DiaryEntry), key=lambda entry: (entry.at, entry.id), reverse=True)
+        return sorted(every_ever(conn, DiaryEntry), key=lambda entry: (entry.at, entry.id), reverse=True)
+
+
+def take_diary_back(db: Database, number: int) -> DiaryEntry:
+    """Take an entry of the diary back; it stays listed. Raises Refused if it was before, UnknownRecord if none."""
+    entry = find_line(db, DiaryEntry, number, listed=DIARY_LISTED)
+    return take_line_back(db, entry, f"Entry {number} of the diary", _none)
+
+
+def bring_diary_back(db: Database, number: int) -> DiaryEntry:
+    """Let an entry of the diary that was taken back count again. Raises as ``take_diary_back``."""
+    entry = find_line(db, DiaryEntry, number, listed=DIARY_LISTED)
+    return bring_line_back(db, entry, f"Entry {number} of the diary", _none)
+
+
+def _none(_: sa.Connection) -> str:
+    """Nothing rests on an entry of the diary."""
+    return ""
 
 
 def symptoms_said(entries: list[DiaryEntry]) -> str:
     """What the diary says of symptoms: said plainly, since a sensitiser forgives nothing."""
-    told = [entry for entry in entries if entry.symptoms]
+    told = [entry for entry in entries if entry.symptoms and not entry.removed]
     if not told:
         return ""
     return (

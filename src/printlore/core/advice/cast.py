@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from printlore.core.figure import Figure
 from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.paper.facts import Vector
 
@@ -109,5 +110,5 @@ def lightness_words(stops: float) -> str:
     amount = next((words for limit, words in (*fractions, *more) if size < limit), "")
     if not amount:
         rounded = round(size * 2) / 2
-        amount = "a stop" if rounded == 1 else f"{rounded:g} stops"
+        amount = "a stop" if rounded == 1 else f"{Figure(rounded):g} stops"
     return f"{amount} too {'dark' if stops > 0 else 'light'}"

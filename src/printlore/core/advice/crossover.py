@@ -11,6 +11,7 @@ import numpy as np
 
 from printlore.core.advice.cast import LEAST_WORTH_A_WORD_CC, Cast, cast_of
 from printlore.core.colour.lab import delta_e_2000
+from printlore.core.figure import Figure
 from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.facts import Vector, vector
@@ -166,7 +167,7 @@ def _words(tones: Sequence[ToneLeft], crossover: tuple[float, float], contrast: 
             )
     if abs(contrast) > 2 * CURED_STOPS:
         parts.append(
-            f"the print is too {'soft' if contrast > 0 else 'hard'}: {abs(contrast):.1f} stops between the ends"
+            f"the print is too {'soft' if contrast > 0 else 'hard'}: {Figure(abs(contrast)):.1f} stops between the ends"
         )
     rest = "; ".join(
         f"{tone.name} {tone.after.words}"

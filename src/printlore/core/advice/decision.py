@@ -8,6 +8,7 @@ import scipy.special
 
 from printlore.core.advice.dialling import Dialled
 from printlore.core.advice.tolerance import Tolerance, outlook
+from printlore.core.figure import Figure
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts
@@ -45,7 +46,7 @@ class Costs:
         for name in ("minute", "sheet", "strip", "millilitre", "cycle_minutes", "millilitres"):
             value = getattr(self, name)
             if not 0 <= value < math.inf:
-                raise ValueOutOfRange(f"Cost: {name} is {value:g}; it must be 0 or more.")
+                raise ValueOutOfRange(f"Cost: {name} is {Figure(value):g}; it must be 0 or more.")
 
     @property
     def cycle(self) -> float:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from printlore.core.figure import Figure
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.envelope import Factor, Updated
 from printlore.core.memory.model import ageing, curves_of, density_by_curve, loss_in_filters
@@ -171,7 +172,7 @@ def _ageing(memory: Memory) -> list[Picture]:
             Picture(
                 kind="ageing",
                 name=name,
-                across=f"developed [m²/L], {days:.1f} days for each",
+                across=f"developed [m²/L], {Figure(days):.1f} days for each",
                 up="to add in answer [CC]",
                 at=_floats(at),
                 lines=tuple(lines),

@@ -6,6 +6,7 @@ import numpy as np
 import scipy.special
 
 from printlore.core.colour.lab import delta_e_2000
+from printlore.core.figure import Figure
 from printlore.core.memory.columns import Floats
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.layers import LayerCurves
@@ -66,8 +67,8 @@ class Tolerance:
             if value is not None and not least <= value <= most:
                 why = "no print can meet" if value < least else "every print meets"
                 raise ValueOutOfRange(
-                    f'A tolerance of {value:g} {why}, and for "{self.name}" the {what} is that. '
-                    f"Give {least:g} to {most:g}."
+                    f'A tolerance of {Figure(value):g} {why}, and for "{self.name}" the {what} is that. '
+                    f"Give {Figure(least):g} to {Figure(most):g}."
                 )
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.bath.pours import Bled, Carry, DrumLoad, Event, Gauged, Ledger, Looked, Retired, TopUp, said
+from printlore.core.figure import Figure
 from printlore.core.memory.evidence import BathState
 from printlore.errors import Refused, ValueOutOfRange
 
@@ -44,7 +45,9 @@ class Wear:
         for name in ("consumption", "oxidation", "air", "open_hour"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"Wear of a bath: {name} is {value:g}; it must be finite and not below 0.")
+                raise ValueOutOfRange(
+                    f"Wear of a bath: {name} is {Figure(value):g}; it must be finite and not below 0."
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,8 +185,8 @@ def _can_follow(event: Event, last_day: float, retired: bool) -> None:
         )
     if event.day < last_day:
         raise Refused(
-            f"{what} is dated before what happened on day {last_day:.4g}. "
-            "Correct the date, or enter events in the order they happened."
+            f"{what} is dated before what happened on day {Figure(last_day):.4g}. Correct the date, or enter events "
+            "in the order they happened."
         )
 
 
@@ -191,8 +194,8 @@ def _taken(now: Array, event: Event, volume: Array | float, what: str, strict: b
     most = now[_VOLUME]
     if strict and np.any(volume > most * (1 + 1e-12)):
         raise Refused(
-            f"{said(event)}: {np.max(volume):.4g} mL {what}, but only "
-            f"{np.min(most):.1f} mL are in the bottle. Correct the volume, or enter the top-up that is missing."
+            f"{said(event)}: {Figure(np.max(volume)):.4g} mL {what}, but only {Figure(np.min(most)):.1f} mL are in "
+            "the bottle. Correct the volume, or enter the top-up that is missing."
         )
     return np.asarray(np.minimum(volume, most))
 
@@ -243,8 +246,8 @@ def trace(ledger: Ledger, wears: Wears, carry: Carry, *, strict: bool = False) -
             retired = True
         if strict and np.any(now[_VOLUME] > bottle.capacity * (1 + 1e-9)):
             raise Refused(
-                f"{said(event)} brings the bath to {np.max(now[_VOLUME]):.1f} mL in a "
-                f"bottle of {bottle.capacity:g} mL. Take some out first (a bleed), or enter a larger bottle."
+                f"{said(event)} brings the bath to {Figure(np.max(now[_VOLUME])):.1f} mL in a bottle of "
+                f"{Figure(bottle.capacity):g} mL. Take some out first (a bleed), or enter a larger bottle."
             )
         chain.append(now.copy())
     return np.array(chain)
@@ -317,7 +320,9 @@ def content_at(
         If the moment lies before the bath was mixed.
     """
     if day < ledger.day:
-        raise ValueOutOfRange(f"The bath was mixed on day {ledger.day:.4g}; there is nothing to say of day {day:.4g}.")
+        raise ValueOutOfRange(
+            f"The bath was mixed on day {Figure(ledger.day):.4g}; there is nothing to say of day {Figure(day):.4g}."
+        )
     before = tuple(event for event in ledger.events if event.day <= day)
     if not (before and isinstance(before[-1], Retired)):
         before = (*before, Looked(day=day))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from printlore.core.bath.balance import AMOUNTS, trace
 from printlore.core.bath.learning import Belief, departures_of, draws, wears_of
 from printlore.core.bath.pours import Carry, DrumLoad, Ledger, TopUp
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -50,7 +51,7 @@ class Harm:
         for name in ("white", "light", "colour", "contrast", "black"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0):
-                raise ValueOutOfRange(f"The limit for {name} is {value:g}; give a density above 0.")
+                raise ValueOutOfRange(f"The limit for {name} is {Figure(value):g}; give a density above 0.")
 
     def spoiled(self, departures: Array) -> NDArray[np.bool_]:
         """Whether departures (..., 12, M) go beyond a limit, (..., M)."""
@@ -100,7 +101,7 @@ class Work:
         for name in ("area", "need"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0):
-                raise ValueOutOfRange(f'"{self.name}": {name} is {value:g}; it must be above 0.')
+                raise ValueOutOfRange(f'"{self.name}": {name} is {Figure(value):g}; it must be above 0.')
         if self.a_session < 1 or not self.gap >= 0:
             raise ValueOutOfRange(f'"{self.name}": give at least one load an evening and 0 or more days between.')
 
@@ -127,7 +128,7 @@ def volume_needed(area: float, drum_minimum: float = 70.0) -> float:
     50x60. The straight line lies in the upper half of all four.
     """
     if not (area > 0 and drum_minimum >= 0):
-        raise ValueOutOfRange(f"Paper of {area:g} m2 in a drum cannot be; give an area above 0.")
+        raise ValueOutOfRange(f"Paper of {Figure(area):g} m2 in a drum cannot be; give an area above 0.")
     return max(drum_minimum, _WETS_DRUM + _PER_AREA * area)
 
 

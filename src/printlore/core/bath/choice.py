@@ -10,6 +10,7 @@ from printlore.core.bath.balance import Content, content_at, trace
 from printlore.core.bath.capacity import HORIZON, Capacity, Harm, Work, as_printed, forecast
 from printlore.core.bath.learning import Belief, departures_of, draws, for_next_bath, wears_of
 from printlore.core.bath.pours import Bottle, Carry, Event, Ledger, TopUp
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 
@@ -35,7 +36,7 @@ class BathCosts:
         for name in ("millilitre", "spoiled", "fresh"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"The cost of {name} is {value:g}; give 0 or more.")
+                raise ValueOutOfRange(f"The cost of {name} is {Figure(value):g}; give 0 or more.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,7 +220,7 @@ def mean_age_in_loads(volume: float, top_up: float) -> float:
     """Mean age, in loads, of a bath that takes so much at each load: volume over top-up."""
     if not (volume > 0 and top_up > 0):
         raise ValueOutOfRange(
-            f"{top_up:g} mL for each load of a bath of {volume:g} mL cannot be; both must be above 0."
+            f"{Figure(top_up):g} mL for each load of a bath of {Figure(volume):g} mL cannot be; both must be above 0."
         )
     return volume / top_up
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 
 WATER = "water"
@@ -51,7 +52,7 @@ class Part:
             raise ValueOutOfRange(f'"{self.name}" cannot be the name of a part; use what its bottle says, as "A".')
         if not (math.isfinite(self.per_litre) and 0 < self.per_litre < 1000):
             raise ValueOutOfRange(
-                f'Part "{self.name}": {self.per_litre:g} mL per litre; it must be above 0 and below 1000. '
+                f'Part "{self.name}": {Figure(self.per_litre):g} mL per litre; it must be above 0 and below 1000. '
                 "Read it off the kit's own sheet."
             )
 
@@ -85,10 +86,12 @@ class Kit:
         total = sum(part.per_litre for part in self.parts)
         if total > 1000 + 1e-6:
             raise ValueOutOfRange(
-                f'Kit "{self.name}": the parts come to {total:g} mL in 1000 mL. Check the mL per litre of each.'
+                f'Kit "{self.name}": the parts come to {Figure(total):g} mL in 1000 mL. Check the mL per litre of each.'
             )
         if self.life_days is not None and not (math.isfinite(self.life_days) and self.life_days > 0):
-            raise ValueOutOfRange(f'Kit "{self.name}": a life of {self.life_days:g} days cannot be; give more than 0.')
+            raise ValueOutOfRange(
+                f'Kit "{self.name}": a life of {Figure(self.life_days):g} days cannot be; give more than 0.'
+            )
 
     @property
     def water_per_litre(self) -> float:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from printlore.core.bath.balance import AMOUNTS, Wear, Wears, trace
 from printlore.core.bath.pours import Carry, Ledger, Looked, order_events
 from printlore.core.control.limits import CHANNELS, QUANTITIES
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.memory.priors import Priors
 from printlore.errors import ValueOutOfRange
@@ -64,7 +65,8 @@ class ControlReading:
         for value in self.departures:
             if not math.isnan(value) and abs(value) > 3:
                 raise ValueOutOfRange(
-                    f"A departure of {value:g} from the aim is no density of a print; check the reading and the aim."
+                    f"A departure of {Figure(value):g} from the aim is no density of a print; check the reading and "
+                    "the aim."
                 )
         if all(math.isnan(value) for value in self.departures):
             raise ValueOutOfRange("A control reading with no number says nothing; read at least one patch.")
@@ -265,8 +267,8 @@ def learn(
         return belief, np.zeros(0)
     if readings[0].day < ledger.day:
         raise ValueOutOfRange(
-            f"A control reading of day {readings[0].day:.4g} lies before the bath was mixed on day {ledger.day:.4g}. "
-            "Correct its date, or choose the bath it went through."
+            f"A control reading of day {Figure(readings[0].day):.4g} lies before the bath was mixed on day "
+            f"{Figure(ledger.day):.4g}. Correct its date, or choose the bath it went through."
         )
     looked, rows = _looked_at(ledger, [reading.day for reading in readings])
     y = np.array([reading.departures for reading in readings])

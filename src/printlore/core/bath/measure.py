@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 
@@ -48,11 +49,13 @@ class Measure:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.capacity) and self.capacity > 0):
-            raise ValueOutOfRange(f"A {self.vessel} of {self.capacity:g} mL cannot be; give its largest mark in mL.")
+            raise ValueOutOfRange(
+                f"A {self.vessel} of {Figure(self.capacity):g} mL cannot be; give its largest mark in mL."
+            )
         if self.vessel in (Vessel.CYLINDER_A, Vessel.CYLINDER_B) and self.capacity not in _CYLINDERS:
             raise ValueOutOfRange(
-                f"No tolerance is known for a {self.capacity:g} mL {self.vessel}; "
-                f"standard ones hold {', '.join(str(c) for c in _CYLINDERS)} mL. Enter it as a jug."
+                f"No tolerance is known for a {Figure(self.capacity):g} mL {self.vessel}; standard ones hold "
+                f"{', '.join(str(c) for c in _CYLINDERS)} mL. Enter it as a jug."
             )
 
     @property
@@ -102,11 +105,11 @@ class Measure:
     def fills(self, volume: float) -> int:
         """How often it must be filled for a volume [mL] above 0."""
         if not (math.isfinite(volume) and volume > 0):
-            raise ValueOutOfRange(f"A volume of {volume:g} mL cannot be measured; it must be above 0.")
+            raise ValueOutOfRange(f"A volume of {Figure(volume):g} mL cannot be measured; it must be above 0.")
         return max(1, math.ceil(volume / self.capacity - 1e-9))
 
     def __str__(self) -> str:
-        return f"{self.capacity:g} mL {self.vessel}"
+        return f"{Figure(self.capacity):g} mL {self.vessel}"
 
 
 USUAL_MEASURES: tuple[Measure, ...] = (
@@ -136,5 +139,7 @@ def best_measure(volume: float, measures: Sequence[Measure] = USUAL_MEASURES) ->
     fewest = min(measures, key=lambda measure: measure.fills(volume), default=None)
     if fewest is None or fewest.fills(volume) > MOST_FILLS:
         have = ", ".join(str(measure) for measure in measures) or "none"
-        raise ValueOutOfRange(f"No vessel measures {volume:g} mL in twelve fills (there is: {have}). Add a larger one.")
+        raise ValueOutOfRange(
+            f"No vessel measures {Figure(volume):g} mL in twelve fills (there is: {have}). Add a larger one."
+        )
     return fewest

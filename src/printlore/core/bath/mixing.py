@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from printlore.core.bath.kit import WATER, Kit, Nature, Use
 from printlore.core.bath.measure import USUAL_MEASURES, Measure, best_measure
 from printlore.core.bath.pours import SHEET_20X25, Carry
+from printlore.core.figure import Figure
 from printlore.core.memory.priors import Priors
 from printlore.errors import ValueOutOfRange
 
@@ -59,10 +60,13 @@ class Step:
 
 def _check_volume(volume: float, bottle: float | None) -> None:
     if not (math.isfinite(volume) and 0 < volume <= LARGEST_BATH):
-        raise ValueOutOfRange(f"A bath of {volume:g} mL cannot be mixed; give more than 0 and at most 100 litres.")
+        raise ValueOutOfRange(
+            f"A bath of {Figure(volume):g} mL cannot be mixed; give more than 0 and at most 100 litres."
+        )
     if bottle is not None and volume > bottle:
         raise ValueOutOfRange(
-            f"{volume:g} mL do not go into a bottle of {bottle:g} mL. Mix less, or choose a larger bottle."
+            f"{Figure(volume):g} mL do not go into a bottle of {Figure(bottle):g} mL. Mix less, or choose a larger "
+            "bottle."
         )
 
 
@@ -180,17 +184,19 @@ def effect_of_error(kit: Kit, part: str, error: float, volume: float) -> ErrorEf
         raise ValueOutOfRange(f'Kit "{kit.name}" has no part "{part}"; it has {", ".join(p.name for p in kit.parts)}.')
     amount = amounts[part.casefold()]
     if not (math.isfinite(error) and error > -amount):
-        raise ValueOutOfRange(f"{error:g} mL of {amount:g} mL cannot be missing; leave the part out of the question.")
+        raise ValueOutOfRange(
+            f"{Figure(error):g} mL of {Figure(amount):g} mL cannot be missing; leave the part out of the question."
+        )
     relative = error / amount
     shift = Priors().usual_ageing[2] * relative
     harmless = abs(relative) <= HARMLESS_ERROR
-    size = f"{abs(error):g} mL of {amount:g} mL is {abs(relative) * 100:.2g} % of this part"
+    size = f"{Figure(abs(error)):g} mL of {Figure(amount):g} mL is {Figure(abs(relative) * 100):.2g} % of this part"
     if harmless:
         drum = Carry().water_in(SHEET_20X25)
         why = (
-            f"{size}: harmless. The usual check of a mix, a hydrometer, finds errors of 5 % and more; "
-            f"for a developer it would move a print by about {abs(shift) * 100:.1f} CC (from memory), "
-            f"as much as the water of {abs(relative) * volume / drum:.1f} wet 20x25 drums ({drum:.0f} mL each)."
+            f"{size}: harmless. The usual check of a mix, a hydrometer, finds errors of 5 % and more; for a developer "
+            f"it would move a print by about {Figure(abs(shift) * 100):.1f} CC (from memory), as much as the water of "
+            f"{Figure(abs(relative) * volume / drum):.1f} wet 20x25 drums ({drum:.0f} mL each)."
         )
     else:
         why = (
@@ -207,15 +213,17 @@ def water_advice(hardness_mg_per_litre: float | None) -> str:
         return "Water hardness is not known: deionised or distilled water takes the question away (common practice)."
     if not (math.isfinite(hardness_mg_per_litre) and 0 <= hardness_mg_per_litre <= 5000):
         raise ValueOutOfRange(
-            f"A hardness of {hardness_mg_per_litre:g} mg/L cannot be; the water works give it as calcium carbonate, "
-            "from 0 to about 500."
+            f"A hardness of {Figure(hardness_mg_per_litre):g} mg/L cannot be; the water works give it as calcium "
+            "carbonate, from 0 to about 500."
         )
     if hardness_mg_per_litre > 200:
         return (
-            f"At {hardness_mg_per_litre:g} mg/L the water is hard: mix with deionised or distilled water, so that no "
-            "lime settles in the bath or on the prints (common practice, limit from memory)."
+            f"At {Figure(hardness_mg_per_litre):g} mg/L the water is hard: mix with deionised or distilled water, so "
+            "that no lime settles in the bath or on the prints (common practice, limit from memory)."
         )
-    return f"At {hardness_mg_per_litre:g} mg/L tap water will do for mixing (common practice, limit from memory)."
+    return (
+        f"At {Figure(hardness_mg_per_litre):g} mg/L tap water will do for mixing (common practice, limit from memory)."
+    )
 
 
 def cost_per_litre(kit: Kit, price_per_litre: dict[str, float]) -> float:

@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -59,7 +60,7 @@ class Event:
 
 def said(event: Event) -> str:
     """The event in words, as the head of a sentence; days count from where the ledger's do."""
-    words = f"{event.word} on day {event.day:.4g}"
+    words = f"{event.word} on day {Figure(event.day):.4g}"
     return words[0].upper() + words[1:]
 
 
@@ -68,7 +69,7 @@ def _not_negative(event: Event, *names: str) -> None:
         value = getattr(event, name)
         if value is not None and not (math.isfinite(value) and value >= 0):
             what = name.replace("_", " ")
-            raise ValueOutOfRange(f"{said(event)}: {what} is {value:g}; it must be 0 or more.")
+            raise ValueOutOfRange(f"{said(event)}: {what} is {Figure(value):g}; it must be 0 or more.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +177,7 @@ class Bottle:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.capacity) and self.capacity > 0):
-            raise ValueOutOfRange(f"A bottle of {self.capacity:g} mL cannot be; give what it holds in mL.")
+            raise ValueOutOfRange(f"A bottle of {Figure(self.capacity):g} mL cannot be; give what it holds in mL.")
 
     def air(self, volume: Array | float) -> Array | float:
         """Share of air over a volume [1]."""
@@ -212,14 +213,14 @@ class Ledger:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.volume) and self.volume > 0):
-            raise ValueOutOfRange(f"A bath of {self.volume:g} mL cannot be; give what was mixed in mL.")
+            raise ValueOutOfRange(f"A bath of {Figure(self.volume):g} mL cannot be; give what was mixed in mL.")
         if self.volume > self.bottle.capacity:
             raise ValueOutOfRange(
-                f"{self.volume:g} mL do not go into a bottle of {self.bottle.capacity:g} mL. "
-                "Mix less, or choose a larger bottle."
+                f"{Figure(self.volume):g} mL do not go into a bottle of {Figure(self.bottle.capacity):g} mL. Mix "
+                "less, or choose a larger bottle."
             )
         if not (math.isfinite(self.strength) and self.strength > 0):
-            raise ValueOutOfRange(f"A strength of {self.strength:g} cannot be; 1 is as the kit's sheet says.")
+            raise ValueOutOfRange(f"A strength of {Figure(self.strength):g} cannot be; 1 is as the kit's sheet says.")
 
 
 def weighed(events: Iterable[Event]) -> tuple[int, int]:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import Refused, ValueOutOfRange
 
@@ -33,11 +34,11 @@ def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
         If the aim does not lie between cold and hot.
     """
     if not total > 0:
-        raise ValueOutOfRange(f"A total of {total:g} mL cannot be mixed; give more than 0.")
+        raise ValueOutOfRange(f"A total of {Figure(total):g} mL cannot be mixed; give more than 0.")
     if hot <= cold or not cold <= aim <= hot:
         raise ValueOutOfRange(
-            f"Water of {cold:g} and {hot:g} degrees cannot give {aim:g}; the aim must lie between them. "
-            "Use hotter or colder water."
+            f"Water of {Figure(cold):g} and {Figure(hot):g} degrees cannot give {Figure(aim):g}; the aim must lie "
+            "between them. Use hotter or colder water."
         )
     return total * (aim - cold) / (hot - cold)
 
@@ -56,7 +57,7 @@ def poured(volume: float, temperature: float, wall_mass: float, wall_temperature
     """
     if not (volume > 0 and wall_mass >= 0 and 0 <= share <= 1):
         raise ValueOutOfRange(
-            f"{volume:g} mL in a drum of {wall_mass:g} g of which {share:g} warms cannot be; "
+            f"{Figure(volume):g} mL in a drum of {Figure(wall_mass):g} g of which {Figure(share):g} warms cannot be; "
             "volume above 0, mass 0 or more, share 0 to 1."
         )
     return _settled(volume, temperature, wall_mass * WALL_HEAT * share, wall_temperature)
@@ -92,7 +93,8 @@ class DrumCooling:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.wall_heat) and self.wall_heat >= 0 and math.isfinite(self.rate) and self.rate > 0):
             raise ValueOutOfRange(
-                f"A drum with {self.wall_heat:g} J/K and a rate of {self.rate:g} 1/s cannot be; measure a pour again."
+                f"A drum with {Figure(self.wall_heat):g} J/K and a rate of {Figure(self.rate):g} 1/s cannot be; "
+                "measure a pour again."
             )
 
     def settles(self, volume: float, start: float, wall: float) -> float:
@@ -120,18 +122,21 @@ class DrumCooling:
             If that would be hotter than ``hottest``: prewarm the drum instead; or colder than ``COLDEST``: let it cool.
         """
         if not (duration > 0 and volume > 0):
-            raise ValueOutOfRange(f"A step of {duration:g} s with {volume:g} mL cannot be; give both above 0.")
+            raise ValueOutOfRange(
+                f"A step of {Figure(duration):g} s with {Figure(volume):g} mL cannot be; give both above 0."
+            )
         # The mean lies on a straight line between start and wall: so much of the start counts in it.
         share = self.mean(duration, volume, 1.0, 0.0)
         start = wall + (aim - wall) / share
         if start > hottest:
             raise Refused(
-                f"To average {aim:g} degrees C the pour would have to start above {hottest:g}. "
+                f"To average {Figure(aim):g} degrees C the pour would have to start above {Figure(hottest):g}. "
                 "Prewarm the drum, or pour more."
             )
         if start < COLDEST:
             raise Refused(
-                f"To average {aim:g} degrees C the pour would have to start below {COLDEST:g}. Let the drum cool first."
+                f"To average {Figure(aim):g} degrees C the pour would have to start below {Figure(COLDEST):g}. Let "
+                "the drum cool first."
             )
         return start
 
@@ -162,8 +167,8 @@ def fit_drum_cooling(times: Sequence[float], temperatures: Sequence[float], volu
         raise ValueOutOfRange("The times of a cooling curve must be numbers that grow from 0; enter them in order.")
     if abs(y[-1] - wall) >= abs(y[0] - wall):
         raise ValueOutOfRange(
-            f"The pour goes from {y[0]:g} to {y[-1]:g} degrees C, not toward the wall at {wall:g}. "
-            "Check which number is the drum's."
+            f"The pour goes from {Figure(y[0]):g} to {Figure(y[-1]):g} degrees C, not toward the wall at "
+            f"{Figure(wall):g}. Check which number is the drum's."
         )
     bath = volume * WATER_HEAT
 
@@ -199,7 +204,8 @@ class OwnTime:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.temperature) and COLDEST <= self.temperature <= 60 and 0 < self.time <= 3600):
             raise ValueOutOfRange(
-                f"{self.time:g} s at {self.temperature:g} degrees C cannot be; give 5 to 60 degrees and up to an hour."
+                f"{Figure(self.time):g} s at {Figure(self.temperature):g} degrees C cannot be; give 5 to 60 degrees "
+                "and up to an hour."
             )
 
 
@@ -224,8 +230,8 @@ def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0
     y = np.log([trial.time for trial in trials])
     if not t.min() - 1 <= temperature <= t.max() + 1:
         raise Refused(
-            f"Your trials go from {t.min():g} to {t.max():g} degrees C; {temperature:g} lies outside. "
-            "No time is promised from a temperature rule alone: make a trial there and log it."
+            f"Your trials go from {Figure(t.min()):g} to {Figure(t.max()):g} degrees C; {Figure(temperature):g} lies "
+            "outside. No time is promised from a temperature rule alone: make a trial there and log it."
         )
     if np.ptp(t) < 0.5:
         value = float(np.exp(y.mean()))

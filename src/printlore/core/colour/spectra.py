@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from printlore.core.colour.tables import Floats, read_rows, read_table
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 HERE = "printlore.core.colour"
@@ -177,8 +178,8 @@ def status_density(wavelength: ArrayLike, factor: ArrayLike, status: str) -> Flo
     bad = np.argwhere(~(light > 0)).tolist()
     if bad:
         raise ValueOutOfRange(
-            f"Spectrum {bad[0][:-1]} leaves {light[tuple(bad[0])]:g} of the light in channel {bad[0][-1]}; density "
-            "needs a value above 0. Check the black level of the measurement."
+            f"Spectrum {bad[0][:-1]} leaves {Figure(light[tuple(bad[0])]):g} of the light in channel {bad[0][-1]}; "
+            "density needs a value above 0. Check the black level of the measurement."
         )
     return np.asarray(-np.log10(light))
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.control.rules import FOUR_WELL_BEYOND, rule_hits
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -44,7 +45,8 @@ class Wedge:
             for channel, value in zip(CHANNELS, getattr(self, name), strict=True):
                 if not (math.isfinite(value) and -0.1 <= value <= 4):
                     raise ValueOutOfRange(
-                        f"Control patch, {name} step, {channel}: {value:g} is no density of a print; read it again."
+                        f"Control patch, {name} step, {channel}: {Figure(value):g} is no density of a print; read it "
+                        "again."
                     )
         means = [sum(step) for step in (self.white, self.light, self.dark, self.black)]
         if means != sorted(means):
@@ -120,7 +122,8 @@ class Limits:
             look, stop = self.look.get(name, math.nan), self.stop.get(name, math.nan)
             if not (0 < look <= stop < math.inf):
                 raise ValueOutOfRange(
-                    f"Limits for {name}: look {look:g}, stop {stop:g}. Both must be above 0 and look not beyond stop."
+                    f"Limits for {name}: look {Figure(look):g}, stop {Figure(stop):g}. Both must be above 0 and look "
+                    "not beyond stop."
                 )
 
 
@@ -178,7 +181,7 @@ class Finding:
 
     def __str__(self) -> str:
         side = "above" if self.departure > 0 else "below"
-        return f"{self.quantity}, {self.channel}: {abs(self.departure):.3f} {side} the aim; {self.why}"
+        return f"{self.quantity}, {self.channel}: {Figure(abs(self.departure)):.3f} {side} the aim; {self.why}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,9 +224,9 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
             upper_only = quantity in limits.upper_only
             size = newest if upper_only else abs(newest)
             if size > limits.stop[quantity]:
-                verdict, why = Verdict.STOP, f"beyond the stop limit of {limits.stop[quantity]:.3f}"
+                verdict, why = Verdict.STOP, f"beyond the stop limit of {Figure(limits.stop[quantity]):.3f}"
             elif size > limits.look[quantity]:
-                verdict, why = Verdict.LOOK, f"beyond the look limit of {limits.look[quantity]:.3f}"
+                verdict, why = Verdict.LOOK, f"beyond the look limit of {Figure(limits.look[quantity]):.3f}"
             elif upper_only and newest <= 0:
                 continue
             elif rule_hits(line / wide, FOUR_WELL_BEYOND)[-1]:

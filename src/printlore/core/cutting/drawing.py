@@ -6,6 +6,7 @@ from html import escape
 
 from printlore.core.cutting.plan import Plan, Sitting
 from printlore.core.cutting.sections import Kind, Part, Section
+from printlore.core.figure import Figure
 
 _WIDTH = 720.0
 """Of the drawing in pixels."""
@@ -27,7 +28,7 @@ class _Panel:
 
 def size_words(along: float, across: float) -> str:
     """A size [mm] as one writes it, the side along the roll last."""
-    return f"{across:.4g} × {along:.4g}"
+    return f"{Figure(across):.4g} × {Figure(along):.4g}"
 
 
 def plan_svg(plan: Plan, *, close: bool = False) -> str:

@@ -18,6 +18,7 @@ from printlore.core.cutting.first_fit import cut_first_fit
 from printlore.core.cutting.integer import Answer, Program, Stop, solve
 from printlore.core.cutting.sections import Kind, Section, Setting, SittingKind, Size, Way, sitting_kinds
 from printlore.core.cutting.wanted import Roll, Source, Trimmer, Wanted, check_names
+from printlore.core.figure import Figure
 
 _MOST_PLANS = 5
 SETTINGS_PER_SITTING = 2
@@ -127,7 +128,7 @@ class Plan:
         paper = (
             "none with so many uses less paper"
             if self.gap < 1e-6
-            else f"none with so many saves more than {100 * self.gap:.2g} % of the paper"
+            else f"none with so many saves more than {Figure(100 * self.gap):.2g} % of the paper"
         )
         return f"{few}, and {paper}." if self.settings_bound else f"{paper[0].upper()}{paper[1:]}."
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from printlore.core.cutting.plan import Plan, Sitting
 from printlore.core.cutting.sections import Kind, Section
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -42,7 +43,7 @@ class CuttingCosts:
         for name in ("hourly", "minutes_per_sitting", "minutes_per_setting", "seconds_per_stroke", "pack", "spread"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"{name.replace('_', ' ')} is {value:g}; it must be 0 or more.")
+                raise ValueOutOfRange(f"{name.replace('_', ' ')} is {Figure(value):g}; it must be 0 or more.")
 
     def minutes(self, sitting: Sitting) -> float:
         """Minutes that a sitting takes."""

@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -16,13 +17,13 @@ SAFE_QUANTILE = 1.645
 
 def _above_zero(name: str, value: float, cure: str) -> None:
     if not (math.isfinite(value) and value > 0):
-        raise ValueOutOfRange(f"{name} is {value:g}; it must be above 0. {cure}")
+        raise ValueOutOfRange(f"{name} is {Figure(value):g}; it must be above 0. {cure}")
 
 
 def _no_error_below_zero(**errors: float) -> None:
     for name, value in errors.items():
         if not (math.isfinite(value) and value >= 0):
-            raise ValueOutOfRange(f"{name.replace('_', ' ')} is {value:g}; it must be 0 or more.")
+            raise ValueOutOfRange(f"{name.replace('_', ' ')} is {Figure(value):g}; it must be 0 or more.")
 
 
 def length_from_diameter(
@@ -63,8 +64,8 @@ def length_from_diameter(
     _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
     if not (math.isfinite(outer_diameter) and outer_diameter >= core_diameter):
         raise ValueOutOfRange(
-            f"The roll measures {outer_diameter:g} mm across and its core {core_diameter:g} mm; the core must be the "
-            "smaller. Measure both again, outside to outside."
+            f"The roll measures {Figure(outer_diameter):g} mm across and its core {Figure(core_diameter):g} mm; the "
+            "core must be the smaller. Measure both again, outside to outside."
         )
     flags: tuple[Flag, ...] = ()
     if thickness_error is None:
@@ -95,7 +96,7 @@ def length_from_turns(
     _above_zero("Paper thickness", thickness, "Measure ten sheets together and divide by ten.")
     _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
     if not (math.isfinite(turns) and turns >= 0):
-        raise ValueOutOfRange(f"A roll of {turns:g} turns cannot be; count the turns on the core, 0 or more.")
+        raise ValueOutOfRange(f"A roll of {Figure(turns):g} turns cannot be; count the turns on the core, 0 or more.")
     flags: tuple[Flag, ...] = ()
     if thickness_error is None:
         thickness_error, flags = 0.02 * thickness, (Flag.NO_ERROR_KNOWN,)
@@ -125,8 +126,8 @@ def length_from_weight(
     _above_zero("Paper weight", grammage, "Weigh a sheet and divide by its area in square metres.")
     if not (math.isfinite(weight) and math.isfinite(core_weight) and 0 <= core_weight <= weight):
         raise ValueOutOfRange(
-            f"The roll weighs {weight:g} g and its core {core_weight:g} g; the core must be the lighter. "
-            "Weigh an empty core of the same kind."
+            f"The roll weighs {Figure(weight):g} g and its core {Figure(core_weight):g} g; the core must be the "
+            "lighter. Weigh an empty core of the same kind."
         )
     flags: tuple[Flag, ...] = ()
     if grammage_error is None:
@@ -151,8 +152,8 @@ def combined_length(estimates: Sequence[Estimate]) -> Estimate:
     for estimate in estimates:
         if not estimate.standard_error:
             raise ValueOutOfRange(
-                f"The length of {estimate.value:g} mm has no error above 0, so it cannot be weighed against another. "
-                "Say how well it was measured."
+                f"The length of {Figure(estimate.value):g} mm has no error above 0, so it cannot be weighed against "
+                "another. Say how well it was measured."
             )
         errors.append(estimate.standard_error)
     weights = [error**-2 for error in errors]

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -59,11 +60,15 @@ def reorder(uses: Sequence[tuple[float, float]], *, days: float, on_hand: float,
         If the time looked at is not above 0, paper on hand or lead time is below 0, or the lead time beyond ten years.
     """
     if not days > 0:
-        raise ValueOutOfRange(f"Use over {days:g} days says nothing; look at a time above 0.")
+        raise ValueOutOfRange(f"Use over {Figure(days):g} days says nothing; look at a time above 0.")
     if on_hand < 0 or lead_days < 0:
-        raise ValueOutOfRange(f"{on_hand:g} m2 on hand and {lead_days:g} days to deliver: both must be 0 or more.")
+        raise ValueOutOfRange(
+            f"{Figure(on_hand):g} m2 on hand and {Figure(lead_days):g} days to deliver: both must be 0 or more."
+        )
     if not lead_days <= LONGEST_LEAD:
-        raise ValueOutOfRange(f"{lead_days:g} days to deliver cannot be; give {LONGEST_LEAD:g} at most.")
+        raise ValueOutOfRange(
+            f"{Figure(lead_days):g} days to deliver cannot be; give {Figure(LONGEST_LEAD):g} at most."
+        )
     used = sum(area for _, area in uses)
     # Uses come by evening, not by sheet: the spread of the total is that of a sum of independent evenings.
     by_day: dict[int, float] = {}
@@ -135,8 +140,9 @@ def cover(sheets: float, wanted: int, *, sheets_per_print: float = SHEETS_PER_PR
     """
     if sheets < 0 or wanted < 1 or sheets_per_print < 1 or tests < 0:
         raise ValueOutOfRange(
-            f"{sheets:g} sheets, {wanted} prints, {sheets_per_print:g} sheets a print, {tests:g} tests cannot be; "
-            "sheets and tests 0 or more, at least 1 print, at least 1 sheet a print."
+            f"{Figure(sheets):g} sheets, {wanted} prints, {Figure(sheets_per_print):g} sheets a print, "
+            f"{Figure(tests):g} tests cannot be; sheets and tests 0 or more, at least 1 print, at least 1 sheet a "
+            "print."
         )
     prints = max(0, math.floor((sheets - tests) / sheets_per_print + 1e-9))
     return Cover(prints=min(prints, wanted), wanted=wanted, sheets=sheets, needed=tests + wanted * sheets_per_print)

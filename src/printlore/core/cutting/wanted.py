@@ -8,6 +8,7 @@ import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 TOLERANCE = 0.05
@@ -16,7 +17,7 @@ TOLERANCE = 0.05
 
 def _above_zero(what: str, value: float, cure: str) -> None:
     if not (math.isfinite(value) and value > 0):
-        raise ValueOutOfRange(f"{what} is {value:g} mm; it must be above 0. {cure}")
+        raise ValueOutOfRange(f"{what} is {Figure(value):g} mm; it must be above 0. {cure}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +97,9 @@ class Roll:
     def __post_init__(self) -> None:
         _above_zero(f'Width of roll "{self.name}"', self.width, "Measure across the roll.")
         if not (math.isfinite(self.length) and self.length >= 0):
-            raise ValueOutOfRange(f'Usable length of roll "{self.name}" is {self.length:g} mm; it must be 0 or more.')
+            raise ValueOutOfRange(
+                f'Usable length of roll "{self.name}" is {Figure(self.length):g} mm; it must be 0 or more.'
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,12 +157,12 @@ class Trimmer:
         _above_zero("Blade length", self.blade_length, "Measure the longest cut the trimmer makes.")
         if not 0 < self.shortest_stop <= self.longest_stop:
             raise ValueOutOfRange(
-                f"The stop reaches from {self.shortest_stop:g} to {self.longest_stop:g} mm; the nearest must be above "
-                "0 and not beyond the farthest."
+                f"The stop reaches from {Figure(self.shortest_stop):g} to {Figure(self.longest_stop):g} mm; the "
+                "nearest must be above 0 and not beyond the farthest."
             )
         for name, value in (("kerf", self.kerf), ("edge", self.edge)):
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"The {name} is {value:g} mm; it must be 0 or more.")
+                raise ValueOutOfRange(f"The {name} is {Figure(value):g} mm; it must be 0 or more.")
 
     def can_stop_at(self, distance: float) -> bool:
         """Whether the stop reaches this distance [mm] from the blade."""

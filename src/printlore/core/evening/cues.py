@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 
@@ -148,7 +149,7 @@ class Cue:
         if not math.isfinite(self.at):
             raise ValueOutOfRange(f"A cue is at {self.at} s; give a finite time.")
         if self.tone is None and not self.say:
-            raise ValueOutOfRange(f"The cue at {self.at:g} s is silent; give it a tone or words.")
+            raise ValueOutOfRange(f"The cue at {Figure(self.at):g} s is silent; give it a tone or words.")
         if self.tone is not None and self.tone not in TONES:
             raise ValueOutOfRange(f'There is no tone "{self.tone}"; there are: {", ".join(TONES)}.')
         for name in self.say:

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from printlore.core.evening.cues import Cue, in_order, spoken_number
+from printlore.core.figure import Figure
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.errors import ValueOutOfRange
 
@@ -66,7 +67,8 @@ class Exposure:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.time) and 0 < self.time <= LONGEST_TIME):
             raise ValueOutOfRange(
-                f'Exposure "{self.name}" is {self.time:g} s; it must be above 0 and at most {LONGEST_TIME:g}.'
+                f'Exposure "{self.name}" is {Figure(self.time):g} s; it must be above 0 and at most '
+                f"{Figure(LONGEST_TIME):g}."
             )
         if self.part not in ("base", "burn", "step"):
             raise ValueOutOfRange(f'Exposure "{self.name}" is a "{self.part}"; it must be base, burn or step.')
@@ -119,8 +121,8 @@ def _placed(setting: Setting) -> tuple[Dodge, ...]:
                 break
         else:
             raise ValueOutOfRange(
-                f'Dodge "{burn.name}" of {-burn.time:g} s does not fit: two hands are busy for the whole '
-                f"{setting.time:g} s. Stop the lens down for a longer time, or dodge two parts with one card."
+                f'Dodge "{burn.name}" of {Figure(-burn.time):g} s does not fit: two hands are busy for the whole '
+                f"{Figure(setting.time):g} s. Stop the lens down for a longer time, or dodge two parts with one card."
             )
     return tuple(placed)
 

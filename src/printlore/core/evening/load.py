@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from printlore.core.evening.exposure import Exposure
 from printlore.core.evening.process import Sequence
 from printlore.core.evening.touch import TouchCode
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 PIECE_KINDS = ("sheet", "strip", "control")
@@ -54,7 +55,7 @@ class Piece:
         if self.kind not in PIECE_KINDS:
             raise ValueOutOfRange(f'"{self.name}" is a "{self.kind}"; it must be {", ".join(PIECE_KINDS)}.')
         if not 0 < self.area <= 4:
-            raise ValueOutOfRange(f'"{self.name}" has {self.area:g} m2; give its area, above 0 and at most 4.')
+            raise ValueOutOfRange(f'"{self.name}" has {Figure(self.area):g} m2; give its area, above 0 and at most 4.')
         if not self.exposures and self.kind != "control":
             raise ValueOutOfRange(f'"{self.name}" is not exposed at all; give at least one exposure.')
 

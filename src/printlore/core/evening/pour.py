@@ -8,6 +8,7 @@ from collections.abc import Sequence as Many
 from dataclasses import dataclass
 
 from printlore.core.evening.process import Step
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 ENOUGH = 3
@@ -67,15 +68,15 @@ def check_pour(step: Step, temperature: float, past: Many[float]) -> PourCheck:
     """
     name = step.kind.words
     if not 0 < temperature < 70:
-        raise ValueOutOfRange(f"The {name} was poured at {temperature:g} degrees C; give 1 to 69, as read.")
+        raise ValueOutOfRange(f"The {name} was poured at {Figure(temperature):g} degrees C; give 1 to 69, as read.")
     if len(past) >= ENOUGH:
         usual = statistics.median(past)
         spread = max(SMALLEST_SPREAD, MAD_TO_SIGMA * statistics.median(abs(value - usual) for value in past))
-        against = f"your usual {usual:.1f} ({len(past)} pours, give or take {spread:.1f})"
+        against = f"your usual {Figure(usual):.1f} ({len(past)} pours, give or take {Figure(spread):.1f})"
         limit = FAR * spread
     elif step.temperature is not None:
         usual, spread = step.temperature, step.tolerance or SMALLEST_SPREAD
-        against = f"the aim of {usual:.1f}; there are too few pours to know your usual"
+        against = f"the aim of {Figure(usual):.1f}; there are too few pours to know your usual"
         limit = step.tolerance or FAR * spread
     else:
         return PourCheck(
@@ -83,16 +84,17 @@ def check_pour(step: Step, temperature: float, past: Many[float]) -> PourCheck:
             usual=None,
             spread=None,
             warn=False,
-            words=f"The {name} was poured at {temperature:.1f} degrees; there is nothing yet to compare it with.",
+            words=f"The {name} was poured at {Figure(temperature):.1f} degrees; there is nothing yet to "
+            "compare it with.",
         )
     difference = temperature - usual
     warn = abs(difference) > limit + 1e-9
     side = "above" if difference > 0 else "below"
     if warn:
         words = (
-            f"The {name} is at {temperature:.1f}: {abs(difference):.1f} degrees {side} {against}. Bring it closer "
-            "before pouring, or pour and expect a different print."
+            f"The {name} is at {Figure(temperature):.1f}: {Figure(abs(difference)):.1f} degrees {side} {against}. "
+            "Bring it closer before pouring, or pour and expect a different print."
         )
     else:
-        words = f"The {name} at {temperature:.1f} degrees agrees with {against}."
+        words = f"The {name} at {Figure(temperature):.1f} degrees agrees with {against}."
     return PourCheck(difference=difference, usual=usual, spread=spread, warn=warn, words=words)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from printlore.core.evening.cues import Cue, in_order, spoken_number
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 ANNOUNCED = 10.0
@@ -79,19 +80,19 @@ class Step:
     def __post_init__(self) -> None:
         name = self.kind.words
         if not (math.isfinite(self.time) and 0 < self.time <= 3600):
-            raise ValueOutOfRange(f"The {name} lasts {self.time:g} s; it must be above 0 and at most 3600.")
+            raise ValueOutOfRange(f"The {name} lasts {Figure(self.time):g} s; it must be above 0 and at most 3600.")
         if not 0 <= self.drain < self.time:
             raise ValueOutOfRange(
-                f"The {name} drains for {self.drain:g} s of {self.time:g} s; the drain belongs to the step, "
-                "so it must be shorter. Lengthen the step or tip the drum faster."
+                f"The {name} drains for {Figure(self.drain):g} s of {Figure(self.time):g} s; the drain belongs to the "
+                "step, so it must be shorter. Lengthen the step or tip the drum faster."
             )
         if not 0 < self.volume <= 20_000:
-            raise ValueOutOfRange(f"The {name} pours {self.volume:g} mL; it must be above 0 and at most 20000.")
+            raise ValueOutOfRange(f"The {name} pours {Figure(self.volume):g} mL; it must be above 0 and at most 20000.")
         if self.temperature is not None and not 0 < self.temperature < 70:
-            raise ValueOutOfRange(f"The {name} is poured at {self.temperature:g} degrees C; give 1 to 69.")
+            raise ValueOutOfRange(f"The {name} is poured at {Figure(self.temperature):g} degrees C; give 1 to 69.")
         if self.tolerance is not None and not 0 < self.tolerance <= 20:
             raise ValueOutOfRange(
-                f"The {name} has a tolerance of {self.tolerance:g} degrees; give above 0, at most 20."
+                f"The {name} has a tolerance of {Figure(self.tolerance):g} degrees; give above 0, at most 20."
             )
 
 
@@ -144,7 +145,7 @@ def doubts(sequence: Sequence) -> tuple[str, ...]:
             if share > LARGE_DRAIN_SHARE:
                 found.append(
                     f"Step {number}: the drain is {share:.0%} of the developer; a slip of 3 s is "
-                    f"{3 / step.time:.1%} of development. A longer, cooler developer would forgive more."
+                    f"{Figure(3 / step.time):.1%} of development. A longer, cooler developer would forgive more."
                 )
         if step.kind is StepKind.STOP and after is not StepKind.RINSE and after is not StepKind.WASH:
             found.append(f"Step {number}: put a short rinse after the acid stop, before the next bath.")

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 
 SHORTEST_WAIT = 600.0
@@ -52,7 +53,7 @@ class Rehearsal:
         if not self.device:
             raise ValueOutOfRange("A dark rehearsal has no device; say which machine it was made on.")
         if not 0 <= self.seconds < 86_400:
-            raise ValueOutOfRange(f"A dark rehearsal of {self.seconds:g} s cannot be; give the seconds waited.")
+            raise ValueOutOfRange(f"A dark rehearsal of {Figure(self.seconds):g} s cannot be; give the seconds waited.")
         known = {question.name for question in QUESTIONS}
         strange = sorted(self.confirmed - known)
         if strange:

@@ -4,6 +4,7 @@ from collections.abc import Sequence as Many
 from dataclasses import dataclass
 
 from printlore.core.evening.process import Moment, Sequence, moments
+from printlore.core.figure import Figure
 from printlore.errors import Refused, ValueOutOfRange
 
 REACH = 5.0
@@ -104,7 +105,7 @@ def next_start(
         If no such moment comes before ``latest``; says the first that would.
     """
     if load < 0:
-        raise ValueOutOfRange(f"Loading takes {load:g} s; give 0 or more.")
+        raise ValueOutOfRange(f"Loading takes {Figure(load):g} s; give 0 or more.")
     mine = hands(moments(sequence), drum=drum, load=load)
     forbidden = sorted((b.begin - a.end, b.end - a.begin) for a in mine for b in under_way)
     start = earliest

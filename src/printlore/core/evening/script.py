@@ -6,7 +6,7 @@ the script is one number, so a page that comes back goes on where it was.
 
 from dataclasses import dataclass
 
-from printlore.core.evening.cues import Cue, spoken_number
+from printlore.core.evening.cues import Cue, spoken_number, words_of
 from printlore.core.evening.exposure import exposure_cues
 from printlore.core.evening.load import Load, Piece
 
@@ -35,7 +35,13 @@ class Beat:
     piece: int | None = None
     leaves: bool = False
 
+    @property
+    def words(self) -> str:
+        """What it is, for a note."""
+        return words_of(self.say) if self.say else _LIGHTS[self.name]
 
+
+_LIGHTS = {"expose_base": "the exposure", "expose_burn": "a burn", "expose_step": "a step of the strip"}
 SHEET_GATES = ("gate_lens", "gate_filters", "gate_mask", "gate_swing", "gate_hands", "gate_drum", "gate_lamp")
 """Asked before each sheet leaves the box: every one has spoiled paper (common practice, no source)."""
 

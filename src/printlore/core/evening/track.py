@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.evening.cues import TONES, Cue, Tone, in_order
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 Samples = npt.NDArray[np.float32]
@@ -81,13 +82,17 @@ def render(cues: Many[Cue], prompts: Mapping[str, Samples], *, rate: int, lead: 
     """
     cues = in_order(cues)
     if cues and cues[0].at + lead < -1e-9:
-        raise ValueOutOfRange(f"A cue at {cues[0].at:g} s lies before the track; give it a lead of {-cues[0].at:g} s.")
+        raise ValueOutOfRange(
+            f"A cue at {Figure(cues[0].at):g} s lies before the track; give it a lead of {Figure(-cues[0].at):g} s."
+        )
     words = placed_words(cues, lambda name: len(prompts[name]) / rate)
     pieces = [(cue.at, tone_samples(TONES[cue.tone], rate)) for cue in cues if cue.tone is not None]
     pieces += [(at, prompts[name] * np.float32(WORD_LEVEL)) for at, name in words]
     length = max((at + lead + len(sound) / rate for at, sound in pieces), default=0.0)
     if length > LONGEST:
-        raise ValueOutOfRange(f"The track would last {length / 3600:.1f} h; at most {LONGEST / 3600:.0f} h. Split it.")
+        raise ValueOutOfRange(
+            f"The track would last {Figure(length / 3600):.1f} h; at most {LONGEST / 3600:.0f} h. Split it."
+        )
     track: Samples = np.zeros(math.ceil(length * rate) + 1, dtype=np.float32)
     for at, sound in pieces:
         first = round((at + lead) * rate)

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 from typing import Self
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 LARGEST_FILTER_CC = 400.0
@@ -42,8 +43,9 @@ class FilterPack:
         for name, strength in self.by_colour().items():
             if not (math.isfinite(strength) and 0 <= strength <= LARGEST_FILTER_CC):
                 raise ValueOutOfRange(
-                    f"{name} filter is {strength:g} CC; it must be between 0 and {LARGEST_FILTER_CC:g}. "
-                    "For the same balance with less than none of one colour, add as much to the other two."
+                    f"{name} filter is {Figure(strength):g} CC; it must be between 0 and "
+                    f"{Figure(LARGEST_FILTER_CC):g}. For the same balance with less than none of one colour, add as "
+                    "much to the other two."
                 )
 
     def by_colour(self) -> dict[str, float]:
@@ -87,6 +89,6 @@ class FilterPack:
 
     def __str__(self) -> str:
         letters = zip("CMY", self.as_tuple(), strict=True)
-        written = [(f"{strength:.1f}".rstrip("0").rstrip("."), letter) for letter, strength in letters]
+        written = [(f"{Figure(strength):.1f}".rstrip("0").rstrip(".,"), letter) for letter, strength in letters]
         parts = [f"{strength} {letter}" for strength, letter in written if strength != "0"]
         return " ".join(parts) or "no filters"

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from enum import StrEnum
 
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.published import dichroic_time_factor, printing_factor
 from printlore.core.light.setting import Setting
@@ -91,9 +92,9 @@ def handbook_move(
     if cast not in CAST_MOVES:
         raise ValueOutOfRange(f'"{cast}" is not a cast; use one of {", ".join(CAST_MOVES)}.')
     if not (math.isfinite(viewing_filter) and viewing_filter >= 0):
-        raise ValueOutOfRange(f"The viewing filter is {viewing_filter:g} CC; give 0 or more.")
+        raise ValueOutOfRange(f"The viewing filter is {Figure(viewing_filter):g} CC; give 0 or more.")
     if not (math.isfinite(stops_too_dark) and abs(stops_too_dark) <= 10):
-        raise ValueOutOfRange(f"{stops_too_dark:g} stops too dark cannot be; give between -10 and 10.")
+        raise ValueOutOfRange(f"{Figure(stops_too_dark):g} stops too dark cannot be; give between -10 and 10.")
     cyan, magenta, yellow = (VIEWING_FILTER_SHARE * viewing_filter * share for share in CAST_MOVES[cast])
     pack, _ = setting.pack.moved(cyan=cyan, magenta=magenta, yellow=yellow)
     factor = pack_time_factor(setting.pack, pack, rule) * 2.0**-stops_too_dark

@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 
 from printlore.core.colour.tables import Floats, read_rows, read_table
+from printlore.core.figure import Figure
 from printlore.core.light.filters import LARGEST_FILTER_CC
 from printlore.core.paper.dyes import HERE as PAPER
 from printlore.core.paper.dyes import generic_paper
@@ -61,8 +62,8 @@ def printing_factor(letter: str, strength: float) -> float:
     table = _factors()
     if letter not in table or not 0 <= strength <= LARGEST_FILTER_CC:
         raise ValueOutOfRange(
-            f'No factor is published for "{strength:g} {letter}"; give C, M, Y, R, G or B '
-            f"from 0 to {LARGEST_FILTER_CC:g} CC."
+            f'No factor is published for "{Figure(strength):g} {letter}"; give C, M, Y, R, G or B '
+            f"from 0 to {Figure(LARGEST_FILTER_CC):g} CC."
         )
     printed = table[letter]
     whole, rest = divmod(strength, LARGEST_SHEET)
@@ -224,7 +225,7 @@ def compare_dichroic_rule(units: float = 20.0) -> tuple[FactorComparison, ...]:
         layer = tuple(units if k == dial else 0.0 for k in range(3))
         rows.append(
             FactorComparison(
-                filter=f"+{units:g} {name} on a dial",
+                filter=f"+{Figure(units):g} {name} on a dial",
                 published=dichroic_time_factor(**{name: units}),
                 layer=(layer[0], layer[1], layer[2]),
                 same_lightness=float(10.0 ** (shares[dial] * units / 100)),

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field
 
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.errors import ValueOutOfRange
 
@@ -30,7 +31,9 @@ class Burn:
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.time) or self.time == 0:
-            raise ValueOutOfRange(f'Burn or dodge "{self.name}" is {self.time:g} s; give seconds more or less than 0.')
+            raise ValueOutOfRange(
+                f'Burn or dodge "{self.name}" is {Figure(self.time):g} s; give seconds more or less than 0.'
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +69,7 @@ class Setting:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.time) and 0 < self.time <= LONGEST_TIME):
             raise ValueOutOfRange(
-                f"Exposure time is {self.time:g} s; it must be above 0 and at most {LONGEST_TIME:g}. "
+                f"Exposure time is {Figure(self.time):g} s; it must be above 0 and at most {Figure(LONGEST_TIME):g}. "
                 "Enter the seconds the lamp was on."
             )
         for name, value, cure in (
@@ -74,12 +77,13 @@ class Setting:
             ("magnification", self.magnification, "Divide print length by negative length."),
         ):
             if not (math.isfinite(value) and 0 < value <= 1000):
-                raise ValueOutOfRange(f"The {name} is {value:g}; it must be above 0. {cure}")
+                raise ValueOutOfRange(f"The {name} is {Figure(value):g}; it must be above 0. {cure}")
         for burn in self.burns:
             if burn.time <= -self.time:
                 raise ValueOutOfRange(
-                    f'Dodge "{burn.name}" takes {-burn.time:g} s from an exposure of {self.time:g} s; nothing is left.'
+                    f'Dodge "{burn.name}" takes {Figure(-burn.time):g} s from an exposure of '
+                    f"{Figure(self.time):g} s; nothing is left."
                 )
 
     def __str__(self) -> str:
-        return f"{self.pack}, {self.time:.3g} s, f/{self.f_number:g}, {self.magnification:.3g}x"
+        return f"{self.pack}, {Figure(self.time):.3g} s, f/{Figure(self.f_number):g}, {Figure(self.magnification):.3g}x"

@@ -15,6 +15,7 @@ from scipy import ndimage
 from scipy.special import chdtrc
 
 from printlore.core.colour.lab import delta_e_2000
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.light.exposure import LOG10_PER_STOP
 from printlore.core.measure.characterise import ScannerProfile
@@ -514,7 +515,7 @@ def _verdict(
     if equal_prints_probability(overall) > 0.05:
         likeness, words = Likeness.SAME, "The same, as far as these scans can tell"
     elif size + 2 * doubt <= FILTER_STEP:
-        likeness, words = Likeness.ONE_STEP, f"The same within one filter step of {FILTER_STEP:g} CC"
+        likeness, words = Likeness.ONE_STEP, f"The same within one filter step of {Figure(FILTER_STEP):g} CC"
     elif size - 2 * doubt > SEEN_APART:
         likeness, words = Likeness.APART, "Different enough to be seen with the prints apart"
     elif size - 2 * doubt > 0.5 * FILTER_STEP or size > FILTER_STEP:
@@ -523,7 +524,7 @@ def _verdict(
         likeness, words = Likeness.UNSURE, "Too little difference to be sure of from these scans"
     tail = f": {shift_words(overall)}."
     if crossover is not None and crossover_error is not None and crossover > max(2.0, 3 * crossover_error):
-        tail += f" Light and dark tones differ by {crossover:.1f} CC in colour, which no filter mends."
+        tail += f" Light and dark tones differ by {Figure(crossover):.1f} CC in colour, which no filter mends."
     if defects:
         tail += (
             f" {defects} small place{'s' if defects > 1 else ''} differ{'' if defects > 1 else 's'} apart from colour."
@@ -535,12 +536,12 @@ def shift_words(shift: ToneShift) -> str:
     """What a shift is, in a printer's words, with its error."""
     parts = []
     if abs(shift.stops) >= 0.005:
-        parts.append(f"the second is {abs(shift.stops):.2f} stop {'darker' if shift.stops > 0 else 'lighter'}")
+        parts.append(f"the second is {Figure(abs(shift.stops)):.2f} stop {'darker' if shift.stops > 0 else 'lighter'}")
     casts = {"cyan": shift.cyan, "magenta": shift.magenta, "yellow": shift.yellow}
     name, value = max(casts.items(), key=lambda one: abs(one[1]))
     opposite = {"cyan": "red", "magenta": "green", "yellow": "blue"}
     if abs(value) >= 0.3:
-        parts.append(f"{abs(value):.1f} CC too {name if value > 0 else opposite[name]}")
+        parts.append(f"{Figure(abs(value)):.1f} CC too {name if value > 0 else opposite[name]}")
     if not parts:
         parts.append("no shift")
-    return " and ".join(parts) + f" (± {shift.stops_error:.2f} stop, ± {shift.cc_error:.1f} CC)"
+    return " and ".join(parts) + f" (± {Figure(shift.stops_error):.2f} stop, ± {Figure(shift.cc_error):.1f} CC)"

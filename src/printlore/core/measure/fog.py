@@ -13,6 +13,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.leak import LeakLight, light_of, toe, toe_inverse
 from printlore.core.measure.scan import Box, Floats, Scan
@@ -164,7 +165,7 @@ def sheet_blocks(
     """
     if not (math.isfinite(millimetres_per_pixel) and millimetres_per_pixel > 0):
         raise ValueOutOfRange(
-            f"The scale is {millimetres_per_pixel:g} mm a pixel; it must be above 0. Enter the sheet's size."
+            f"The scale is {Figure(millimetres_per_pixel):g} mm a pixel; it must be above 0. Enter the sheet's size."
         )
     side = max(1, round(block / millimetres_per_pixel))
     rim = round(RIM_MM / millimetres_per_pixel)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import CHANNELS, Box, Scan
@@ -79,8 +80,9 @@ def read_negative(frame: Scan, empty: Scan, boxes: Sequence[Box]) -> tuple[Negat
         for channel, value in zip(CHANNELS, through, strict=True):
             if not 0 < value < 1.05:
                 raise ValueOutOfRange(
-                    f'Box {box} of "{frame.name}", {channel}: {value:.3f} of the empty carrier\'s light comes through, '
-                    "which no film does. Check which scan is which, and that the exposure was not changed."
+                    f'Box {box} of "{frame.name}", {channel}: {Figure(value):.3f} of the empty carrier\'s light '
+                    "comes through, which no film does. Check which scan is which, and that the exposure was not "
+                    "changed."
                 )
         error = np.sqrt(np.array(film.standard_error) ** 2 + np.array(none.standard_error) ** 2 + _LEVEL_ERROR**2)
         patches.append(

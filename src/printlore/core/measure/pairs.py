@@ -12,6 +12,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike
 
+from printlore.core.figure import Figure
 from printlore.core.measure.scan import CHANNELS, Floats
 from printlore.errors import ValueOutOfRange
 
@@ -83,16 +84,18 @@ class Pair:
         for name, read, known in zip(CHANNELS, self.read, self.known, strict=True):
             if not (-0.1 <= read <= 4 and -0.1 <= known <= 4):
                 raise ValueOutOfRange(
-                    f"Pair of readings, {name}: {read:g} and {known:g} cannot both be densities of a print (0 to 2.6). "
-                    "Check the order (red, green, blue)."
+                    f"Pair of readings, {name}: {Figure(read):g} and {Figure(known):g} cannot both be densities of a "
+                    "print (0 to 2.6). Check the order (red, green, blue)."
                 )
             if abs(read - known) > 0.4:
                 raise ValueOutOfRange(
-                    f"Pair of readings, {name}: {read:g} and {known:g} are too far apart to be of one patch. "
-                    "Check that both are of the same place, and the order (red, green, blue)."
+                    f"Pair of readings, {name}: {Figure(read):g} and {Figure(known):g} are too far apart to be of one "
+                    "patch. Check that both are of the same place, and the order (red, green, blue)."
                 )
         if not 0 < self.standard_error < 1:
-            raise ValueOutOfRange(f"Error of a pair is {self.standard_error:g}; give a number above 0 and below 1.")
+            raise ValueOutOfRange(
+                f"Error of a pair is {Figure(self.standard_error):g}; give a number above 0 and below 1."
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.scan import CHANNELS, Floats
 from printlore.core.paper.facts import vector
@@ -74,15 +75,15 @@ class Wedge:
         if len(bad):
             step, channel = bad[0]
             raise ValueOutOfRange(
-                f'Wedge "{self.name}", step {step + 1}, {CHANNELS[channel]}: density {array[step, channel]:g} cannot '
-                "be; it must be a number from -0.1 to 5."
+                f'Wedge "{self.name}", step {step + 1}, {CHANNELS[channel]}: density '
+                f"{Figure(array[step, channel]):g} cannot be; it must be a number from -0.1 to 5."
             )
         if np.ptp(array, axis=0).min() < 0.3:
             raise ValueOutOfRange(
                 f'The steps of wedge "{self.name}" are within 0.3 of each other; a curve needs light and dark steps.'
             )
         if not 0 <= self.standard_error < 1:
-            raise ValueOutOfRange(f'The error of wedge "{self.name}" is {self.standard_error:g}; give 0 to 1.')
+            raise ValueOutOfRange(f'The error of wedge "{self.name}" is {Figure(self.standard_error):g}; give 0 to 1.')
 
     def as_array(self) -> Floats:
         """(steps, 3)"""

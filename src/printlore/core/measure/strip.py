@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.evenness import Evenness
@@ -67,7 +68,7 @@ def step_times(times: Sequence[float], exposures: Exposures) -> tuple[float, ...
     """
     for number, time in enumerate(times, 1):
         if not (np.isfinite(time) and time > 0):
-            raise ValueOutOfRange(f"Exposure {number} of the strip is {time:g} s; it must be above 0.")
+            raise ValueOutOfRange(f"Exposure {number} of the strip is {Figure(time):g} s; it must be above 0.")
     if exposures is Exposures.SEPARATE:
         return tuple(float(time) for time in times)
     return tuple(float(total) for total in np.cumsum(np.asarray(times, dtype=float)[::-1])[::-1])

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.paper.facts import PaperFacts, Vector
@@ -43,7 +44,7 @@ class BathState:
         for name in ("area_per_litre", "age_days", "strength"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"Bath state: {name} is {value:g}; it must be finite and not below 0.")
+                raise ValueOutOfRange(f"Bath state: {name} is {Figure(value):g}; it must be finite and not below 0.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +68,7 @@ class NegativeReading:
     def __post_init__(self) -> None:
         _finite("Reading of the negative", self.density)
         if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
-            raise ValueOutOfRange(f"Error of the reading is {self.standard_error:g}; it must be 0 or more.")
+            raise ValueOutOfRange(f"Error of the reading is {Figure(self.standard_error):g}; it must be 0 or more.")
 
 
 class Cast(StrEnum):
@@ -108,13 +109,15 @@ class Judgement:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.strength) and 0 <= self.strength <= 200):
-            raise ValueOutOfRange(f"A cast of {self.strength:g} CC cannot be; give 0 to 200 (a trace is about 5).")
+            raise ValueOutOfRange(
+                f"A cast of {Figure(self.strength):g} CC cannot be; give 0 to 200 (a trace is about 5)."
+            )
         if not (math.isfinite(self.stops_too_dark) and abs(self.stops_too_dark) <= 10):
-            raise ValueOutOfRange(f"{self.stops_too_dark:g} stops cannot be; give between -10 and 10.")
+            raise ValueOutOfRange(f"{Figure(self.stops_too_dark):g} stops cannot be; give between -10 and 10.")
         if (self.cast is Cast.NONE) != (self.strength == 0):
             raise ValueOutOfRange(
-                f"A cast of {self.strength:g} CC and the word {self.cast.value} do not go together; "
-                "name the cast and its strength, or neither."
+                f"A cast of {Figure(self.strength):g} CC and the word {self.cast.value} do not go together; name the "
+                "cast and its strength, or neither."
             )
 
 
@@ -155,7 +158,7 @@ class Patch:
         if self.density is None and self.judgement is None and not self.kept:
             raise ValueOutOfRange("A patch has no density, no judgement and was not kept: it says nothing. Add one.")
         if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
-            raise ValueOutOfRange(f"Error of the density is {self.standard_error:g}; it must be 0 or more.")
+            raise ValueOutOfRange(f"Error of the density is {Figure(self.standard_error):g}; it must be 0 or more.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,10 +240,11 @@ class HeadFacts:
         for name in ("dial_step", "dial_max", "timer_step", "shortest"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0):
-                raise ValueOutOfRange(f'Head "{self.name}": {name} is {value:g}; it must be above 0.')
+                raise ValueOutOfRange(f'Head "{self.name}": {name} is {Figure(value):g}; it must be above 0.')
         if not (self.shortest < self.longest < math.inf):
             raise ValueOutOfRange(
-                f'Head "{self.name}": times from {self.shortest:g} to {self.longest:g} s leave nothing between.'
+                f'Head "{self.name}": times from {Figure(self.shortest):g} to {Figure(self.longest):g} s leave '
+                "nothing between."
             )
         if not self.f_numbers or min(self.f_numbers) <= 0:
             raise ValueOutOfRange(f'Head "{self.name}" has no usable f-number; give at least one.')
@@ -297,8 +301,9 @@ def checked_alike(sd: float) -> float:
     """How far prints made alike scatter [log10]. Raises ValueOutOfRange if none scatter so little, or so much."""
     if not LEAST_ALIKE - 1e-9 <= sd <= MOST_ALIKE + 1e-9:
         raise ValueOutOfRange(
-            f"Prints made alike cannot scatter by {100 * sd:g} CC. Give {100 * LEAST_ALIKE:g} to {100 * MOST_ALIKE:g}: "
-            "1 if you just see side by side that two from separate drum loads differ. Or say nothing."
+            f"Prints made alike cannot scatter by {Figure(100 * sd):g} CC. Give {Figure(100 * LEAST_ALIKE):g} to "
+            f"{Figure(100 * MOST_ALIKE):g}: 1 if you just see side by side that two from separate drum loads differ. "
+            "Or say nothing."
         )
     return sd
 

@@ -14,6 +14,7 @@ import scipy.linalg
 
 from printlore.core.advice.cast import cast_of
 from printlore.core.advice.dialling import learned_curves
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
@@ -126,15 +127,15 @@ def _slips(made: Setting, head: HeadFacts, before: Setting | None) -> Iterator[t
         *(((before.time, " (as the time before)", 1.0),) if before else ()),
     ):
         if head.timer_step <= seconds <= LONGEST_TIME:
-            words = f"reads as if {seconds:.3g} s had been given, not {made.time:.3g} s{why}"
+            words = f"reads as if {Figure(seconds):.3g} s had been given, not {Figure(made.time):.3g} s{why}"
             yield words, replace(made, time=round(seconds, 6)), weight
     for f_number in _stops_beside(made.f_number, head, before):
-        words = f"reads as if the lens stood at f/{f_number:g}, not f/{made.f_number:g}"
+        words = f"reads as if the lens stood at f/{Figure(f_number):g}, not f/{Figure(made.f_number):g}"
         yield words, replace(made, f_number=f_number), 1.0
 
 
 def _dial(value: float) -> str:
-    return f"{value:02.0f}" if value == round(value) else f"{value:.1f}"
+    return f"{value:02.0f}" if value == round(value) else f"{Figure(value):.1f}"
 
 
 def _misread(value: float) -> tuple[tuple[float, float], ...]:

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 from printlore.core.colour.lab import D50, delta_e_76, lab_from_roots, lab_root, lab_root_slope, xyz_from_lab
 from printlore.core.colour.spectra import checked_wavelengths, status_weights, xyz_weights
 from printlore.core.colour.tables import Floats, read_table
+from printlore.core.figure import Figure
 from printlore.core.paper.facts import is_paper_b
 from printlore.errors import ValueOutOfRange
 
@@ -114,7 +115,9 @@ class DyeModel:
         if not (np.isfinite(self.dyes).all() and np.isfinite(self.base).all()):
             raise ValueOutOfRange(f'Paper "{self.name}": a dye or base density is not a number; fill the gap.')
         if not 0 <= self.surface <= 0.1:
-            raise ValueOutOfRange(f'Paper "{self.name}": surface reflectance is {self.surface:g}; give 0 to 0.1.')
+            raise ValueOutOfRange(
+                f'Paper "{self.name}": surface reflectance is {Figure(self.surface):g}; give 0 to 0.1.'
+            )
         store = object.__setattr__
         store(self, "_factor", (1 - self.surface) * 10.0**-self.base)
         # Columns: status A red, green, blue, then X/Xn, Y/Yn, Z/Zn.
@@ -280,7 +283,7 @@ def _finite(values: ArrayLike) -> Floats:
 
 
 def _words(lab: Floats) -> str:
-    return "(" + ", ".join(f"{value:.1f}" for value in lab) + ")"
+    return "(" + ", ".join(f"{Figure(value):.1f}" for value in lab) + ")"
 
 
 def paper_from_tables(name: str, table: str, base_density: tuple[float, float, float], surface: float) -> DyeModel:

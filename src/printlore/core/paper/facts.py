@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 Vector = tuple[float, float, float]
@@ -71,7 +72,10 @@ class PaperFacts:
             low, aim, high = self.base_density[channel], self.aim_density[channel], self.black_density[channel]
             if not 0 <= low < aim < high:
                 raise ValueOutOfRange(
-                    f'Paper "{self.name}": base {low:g}, aim {aim:g} and black {high:g} must rise in this order.'
+                    f'Paper "{self.name}": base {Figure(low):g}, aim {Figure(aim):g} and black {Figure(high):g} '
+                    "must rise in this order."
                 )
             if not 0 < self.gradient[channel] < math.inf:
-                raise ValueOutOfRange(f'Paper "{self.name}": a gradient is {self.gradient[channel]:g}, not above 0.')
+                raise ValueOutOfRange(
+                    f'Paper "{self.name}": a gradient is {Figure(self.gradient[channel]):g}, not above 0.'
+                )

@@ -22,6 +22,7 @@ import numpy as np
 import numpy.typing as npt
 from numpy.typing import ArrayLike
 
+from printlore.core.figure import Figure
 from printlore.core.paper.facts import PaperFacts
 from printlore.errors import ValueOutOfRange
 
@@ -110,13 +111,15 @@ class LayerCurve:
         for name in ("aim", "maximum", "gradient"):
             value = getattr(self, name)
             if not 0 < value < math.inf:
-                raise ValueOutOfRange(f"The {name} of a layer's curve is {value:g}; it must be above 0.")
+                raise ValueOutOfRange(f"The {name} of a layer's curve is {Figure(value):g}; it must be above 0.")
         if not -1 < self.asymmetry < 1:
-            raise ValueOutOfRange(f"The asymmetry of a layer's curve is {self.asymmetry:g}; it runs from -1 to 1.")
+            raise ValueOutOfRange(
+                f"The asymmetry of a layer's curve is {Figure(self.asymmetry):g}; it runs from -1 to 1."
+            )
         if self.aim >= self.maximum:
             raise ValueOutOfRange(
-                f"A layer's curve cannot pass {self.aim:g} if it never goes beyond {self.maximum:g}; choose a "
-                "lighter aim or read the blackest patch again."
+                f"A layer's curve cannot pass {Figure(self.aim):g} if it never goes beyond {Figure(self.maximum):g}; "
+                "choose a lighter aim or read the blackest patch again."
             )
 
     def value(self, log_exposure: ArrayLike) -> Floats:

@@ -4,14 +4,15 @@ import json
 import sys
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
+from contextvars import Token
 from functools import partial, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from printlore.core.figure import DECIMAL_MARK
 from printlore.faces.plain import plain
-from printlore.faces.words import DECIMAL_MARK
 from printlore.files import must_be_writable
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ class Desk:
         self.folder = folder
         self.json = json
         self._database: Database | None = None
+        self._mark_before: Token[str] | None = None
 
     @property
     def db(self) -> "Database":
@@ -59,10 +61,12 @@ class Desk:
             self._database = Database.open(self.folder, create=False)
             if self._database.read_only and not self.json:
                 click.echo(self._database.only_read, err=True)
-            DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
+            self._mark_before = DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
         return self._database
 
     def close(self) -> None:
+        if self._mark_before is not None:
+            DECIMAL_MARK.reset(self._mark_before)
         if self._database is not None:
             self._database.close()
 

@@ -2,8 +2,8 @@
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from printlore.core.figure import DECIMAL_MARK
 from printlore.errors import PrintloreError
-from printlore.faces.words import DECIMAL_MARK
 from printlore.records.database import Database
 from printlore.records.studio import Preferences
 from printlore.services.entry import read_settings

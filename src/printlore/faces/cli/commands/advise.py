@@ -19,8 +19,9 @@ from printlore.services.entry import find_record, list_records
 @click.option("--lot")
 @click.option("--bath")
 @click.option("--magnification", help="Print length over negative length.")
-@click.option("--size", help='Of the print, in place of --magnification: "20x25 cm".')
-@click.option("--long-side", help="Of the negative [mm], with --size; 36 if not given.")
+@click.option("--size", help='Of the sheet, in place of --magnification: "20x25 cm".')
+@click.option("--negative", help="Picture on the film [mm], with --size; 36x24 if not given.")
+@click.option("--whole", is_flag=True, help="With --size: the whole picture, with a border, not filling the sheet.")
 @click.option("--f-number")
 @click.option("--tolerance", type=click.Choice(TOLERANCES), default=TOLERANCES[0], show_default=True)
 @click.option("--compare-with", help="Trial that the reasons start from.")
@@ -33,7 +34,8 @@ def command(
     bath: str | None,
     magnification: str | None,
     size: str | None,
-    long_side: str | None,
+    negative: str | None,
+    whole: bool,
     f_number: str | None,
     tolerance: str,
     compare_with: str | None,
@@ -43,17 +45,16 @@ def command(
     if frame is None and not frames:
         raise UnknownRecord("There is no negative in the studio yet. Add one: printlore add frame.")
     enlarged = None if magnification is None else typed.number(magnification, "magnification")
-    if long_side is not None and size is None:
-        raise ValueOutOfRange("--long-side goes with the size of the print. Give --size too, or leave it out.")
-    if size is not None:
-        if enlarged is not None:
-            raise Refused("Give either --magnification or --size, not both.")
-        enlarged = typed.magnification(size, long_side or "")
+    if (negative is not None or whole) and size is None:
+        raise ValueOutOfRange("--negative and --whole go with the size of the sheet. Give --size too, or leave both.")
+    if size is not None and enlarged is not None:
+        raise Refused("Give either --magnification or --size, not both.")
     chosen = Conditions(
         head=head or "",
         lot=lot or "",
         bath=bath or "",
         magnification=enlarged,
+        sheet=None if size is None else typed.sheet(size, negative or "", typed.FITS[whole]),
         f_number=None if f_number is None else typed.number(f_number, "f-number", parse=parse_f_number),
         tolerance=tolerance,
         compare_with=compare_with or "",

@@ -16,7 +16,7 @@ from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.bath_typed import kit_parts
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
-from printlore.faces.telling import TAKEN_BACK, entry_words
+from printlore.faces.telling import TAKEN_BACK, diary_words, entry_words, waste_words
 from printlore.files import write_file
 from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
@@ -66,11 +66,16 @@ from printlore.services.entry import list_records
 from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
     add_container,
+    bring_diary_back,
+    bring_waste_back,
     diary,
     hand_over,
     pour_waste,
     record_answer,
     symptoms_said,
+    take_diary_back,
+    take_waste_back,
+    waste_book,
     waste_report,
     write_diary,
 )
@@ -807,6 +812,33 @@ def waste_hand_over(desk: Desk, container: str, to: str) -> None:
     desk.say(made, f"{words.number(-made.litres, 2)} L handed to {made.handed_to}.")
 
 
+@waste.command("book")
+@with_desk
+def waste_book_(desk: Desk) -> None:
+    """Everything poured in and handed over, by number, oldest first. Marked if taken back."""
+    found = waste_book(desk.db)
+    rows = [(str(one.id), moment(one.at), waste_words(one), TAKEN_BACK if one.removed else "") for one in found]
+    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing was poured in yet."]))
+
+
+@waste.command("take-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def waste_take_back(desk: Desk, line: int) -> None:
+    """Take LINE of `baths waste book` back. It stays there, with a mark."""
+    entry = take_waste_back(desk.db, line)
+    desk.say(entry, f"Taken back: {waste_words(entry)}.")
+
+
+@waste.command("bring-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def waste_bring_back(desk: Desk, line: int) -> None:
+    """Let LINE of `baths waste book` that was taken back count again."""
+    entry = bring_waste_back(desk.db, line)
+    desk.say(entry, f"Brought back: {waste_words(entry)}; it counts again.")
+
+
 @waste.command("diary")
 @click.argument("minutes", required=False)
 @click.argument("substances", required=False)
@@ -815,6 +847,8 @@ def waste_hand_over(desk: Desk, container: str, to: str) -> None:
 @click.option("--no-goggles", is_flag=True)
 @click.option("--no-ventilation", is_flag=True)
 @click.option("--symptoms", default="")
+@click.option("--take-back", type=click.IntRange(min=1), help="Take the entry of this number back.")
+@click.option("--bring-back", type=click.IntRange(min=1), help="Let the entry of this number count again.")
 @with_desk
 def waste_diary(
     desk: Desk,
@@ -825,8 +859,15 @@ def waste_diary(
     no_goggles: bool,
     no_ventilation: bool,
     symptoms: str,
+    take_back: int | None,
+    bring_back: int | None,
 ) -> None:
-    """The diary of exposure; with MINUTES and SUBSTANCES, a new entry."""
+    """The diary of exposure, newest first; with MINUTES and SUBSTANCES, a new entry. Marked if taken back."""
+    done = []
+    if take_back is not None:
+        done.append(f"Taken back: {diary_words(take_diary_back(desk.db, take_back))}.")
+    if bring_back is not None:
+        done.append(f"Brought back: {diary_words(bring_diary_back(desk.db, bring_back))}; it counts again.")
     if minutes is not None:
         write_diary(
             desk.db,
@@ -839,9 +880,9 @@ def waste_diary(
             symptoms=symptoms,
         )
     entries = diary(desk.db)
-    rows = [(day(one.at), one.person, f"{one.minutes:.0f} min", one.substances) for one in entries[:12]]
+    rows = [(str(one.id), day(one.at), diary_words(one), TAKEN_BACK if one.removed else "") for one in entries]
     warned = symptoms_said(entries)
-    desk.say(entries, *([warned] if warned else []), *table(("day", "who", "for", "with"), rows))
+    desk.say(entries, *done, *([warned] if warned else []), *table(("entry", "day", "what", ""), rows))
 
 
 @command.command("labels")

@@ -18,7 +18,8 @@ from printlore.services.notebook import PageDefaults, enter_notebook
 @click.option("--bath")
 @click.option("--person", help="Whose eye.")
 @click.option("--order", default="CMY", show_default=True, help="Colours of three bare numbers.")
-@click.option("--long-side", default="36", show_default=True, help="Of the negative [mm], to reckon sizes by.")
+@click.option("--negative", default="36x24", show_default=True, help="Picture on the film [mm], to reckon sizes by.")
+@click.option("--whole", is_flag=True, help="The prints show the whole picture, with a border, not filling the sheet.")
 @click.option("--check", is_flag=True, help="Read and check everything, record nothing.")
 @with_desk
 def command(
@@ -31,7 +32,8 @@ def command(
     bath: str | None,
     person: str | None,
     order: str,
-    long_side: str,
+    negative: str,
+    whole: bool,
     check: bool,
 ) -> None:
     """Enter PAGE. A line: "Harbour 12: 60M 45Y, 9,5 s, f/8, 20x25 cm, 1998-03-04, a trace cyan".
@@ -46,7 +48,8 @@ def command(
         bath=bath,
         person=person,
         pack_order=order,
-        negative_long_side=typed.number(long_side, "Long side of the negative"),
+        negative=typed.negative_size(negative),
+        whole=whole,
     )
     entered = enter_notebook(desk.db, page.read_bytes(), defaults, dry_run=check, original_name=page.name)
     lines = []

@@ -14,12 +14,14 @@ from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.plan import Found, Plan
 from printlore.core.cutting.sections import Kind
+from printlore.core.figure import Figure
 from printlore.core.measure.fog import CoinTest
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
+from printlore.faces.telling import TAKEN_BACK, booking_words
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
@@ -42,6 +44,8 @@ from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_e
 from printlore.services.stock import (
     book_roll,
     book_sheets,
+    bring_booking_back,
+    ledger,
     lot_cover,
     mark_container,
     measure_roll,
@@ -49,6 +53,7 @@ from printlore.services.stock import (
     receive_box,
     receive_roll,
     stock,
+    take_booking_back,
     when_to_reorder,
 )
 
@@ -200,6 +205,35 @@ def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> 
     desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.")
 
 
+@command.command("ledger")
+@click.option("--box", help="Of this box alone.")
+@click.option("--roll", help="Of this roll alone.")
+@with_desk
+def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
+    """Every line of the ledger by number, in the order written. Marked if taken back."""
+    found = ledger(desk.db, box=box, roll=roll)
+    rows = [(str(one.id), moment(one.at), booking_words(one), TAKEN_BACK if one.removed else "") for one in found]
+    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing is in the ledger yet."]))
+
+
+@command.command("take-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def take_back(desk: Desk, line: int) -> None:
+    """Take LINE of `paper ledger` back: the stock is as it was without it. It stays there, with a mark."""
+    booking = take_booking_back(desk.db, line)
+    desk.say(booking, f"Taken back: {booking_words(booking)}.")
+
+
+@command.command("bring-back")
+@click.argument("line", type=click.IntRange(min=1))
+@with_desk
+def bring_back(desk: Desk, line: int) -> None:
+    """Let LINE of `paper ledger` that was taken back count again."""
+    booking = bring_booking_back(desk.db, line)
+    desk.say(booking, f"Brought back: {booking_words(booking)}; it counts again.")
+
+
 @command.command("container")
 @click.argument("name")
 @click.argument("state", type=click.Choice(["unsafe", "mended"]))
@@ -275,7 +309,8 @@ def trimmer(
     desk: Desk, blade: str | None, longest: str | None, shortest: str | None, edge: str | None, trim: str | None
 ) -> None:
     """State what the trimmer can do; what is not named stays. With nothing named: what is known of it."""
-    there, stated = get_trimmer(desk.db)
+    known = get_trimmer(desk.db)
+    there, stated = known.trimmer, known.version > 0
     lengths = (
         ("blade_length", blade, "Blade"),
         ("longest_stop", longest, "Farthest stop"),
@@ -292,7 +327,8 @@ def trimmer(
     if changes and not (stated or {"blade_length", "longest_stop"} <= set(changes)):
         raise Refused("No trimmer was stated yet. Give --blade and --longest with it; measure them on yours.")
     if changes:
-        there = set_trimmer(desk.db, replace(there, **changes)).trimmer
+        # what is not named stays as it was read, so a change in between is told
+        there = set_trimmer(desk.db, replace(there, **changes), seen=known.version).trimmer
     said = "The trimmer is noted" if changes else "The trimmer" if stated else "None was stated; usual figures"
     desk.say(
         there,
@@ -338,7 +374,7 @@ def plan(
     def tell(news: Found) -> None:
         if not desk.json:
             what = f"{words.number(news.paper / 1e6, 2)} m2" if news.paper else f"{news.settings or 0:.0f} settings"
-            click.echo(f"{news.seconds:5.1f} s  {what}", err=True)
+            click.echo(f"{Figure(news.seconds):5.1f} s  {what}", err=True)
 
     before = signal.signal(signal.SIGINT, interrupt)
     try:

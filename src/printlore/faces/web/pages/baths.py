@@ -18,7 +18,7 @@ from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_l
 from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
 from printlore.records.baths import Bath, BathEvent, Process, Run
 from printlore.records.baths_kept import CoolingCurve, KitRecord
-from printlore.records.baths_waste import HOLDS
+from printlore.records.baths_waste import HOLDS, DiaryEntry, WasteEntry
 from printlore.records.database import Database
 from printlore.services.bath_book import (
     Entry,
@@ -64,11 +64,16 @@ from printlore.services.waste import (
     ASK_FIRST,
     NEVER_TOGETHER,
     add_container,
+    bring_diary_back,
+    bring_waste_back,
     diary,
     hand_over,
     pour_waste,
     record_answer,
     symptoms_said,
+    take_diary_back,
+    take_waste_back,
+    waste_book,
     waste_report,
     write_diary,
 )
@@ -76,6 +81,8 @@ from printlore.services.waste import (
 PAGE = Page(title="Baths", path="/baths", order=40)
 router = APIRouter(prefix="/baths")
 api = APIRouter(prefix="/baths", tags=["baths"])
+MOST_LINES = 60
+"""Newest lines of a book that a page lists; the command has all."""
 Typed = Annotated[str, Form()]
 Ticked = Annotated[str, Form()]
 Several = Annotated[list[str], Form()]
@@ -547,9 +554,21 @@ def show_waste(request: Request, db: Db) -> HTMLResponse:
         ask_first=ASK_FIRST,
         never_together=NEVER_TOGETHER,
         holds=list(HOLDS.items()),
-        diary=entries[:20],
+        diary=entries[:MOST_LINES],
+        book=waste_book(db)[: -MOST_LINES - 1 : -1],
+        telling=telling,
+        waste_path=_waste_path,
+        diary_path=_diary_path,
         warned=symptoms_said(entries),
     )
+
+
+def _waste_path(entry: WasteEntry) -> str:
+    return f"/baths/waste/lines/{entry.id}"
+
+
+def _diary_path(entry: DiaryEntry) -> str:
+    return f"/baths/waste/diary/{entry.id}"
 
 
 @router.post("/waste/container")
@@ -563,16 +582,30 @@ def post_container(request: Request, db: Db, container_name: Typed, kept_for: Ty
 def post_pour(request: Request, db: Db, container: Typed, litres: Typed, what: Typed, holds: Typed = "") -> Response:
     """Pour waste into a container."""
     row = pour_waste(db, container, typed.number(litres, "Litres"), what, holds=holds or None)
-    return go(request, "/baths/waste", said=f"{words.shortest(row.litres, 2)} L in {container}.", done="pour")
+    said = f"{words.shortest(row.litres, 2)} L in {container}."
+    return go(request, "/baths/waste", said=said, undo=f"{_waste_path(row)}/undo", done="pour")
 
 
 @router.post("/waste/hand-over")
 def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Response:
     """Hand a container over."""
     row = hand_over(db, container, to)
-    return go(
-        request, "/baths/waste", said=f"{words.number(-row.litres, 2)} L handed to {row.handed_to}.", done="hand-over"
-    )
+    said = f"{words.number(-row.litres, 2)} L handed to {row.handed_to}."
+    return go(request, "/baths/waste", said=said, undo=f"{_waste_path(row)}/undo", done="hand-over")
+
+
+@router.post("/waste/lines/{number}/undo")
+def post_waste_undo(request: Request, db: Db, number: int) -> Response:
+    """Take back what was poured in or handed over."""
+    said = f"Taken back: {telling.waste_words(take_waste_back(db, number))}."
+    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/bring-back")
+
+
+@router.post("/waste/lines/{number}/bring-back")
+def post_waste_back(request: Request, db: Db, number: int) -> Response:
+    """Let what was poured in or handed over, and taken back, count again."""
+    said = f"Brought back: {telling.waste_words(bring_waste_back(db, number))}."
+    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/undo")
 
 
 @router.post("/waste/answer")
@@ -595,7 +628,7 @@ def post_diary(
     symptoms: Typed = "",
 ) -> Response:
     """Write in the diary of exposure."""
-    write_diary(
+    row = write_diary(
         db,
         person,
         typed.number(minutes, "Minutes"),
@@ -605,7 +638,21 @@ def post_diary(
         ventilation=bool(ventilation),
         symptoms=symptoms,
     )
-    return go(request, "/baths/waste", said="It is in the diary.", done="diary")
+    return go(request, "/baths/waste", said="It is in the diary.", undo=f"{_diary_path(row)}/undo", done="diary")
+
+
+@router.post("/waste/diary/{number}/undo")
+def post_diary_undo(request: Request, db: Db, number: int) -> Response:
+    """Take an entry of the diary of exposure back."""
+    said = f"Taken back: {telling.diary_words(take_diary_back(db, number))}."
+    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/bring-back")
+
+
+@router.post("/waste/diary/{number}/bring-back")
+def post_diary_back(request: Request, db: Db, number: int) -> Response:
+    """Let an entry of the diary that was taken back count again."""
+    said = f"Brought back: {telling.diary_words(bring_diary_back(db, number))}."
+    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/undo")
 
 
 @api.get("", summary="Baths in use and what is in them")

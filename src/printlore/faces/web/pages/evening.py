@@ -22,6 +22,7 @@ from printlore.core.evening.process import Sequence, StepKind, doubts
 from printlore.core.evening.rehearsal import QUESTIONS, SHORTEST_WAIT
 from printlore.core.evening.script import Beat
 from printlore.core.evening.state import ENTER_DARK, what_next
+from printlore.core.figure import DECIMAL_MARK, Figure
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
@@ -168,6 +169,7 @@ def dark(request: Request, db: Db, clock: Time, near: Near, load: str) -> HTMLRe
         "beat": state.beat,
         "beats": [_plain_beat(beat) for beat in state.script()],
         "sounds": sounds(),
+        "mark": DECIMAL_MARK.get(),
     }
     return render(
         request,
@@ -184,6 +186,7 @@ def dark(request: Request, db: Db, clock: Time, near: Near, load: str) -> HTMLRe
 def _plain_beat(beat: Beat) -> dict[str, Any]:
     return {
         "name": beat.name,
+        "words": beat.words,
         "say": list(beat.say),
         "track": [plain_cue(cue) for cue in beat.track],
         "leaves": beat.leaves,
@@ -243,11 +246,11 @@ def _advised_row(report: AdviceReport) -> dict[str, str]:
         "frame": report.conditions.frame,
         "kind": "strip" if strip else "sheet",
         "pack": str(advice.setting.pack),
-        "seconds": " ".join(f"{second:.4g}" for second in seconds),
+        "seconds": " ".join(f"{Figure(second):.4g}" for second in seconds),
         "size": "",
         "burns": "",
-        "f_number": f"{advice.setting.f_number:g}",
-        "magnification": f"{advice.setting.magnification:.4g}",
+        "f_number": f"{Figure(advice.setting.f_number):g}",
+        "magnification": f"{Figure(advice.setting.magnification):.4g}",
         "why": "as advised; each time is the light after moving the card, they add up" if strip else "as advised",
     }
 
@@ -255,13 +258,15 @@ def _advised_row(report: AdviceReport) -> dict[str, str]:
 def _planned_row(piece: Piece) -> dict[str, str]:
     pack, _, f_number, magnification = piece.setting.split(", ") if piece.setting else ("", "", "", "")
     lights = [exposure for exposure in piece.exposures if exposure.part != "burn"]
-    extra = [f"{dodge.name} -{dodge.end - dodge.begin:g}" for light in lights for dodge in light.dodges]
-    extra += [f"{burn.name} +{burn.time:g} {burn.filters}".strip() for burn in piece.exposures if burn.part == "burn"]
+    extra = [f"{dodge.name} -{Figure(dodge.end - dodge.begin):g}" for light in lights for dodge in light.dodges]
+    extra += [
+        f"{burn.name} +{Figure(burn.time):g} {burn.filters}".strip() for burn in piece.exposures if burn.part == "burn"
+    ]
     return {
         "frame": piece.frame or "",
         "kind": piece.kind,
         "pack": pack,
-        "seconds": " ".join(f"{light.time:g}" for light in lights),
+        "seconds": " ".join(f"{Figure(light.time):g}" for light in lights),
         "size": piece.size,
         "burns": ", ".join(extra),
         "f_number": f_number,

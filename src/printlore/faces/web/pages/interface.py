@@ -47,6 +47,7 @@ from printlore.services.trials import (
     mark_kept,
     remove_trial,
 )
+from printlore.services.waste import diary, waste_book
 
 api = APIRouter()
 
@@ -198,6 +199,9 @@ def get_advice(
     lot: str | None = None,
     bath: str | None = None,
     magnification: Annotated[str | None, Query(description="Decimal point or comma.")] = None,
+    size: Annotated[str, Query(description='Of the sheet, in place of a magnification: "20x25 cm".')] = "",
+    negative: Annotated[str, Query(description="Picture on the film [mm]; 36x24 if empty.")] = "",
+    fit: Literal["filled", "whole"] = "filled",
     tolerance: Literal["edition match", "good alone"] = "edition match",
     compare_with: str | None = None,
 ) -> Any:
@@ -207,6 +211,7 @@ def get_advice(
         lot=lot,
         bath=bath,
         magnification=None if magnification is None else parse_number(magnification),
+        sheet=typed.sheet(size, negative, fit) if size.strip() else None,
         tolerance=tolerance,
         compare_with=compare_with,
     )
@@ -349,6 +354,16 @@ def post_reading(db: Db, sha256: str, asked: ReadingIn) -> Any:
             dyes=known.shift,
         )
     )
+
+
+@api.get("/waste", tags=["baths"], summary="Everything poured into waste containers and handed over; see removed")
+def get_waste_book(db: Db) -> Any:
+    return plain(waste_book(db))
+
+
+@api.get("/diary", tags=["baths"], summary="The diary of exposure, newest first; see removed")
+def get_diary(db: Db) -> Any:
+    return plain(diary(db))
 
 
 @api.post("/films", tags=["negatives"], status_code=201, summary="Add a film")

@@ -27,7 +27,8 @@ def post_page(
     table: Annotated[UploadFile | None, File()] = None,
     film: Typed = "",
     order: Typed = "CMY",
-    long_side: Typed = "36",
+    negative: Typed = "",
+    fit: Typed = typed.FITS[0],
     only_check: Annotated[str, Form(alias="check")] = "",
 ) -> Response:
     """Check a page and show what was understood; enter it if asked to."""
@@ -35,7 +36,8 @@ def post_page(
     defaults = PageDefaults(
         film=film or None,
         pack_order=order,
-        negative_long_side=typed.number_or(long_side, "Long side of the negative", 36.0),
+        negative=typed.negative_size(negative),
+        whole=typed.one_of(typed.FITS, fit, "How they lie on the sheets") == typed.FITS[1],
     )
     name = (typed.file_name(table.filename) if table is not None else "") or "notebook.txt"
     page = enter_notebook(db, uploaded or text, defaults, dry_run=only_check == "yes", original_name=name)

@@ -13,9 +13,10 @@ from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.core.cutting.wanted import Trimmer
+from printlore.core.figure import Figure
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import Refused, ValueOutOfRange
-from printlore.faces import typed, words
+from printlore.faces import telling, typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
@@ -23,7 +24,7 @@ from printlore.faces.web.page import Db, Page, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollMeasure, RollRecord
+from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollMeasure, RollRecord, StockLine
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
@@ -43,6 +44,8 @@ from printlore.services.entry import find_record, list_records
 from printlore.services.stock import (
     book_roll,
     book_sheets,
+    bring_booking_back,
+    ledger,
     lot_cover,
     mark_container,
     measure_roll,
@@ -50,6 +53,7 @@ from printlore.services.stock import (
     receive_box,
     receive_roll,
     stock,
+    take_booking_back,
     when_to_reorder,
 )
 
@@ -60,6 +64,8 @@ Typed = Annotated[str, Form()]
 Several = Annotated[list[str], Form()]
 
 MOST_SECONDS = 60.0
+MOST_LINES = 60
+"""Newest lines of the ledger that the page lists; the command has all."""
 
 
 def _plan(db: Database, number: int) -> PlanRecord:
@@ -92,6 +98,9 @@ def show(request: Request, db: Db) -> HTMLResponse:
         plans=list_records(db, PlanRecord)[::-1],
         gone=GONE,
         size_words=size_words,
+        book=ledger(db)[: -MOST_LINES - 1 : -1],
+        telling=telling,
+        booking_path=_booking_path,
         now=datetime.now(UTC),
     )
 
@@ -176,9 +185,10 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     """Book sheets that went, or a count."""
     count = typed.number_or(sheets, "Sheets", 1)
     if count != int(count):
-        raise ValueOutOfRange(f"{count:g} sheets cannot be booked; give a whole number.")
+        raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
     status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
-    return go(request, "/paper", said=f"Box {box} holds {status.sheets} sheets by the ledger.", done="book")
+    said = f"Box {box} holds {status.sheets} sheets by the ledger."
+    return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
 
 
 @router.post("/book-roll")
@@ -186,9 +196,30 @@ def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, lengt
     """Book a length of roll that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
-    return go(
-        request, "/paper", said=f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
-    )
+    said = f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
+    return go(request, "/paper", said=said, undo=_undo(status.booked))
+
+
+def _booking_path(line: StockLine) -> str:
+    return f"/paper/ledger/{line.id}"
+
+
+def _undo(booked: StockLine | None) -> str:
+    return f"{_booking_path(booked)}/undo" if booked is not None else ""
+
+
+@router.post("/ledger/{number}/undo")
+def post_booking_undo(request: Request, db: Db, number: int) -> Response:
+    """Take a line of the ledger back: the stock is as it was without it."""
+    said = f"Taken back: {telling.booking_words(take_booking_back(db, number))}."
+    return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/bring-back")
+
+
+@router.post("/ledger/{number}/bring-back")
+def post_booking_back(request: Request, db: Db, number: int) -> Response:
+    """Let a line of the ledger that was taken back count again."""
+    said = f"Brought back: {telling.booking_words(bring_booking_back(db, number))}."
+    return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/undo")
 
 
 @router.post("/move")
@@ -221,13 +252,13 @@ def post_container(request: Request, db: Db, name: Typed, unsafe: Typed = "") ->
 @router.get("/cut")
 def show_cut(request: Request, db: Db) -> HTMLResponse:
     """What is wanted, what to cut it from, and what the trimmer can do."""
-    trimmer, stated = get_trimmer(db)
+    trimmer = get_trimmer(db)
     on_hand = stock(db)
     return render(
         request,
         "paper/cut.html",
-        trimmer=trimmer,
-        stated=stated,
+        trimmer=trimmer.trimmer,
+        version=trimmer.version,
         rolls=[roll for roll in on_hand.rolls if roll.usable > 0],
         boxes=[box for box in on_hand.boxes if box.sheets and not box.box.strips],
         shape=SHAPE,
@@ -245,6 +276,7 @@ def post_trimmer(
     shortest: Typed = "2.5",
     edge: Typed = "",
     trim: Typed = "5x10",
+    version: Typed = "",
 ) -> Response:
     """State what the trimmer can do."""
     one, other = parse_size(trim)
@@ -257,6 +289,7 @@ def post_trimmer(
             edge=typed.number_or(edge, "Edge", 0.0, parse=parse_margin),
             smallest_trim=(min(one, other), max(one, other)),
         ),
+        seen=int(typed.number(version, "Version")) if version else None,
     )
     return go(request, "/paper/cut", said="The trimmer is noted.", done="trimmer")
 
@@ -488,6 +521,11 @@ class WantedSizes(BaseModel):
     boxes: list[str] = []
     settings_per_sitting: int = Field(default=2, ge=1, le=4)
     seconds: float = Field(default=10.0, gt=0, le=MOST_SECONDS)
+
+
+@api.get("/ledger", summary="Every line of the ledger, in the order written; see removed")
+def get_ledger(db: Db, box: str | None = None, roll: str | None = None) -> Any:
+    return plain(ledger(db, box=box, roll=roll))
 
 
 @api.get("/stock", summary="Rolls, boxes and what to see to")

@@ -8,11 +8,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box, box_about
 from printlore.core.measure.strip import Exposures, StripKind, StripReading, step_times
-from printlore.core.quantities import parse_time
+from printlore.core.quantities import parse_size, parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, telling, typed, words
@@ -46,6 +47,8 @@ from printlore.services.trials import (
 router = APIRouter()
 Typed = Annotated[str, Form()]
 
+FIT_NAMES = tuple(zip(typed.FITS, ("fills the sheet, cropped", "is whole, with a border"), strict=True))
+"""How a negative lies on a sheet, as it is said."""
 USUAL_PATCH = 1 / 40
 """Side of a tapped patch, as a share of the scan's shorter side."""
 
@@ -61,18 +64,33 @@ def start(request: Request, db: Db, name: Typed = "") -> Response:
 
 
 def _chosen(
-    head: str = "", lot: str = "", bath: str = "", size: str = "", long_side: str = "", tolerance: str = TOLERANCES[0]
+    head: str = "",
+    lot: str = "",
+    bath: str = "",
+    size: str = "",
+    negative: str = "",
+    fit: str = typed.FITS[0],
+    tolerance: str = TOLERANCES[0],
 ) -> Conditions:
     """What the next print is to be made with, from the address."""
-    magnification = typed.magnification(size, long_side) if size.strip() else None
-    return Conditions(head=head, lot=lot, bath=bath, magnification=magnification, tolerance=tolerance)
+    sheet = typed.sheet(size, negative, fit) if size.strip() else None
+    return Conditions(head=head, lot=lot, bath=bath, sheet=sheet, tolerance=tolerance)
 
 
 Chosen = Annotated[Conditions, Depends(_chosen)]
 
 
 @router.get("/print/{number}")
-def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: str = "") -> HTMLResponse:
+def show(
+    request: Request,
+    db: Db,
+    ask: Ask,
+    number: int,
+    chosen: Chosen,
+    size: str = "",
+    negative: str = "",
+    fit: str = typed.FITS[0],
+) -> HTMLResponse:
     """Advice for a frame, and the form that logs what came out; while it is worked out, what was printed."""
     frame = frame_of(db, number)
     try:
@@ -91,6 +109,9 @@ def show(request: Request, db: Db, ask: Ask, number: int, chosen: Chosen, size: 
         tolerance_names=TOLERANCE_NAMES,
         tolerance=chosen.tolerance,
         size=size,
+        negative=negative or "36x24",
+        fit=fit,
+        fits=FIT_NAMES,
     )
 
 
@@ -142,6 +163,7 @@ def log_by_eye(
     head: Typed = "",
     lot: Typed = "",
     bath: Typed = "",
+    print_size: Typed = "",
 ) -> Response:
     """Log a print, or the step of a strip that is nearest to right, from what an eye says of it."""
     frame = frame_of(db, number)
@@ -159,7 +181,9 @@ def log_by_eye(
     if seen:
         cast = seen.split()[-1]
         colour = (
-            f"{typed.number(filter_, 'Filter that mends it'):g} {cast}" if filter_.strip() and cast != "none" else seen
+            f"{Figure(typed.number(filter_, 'Filter that mends it')):g} {cast}"
+            if filter_.strip() and cast != "none"
+            else seen
         )
         said = "neutral" if cast == "none" else colour
         judgement = parse_said(f"{said}, {lightness}", person=person or "printer").judgement
@@ -185,6 +209,7 @@ def log_by_eye(
             head=head or None,
             lot=lot or None,
             bath=bath or None,
+            print_size=parse_size(print_size) if print_size else None,
             key=key or None,
         ),
     )
@@ -494,6 +519,7 @@ def log_reading(
     key: Typed = "",
     head: Typed = "",
     bath: Typed = "",
+    print_size: Typed = "",
     of: Typed = "",
     kept: Typed = "",
 ) -> Response:
@@ -528,6 +554,7 @@ def log_reading(
         head=head or None,
         lot=asked.lot or None,
         bath=bath or None,
+        print_size=parse_size(print_size) if print_size else None,
         key=key or None,
     )
     count = f"{len(trial.patches)} steps" if len(trial.patches) > 1 else "one patch"

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from printlore.core.advice.taught import MOST_BEARINGS, Taught
+from printlore.core.light.enlarging import enlargement
 from printlore.faces import telling, typed
 from printlore.faces.job import choices
 from printlore.faces.plain import plain
@@ -80,15 +81,17 @@ def show_one_print(
     lot: str = "",
     bath: str = "",
     size: str = "",
-    long_side: str = "",
+    negative: str = "",
+    fit: str = typed.FITS[0],
 ) -> HTMLResponse:
     """Which one print would let all earlier settings follow on another lot, in another bath, on another head."""
+    laid = enlargement(typed.sheet(size, negative, fit)) if size.strip() else None
     found = ask(
         one_print,
         head=head or None,
         lot=lot or None,
         bath=bath or None,
-        magnification=typed.magnification(size, long_side) if size.strip() else None,
+        magnification=laid.magnification if laid else None,
     )
     return render(
         request,
@@ -97,6 +100,7 @@ def show_one_print(
         choices=choices(db),
         number_of={one.name: one.id for one in list_records(db, Frame)},
         size=size,
+        laid=laid,
         shown=SHOWN,
     )
 

@@ -3,6 +3,7 @@
 import { clock, device, evening, flush, isReached, listen, moment, now, page, random, send, setClock, studio, unsent } from "./studio.js";
 import { Live, awake, loadPrompts, sayNow, setTones, settle, wake } from "./sound.js";
 import { hush, speak, speaks, voice } from "./voice.js";
+import { isSwitch } from "./switch.js";
 
 const sounds = JSON.parse(document.getElementById("sounds").textContent);
 const live = new Live({ moment });
@@ -114,15 +115,21 @@ document.addEventListener("click", (event) => {
   const step = event.target.closest("[data-step]");
   if (!step) return;
   const input = document.getElementById(step.dataset.for);
-  input.value = (Number(input.value.replace(",", ".")) + Number(step.dataset.step)).toFixed(1);
+  const stepped = (Number(input.value.replace(",", ".")) + Number(step.dataset.step)).toFixed(1);
+  input.value = input.value.includes(",") ? stepped.replace(".", ",") : stepped;
 });
 // A foot switch is a keyboard: on the wet page any of its usual keys presses the large target.
 if (document.body.classList.contains("wet-page") || part.dataset.wet !== undefined) {
+  const main = () => document.querySelector("[data-main] button");
+  // What was tapped keeps the keyboard, and the switch's next press would tap it again: an undo would undo the pour.
+  document.addEventListener("click", (event) => {
+    if (event.detail > 0 && event.target.closest("#part button")) main()?.focus({ preventScroll: true });
+  });
   document.addEventListener("keydown", (event) => {
-    if (event.repeat || !["Space", "Enter", "PageDown"].includes(event.code)) return;
-    if (event.target.closest("button, a, input, select, textarea, summary")) return;
-    const target = document.querySelector("[data-main] button");
-    if (target) { event.preventDefault(); target.click(); }
+    if (event.repeat || !isSwitch(event.code) || event.target.closest("input, select, textarea")) return;
+    const presses = ["Space", "Enter", "NumpadEnter"].includes(event.code);
+    if (presses && event.target.closest("button, a, summary")) return;   // by itself
+    if (main()) { event.preventDefault(); main().click(); }
   });
 }
 

@@ -3,15 +3,14 @@
 import { clock, device, flush, isReached, listen, now, page, send, setClock, studio } from "./studio.js";
 import { audio, awake, beep, loadPrompts, playBuffer, render, sayNow, setTones, wake } from "./sound.js";
 import { hush, speak, voice } from "./voice.js";
+import { isSwitch } from "./switch.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
 const LEAD = 3.05, HOLD = 3000, TOO_SOON = 250, ASK = 12000;
-const ON = new Set(["Space", "Enter", "PageDown", "ArrowRight", "NumpadEnter"]);
-const own = localStorage.getItem("printlore-switch");
-if (own) ON.add(own);
 
 export const dark = {
   beat: data.beat, out: false, playing: null, asking: 0, left: false, log: [], tracks: new Map(), pressed: null,
+  cameBack: data.out, waking: false,
 };
 setTones(data.sounds.tones);
 
@@ -94,8 +93,8 @@ function stopLight() {
   if (!dark.playing?.track) return;
   const lit = Math.max(0, audio().currentTime - dark.playing.begun);
   stopSounds();
-  const words = `exposure stopped after ${lit.toFixed(1)} s`;
-  send("went_wrong", { load: data.load, note: `${words} (${current().name}, piece ${current().piece + 1})` });
+  const words = `exposure stopped after ${lit.toFixed(1).replace(".", data.mark)} s`;
+  send("went_wrong", { load: data.load, note: `${words} (${current().words}, piece ${current().piece + 1})` });
   dark.beat -= 1;
   send("beat_done", { load: data.load, beat: dark.beat });
   dark.playing = { sources: sayNow(["stopped"]).sources, track: false };
@@ -131,14 +130,21 @@ function ask() {
 // ---- keys and foot switch
 
 let last = -Infinity;
+let making = null;
 addEventListener("keydown", async (event) => {
   if (!dark.out) return;
   event.preventDefault();
   if (event.repeat || dark.left) return;
-  if (!awake()) {                                           // after a reload: the first press only wakes the sound
-    await wake();
-    await speak({ asked: true });
-    resume();
+  if (dark.waking) return;
+  if (!awake() || dark.cameBack) {                          // after a reload the first press only tells where we are
+    dark.waking = true;
+    try {
+      await wake();
+      await (making ??= prepare());
+      await speak({ asked: true });
+      dark.cameBack = false;
+      resume();
+    } catch { making = null; beep("wrong"); } finally { dark.waking = false; }
     return;
   }
   const at = performance.now();
@@ -149,7 +155,7 @@ addEventListener("keydown", async (event) => {
     return;
   }
   dark.asking = 0;
-  const holds = event.code === "KeyL" || (ON.has(event.code) && current().leaves);
+  const holds = event.code === "KeyL" || (isSwitch(event.code) && current().leaves);
   if (holds && !dark.playing?.track) {
     const timer = setTimeout(() => { dark.pressed = null; if (current().leaves) leave(); else ask(); }, HOLD);
     dark.pressed = { code: event.code, timer };
@@ -157,7 +163,7 @@ addEventListener("keydown", async (event) => {
   }
   if (at - last < TOO_SOON) return;
   last = at;
-  if (ON.has(event.code)) press();
+  if (isSwitch(event.code)) press();
   else if (event.code === "KeyS" || event.code === "Escape") stopLight();
   else if (dark.playing?.track) return;
   else if (event.code === "KeyR") sayBeat();
@@ -185,14 +191,14 @@ function back() {
 }
 
 function wrong() {
-  send("went_wrong", { load: data.load, note: `something went wrong at "${current().name}"` });
+  send("went_wrong", { load: data.load, note: `something went wrong at "${current().words}"` });
   stopSounds();
   dark.playing = { sources: sayNow(["noted"]).sources, track: false };
 }
 
 function resume() {
   if (current().track.length) {                             // the page went away while light was on the paper
-    send("went_wrong", { load: data.load, note: `the page was reloaded during "${current().name}", piece ${current().piece + 1}` });
+    send("went_wrong", { load: data.load, note: `the page was reloaded during ${current().words}, piece ${current().piece + 1}` });
     dark.beat -= 1;
     send("beat_done", { load: data.load, beat: dark.beat });
     const { ends, sources } = sayNow(["stopped"]);
@@ -217,7 +223,8 @@ voice.addEventListener("other", () => { if (dark.out && awake()) beep("wrong"); 
 const form = document.getElementById("ready");
 if (data.out) {
   goDark();
-  prepare();
+  making = prepare();
+  making.catch(() => { making = null; });
 } else if (form) {
   const say = (text) => { document.getElementById("answer").textContent = text; };
   const button = document.getElementById("out");
@@ -245,6 +252,8 @@ if (data.out) {
     button.disabled = false;
     if (!answer.ok) { say(answer.detail); return; }
     await document.documentElement.requestFullscreen?.({ navigationUI: "hide" }).catch(() => {});
+    // Escape stops an exposure; it must not bring the browser's bright frame back
+    await navigator.keyboard?.lock?.(["Escape"]).catch(() => {});
     goDark();
   });
 }

@@ -1,6 +1,7 @@
 // The dark rehearsal: ten minutes without paper on this machine, with a switch pressed and an event pushed.
 
 import { clock, device, listen, now, send, setClock, studio } from "./studio.js";
+import { LEARNED } from "./switch.js";
 import { awake, beep, loadPrompts, sayNow, setTones, wake } from "./sound.js";
 
 const root = document.getElementById("rehearsal");
@@ -13,12 +14,12 @@ const say = (text) => { document.getElementById("answer").textContent = text; };
 
 // Which key is the switch: whatever is pressed in the box.
 const learn = document.getElementById("switch-key");
-const shown = () => { document.getElementById("switch-now").textContent = localStorage.getItem("printlore-switch") ?? "space, enter or page down"; };
+const shown = () => { document.getElementById("switch-now").textContent = localStorage.getItem(LEARNED) ?? "space, enter or page down"; };
 shown();
 learn.addEventListener("keydown", (event) => {
   if (["Tab", "Escape", "ShiftLeft", "ShiftRight"].includes(event.code)) return;
   event.preventDefault();
-  localStorage.setItem("printlore-switch", event.code);
+  localStorage.setItem(LEARNED, event.code);
   shown();
 });
 

@@ -1,11 +1,9 @@
 // Cutting in the dark: every press goes to the studio first; what comes back is spoken. The count is the studio's, never this page's.
 
 import { audio, awake, beep, loadPrompts, sayNow, setTones, wake } from "../evening/sound.js";
+import { isSwitch } from "../evening/switch.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
-const ON = new Set(["Space", "Enter", "PageDown", "ArrowRight", "NumpadEnter"]);
-const own = localStorage.getItem("printlore-switch");
-if (own) ON.add(own);
 const TOO_SOON = 180;       // [ms] a foot switch that bounces is one press
 const PATIENCE = 2500;      // [ms] between tries while the studio does not answer
 
@@ -92,7 +90,7 @@ export function press(event) {
 addEventListener("keydown", (event) => {
   if (event.metaKey || event.ctrlKey || event.altKey) return;
   const onControl = !cut.state.dark && event.target instanceof Element && event.target.closest("a, button");
-  const known = ON.has(event.code) || ["Backspace", "KeyX", "KeyE", "KeyR"].includes(event.code);
+  const known = isSwitch(event.code) || ["Backspace", "KeyX", "KeyE", "KeyR"].includes(event.code);
   if (!known || (onControl && (event.code === "Enter" || event.code === "Space"))) return;
   event.preventDefault();
   if (event.repeat) return;
@@ -101,7 +99,7 @@ addEventListener("keydown", (event) => {
     return;
   }
   begin();
-  if (ON.has(event.code)) {
+  if (isSwitch(event.code)) {
     const now = performance.now();
     if (now - cut.pressed < TOO_SOON) return;
     cut.pressed = now;

@@ -1,0 +1,25 @@
+"""Numbers in sentences: wherever a sentence is made, its numbers have the studio's decimal mark."""
+
+from contextvars import ContextVar
+
+DECIMAL_MARK: ContextVar[str] = ContextVar("decimal mark", default=".")
+"""As the studio writes numbers. The one thing that ``core`` takes from around it: a face sets it for each page and
+command, so that sentences agree wherever they are made, and names, dates and files inside them stay as they are."""
+
+
+class Figure(float):
+    """A number in a sentence: an f-string formats it as it would a float, with the studio's decimal mark.
+
+    What programs read (JSON, CSV, drawings, keys) is formatted from plain numbers, and keeps its point.
+
+    Examples
+    --------
+    >>> f"{Figure(2.5):g} CC"
+    '2.5 CC'
+    """
+
+    def __format__(self, form: str) -> str:
+        return super().__format__(form).replace(".", DECIMAL_MARK.get())
+
+    def __str__(self) -> str:
+        return f"{Figure(self):g}"
