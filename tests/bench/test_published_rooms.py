@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-
 from bench.limits import limit
 from bench.published import PUBLISHED_KINDS
 from bench.rooms import Desk
+
 from printlore.core.colour.tables import read_table
 from printlore.core.paper.dyes import HERE
 
