@@ -80,7 +80,7 @@ def test_a_pair_taken_back_no_longer_counts(paper):
     assert [(one.id, one.removed) for one in pairs(paper)] == [(record.id, True)]
     with pytest.raises(Refused):
         logged(paper, WET)
-    with pytest.raises(UnknownRecord, match="no pair of readings number 99"):
+    with pytest.raises(UnknownRecord, match="No pair of readings has the number 99"):
         remove_pair(paper, 99)
     with pytest.raises(Refused, match=f"Pair {record.id} was taken back before"):
         remove_pair(paper, record.id)

@@ -11,11 +11,14 @@ from printlore.core.bath.learning import ControlReading
 from printlore.core.calendar import moment
 from printlore.core.control.faults import CAUSES, NextTest, Place, Suspect, by_place, diagnose, next_tests
 from printlore.core.control.limits import GOOD_READINGS, Aim, Judged, Limits, Wedge, aim_from, judge, limits_of
-from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import Bath, ledger_of
 from printlore.records.baths_control import ControlRecord, FaultOutcome, LimitsRecord
 from printlore.records.database import Database
-from printlore.records.rows import add, bring_back, every, every_ever, find, remove
+from printlore.records.rows import add, every, every_ever, find
+from printlore.services.lines import bring_line_back, find_line, take_line_back
+
+LISTED = "the control patches (baths patches)"
 
 EXPOSED_BY: Mapping[str, str] = {
     "frozen strip": "pre-exposed strip kept frozen: tells of paper and process, not of the lamp",
@@ -59,7 +62,7 @@ def log_control(
         return add(conn, record)
 
 
-def take_control_back(db: Database, number: int) -> None:
+def take_control_back(db: Database, number: int) -> ControlRecord:
     """Take a control patch out of the charts; its row stays in the record.
 
     Raises
@@ -69,34 +72,12 @@ def take_control_back(db: Database, number: int) -> None:
     Refused
         If it was taken back before.
     """
-    with db.transaction() as conn:
-        record = _control(conn, number)
-        if record.removed:
-            raise Refused(f"Control patch {number} was taken back before; nothing was changed.")
-        remove(conn, record)
+    return take_line_back(db, find_line(db, ControlRecord, number, listed=LISTED), f"Control patch {number}")
 
 
 def bring_control_back(db: Database, number: int) -> ControlRecord:
-    """Let a control patch that was taken back count again, as it was read.
-
-    Raises
-    ------
-    UnknownRecord
-        If there is none of that number.
-    Refused
-        If it was not taken back.
-    """
-    with db.transaction() as conn:
-        record = _control(conn, number)
-        if not record.removed:
-            raise Refused(f"Control patch {number} was not taken back: it is in the charts already.")
-        return bring_back(conn, record)
-
-
-def _control(conn: sa.Connection, number: int) -> ControlRecord:
-    for record in every_ever(conn, ControlRecord, id=number):
-        return record
-    raise UnknownRecord(f"No control reading has the number {number}; look at the list again.")
+    """Let a control patch that was taken back count again, as it was read. Raises as ``take_control_back``."""
+    return bring_line_back(db, find_line(db, ControlRecord, number, listed=LISTED), f"Control patch {number}")
 
 
 def set_limits(db: Database, look: Mapping[str, float], stop: Mapping[str, float], source: str) -> LimitsRecord:

@@ -18,6 +18,11 @@ Trouble = Callable[[sa.Connection], str]
 """Why the book cannot be what its lines say, if it cannot; empty if all is well."""
 
 
+def alone(_: sa.Connection) -> str:
+    """Nothing rests on such a line."""
+    return ""
+
+
 def find_line(db: Database, kind: type[L], number: int, *, listed: str) -> L:
     """The line of a record number, also if it was taken back.
 
@@ -37,7 +42,7 @@ def find_line(db: Database, kind: type[L], number: int, *, listed: str) -> L:
     raise UnknownRecord(f"No {kind.word} has the number {number}. Look at {listed}.")
 
 
-def take_line_back(db: Database, line: L, said: str, trouble: Trouble) -> L:
+def take_line_back(db: Database, line: L, said: str, trouble: Trouble = alone) -> L:
     """Take a line back, as it was read; its row stays in the record.
 
     Parameters
@@ -65,7 +70,7 @@ def take_line_back(db: Database, line: L, said: str, trouble: Trouble) -> L:
     return dataclasses.replace(line, version=line.version + 1, removed=True)
 
 
-def bring_line_back(db: Database, line: L, said: str, trouble: Trouble) -> L:
+def bring_line_back(db: Database, line: L, said: str, trouble: Trouble = alone) -> L:
     """Let a line that was taken back count again, as it stood; parameters as above.
 
     Raises

@@ -16,8 +16,11 @@ from printlore.errors import Refused, UnknownRecord
 from printlore.records.database import Database
 from printlore.records.measuring import PairRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import add, bring_back, every, every_ever, find, latest, remove
+from printlore.records.rows import add, every, every_ever, find, latest
 from printlore.records.trials import PatchReading
+from printlore.services.lines import bring_line_back, find_line, take_line_back
+
+LISTED = "the pairs read twice (measure pairs)"
 
 
 def add_pair(
@@ -72,35 +75,12 @@ def remove_pair(db: Database, number: int) -> PairRecord:
     Refused
         If it was taken back before.
     """
-    with db.transaction() as conn:
-        record = _pair(conn, number)
-        if record.removed:
-            raise Refused(f"Pair {number} was taken back before; nothing was changed.")
-        remove(conn, record)
-        return record
+    return take_line_back(db, find_line(db, PairRecord, number, listed=LISTED), f"Pair {number}")
 
 
 def bring_pair_back(db: Database, number: int) -> PairRecord:
-    """Let a pair that was taken back count again, as it was read.
-
-    Raises
-    ------
-    UnknownRecord
-        If there is none of that number.
-    Refused
-        If it was not taken back.
-    """
-    with db.transaction() as conn:
-        record = _pair(conn, number)
-        if not record.removed:
-            raise Refused(f"Pair {number} was not taken back: it counts already.")
-        return bring_back(conn, record)
-
-
-def _pair(conn: sa.Connection, number: int) -> PairRecord:
-    for record in every_ever(conn, PairRecord, id=number):
-        return record
-    raise UnknownRecord(f"There is no pair of readings number {number}; list them first.")
+    """Let a pair that was taken back count again, as it was read. Raises as ``remove_pair``."""
+    return bring_line_back(db, find_line(db, PairRecord, number, listed=LISTED), f"Pair {number}")
 
 
 def learned(

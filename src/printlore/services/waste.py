@@ -236,18 +236,13 @@ def diary(db: Database) -> list[DiaryEntry]:
 def take_diary_back(db: Database, number: int) -> DiaryEntry:
     """Take an entry of the diary back; it stays listed. Raises Refused if it was before, UnknownRecord if none."""
     entry = find_line(db, DiaryEntry, number, listed=DIARY_LISTED)
-    return take_line_back(db, entry, f"Entry {number} of the diary", _none)
+    return take_line_back(db, entry, f"Entry {number} of the diary")
 
 
 def bring_diary_back(db: Database, number: int) -> DiaryEntry:
     """Let an entry of the diary that was taken back count again. Raises as ``take_diary_back``."""
     entry = find_line(db, DiaryEntry, number, listed=DIARY_LISTED)
-    return bring_line_back(db, entry, f"Entry {number} of the diary", _none)
-
-
-def _none(_: sa.Connection) -> str:
-    """Nothing rests on an entry of the diary."""
-    return ""
+    return bring_line_back(db, entry, f"Entry {number} of the diary")
 
 
 def symptoms_said(entries: list[DiaryEntry]) -> str:
