@@ -7,6 +7,12 @@ from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
+USUAL_FINISHING = 40.0
+"""[min] To spot, flatten, trim, sign and list a print (10), and to mount, pack and send an order (30) (from memory)."""
+USUAL_SPOILED = 0.05
+"""Share of finished prints that are spoiled before they are sold (from memory)."""
+USUAL_SOLUTION = 500.0 / 0.75
+"""Working solution used up by paper [mL/m2]: half a litre for 0.5 to 1 m2, not replenished (from memory)."""
 USUAL_PER_PRINT = 1.3
 """Sheets and drum cycles that a good print takes, where no trial says it (from memory)."""
 
@@ -22,9 +28,11 @@ class PriceTerms:
     minute : float
         Worth of a minute [money].
     sheets : float
-        Of paper, tests reckoned in [sheet].
+        Of paper, those that did not become right with it [sheet].
     sheet : float
         Price of a sheet [money].
+    strips, strip : float
+        Test strips used for it, and the price of one [money].
     chemistry, mount : float
         Share of the baths; mount, sleeve, packing [money].
     reject_share : float
@@ -42,13 +50,15 @@ class PriceTerms:
     minute: float
     sheets: float
     sheet: float
+    strips: float = 0.0
+    strip: float = 0.0
     chemistry: float = 0.0
     mount: float = 0.0
     reject_share: float = 0.0
     commission: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("minutes", "minute", "sheets", "sheet", "chemistry", "mount"):
+        for name in ("minutes", "minute", "sheets", "sheet", "strips", "strip", "chemistry", "mount"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
                 raise ValueOutOfRange(f"Price floor: {name} is {value:g}; it must be 0 or more.")
@@ -62,7 +72,8 @@ class PriceTerms:
     @property
     def made(self) -> float:
         """Cost of one print as it lies on the table [money]."""
-        return self.minutes * self.minute + self.sheets * self.sheet + self.chemistry + self.mount
+        paper = self.sheets * self.sheet + self.strips * self.strip
+        return self.minutes * self.minute + paper + self.chemistry + self.mount
 
     @property
     def good(self) -> float:

@@ -16,6 +16,18 @@ class Happened(StrEnum):
     DESTROYED = "destroyed"
 
 
+TOLD = {
+    Happened.SIGNED: "was signed",
+    Happened.CERTIFIED: "had its certificate written",
+    Happened.CONSIGNED: "went on consignment",
+    Happened.SOLD: "was sold",
+    Happened.DELIVERED: "was delivered",
+    Happened.RETURNED: "was returned",
+    Happened.DESTROYED: "was destroyed",
+}
+"""The same in a sentence about a print."""
+
+
 class Place(StrEnum):
     """Where a print is."""
 
@@ -52,7 +64,7 @@ def trouble(life: Sequence[Happened]) -> str:
         before = life[:at]
         place = place_of(before)
         if place is Place.DESTROYED:
-            return f'It was destroyed before it was "{what}"; take that line back if it was not.'
+            return f"It was destroyed before it {TOLD[what]}; take that line back if it was not."
         if what is Happened.RETURNED and place is Place.HERE and not is_sold(before):
             return "It was here and not sold, so it cannot have been returned; say first that it went."
         if what is Happened.SOLD and is_sold(before):
