@@ -648,6 +648,14 @@ def find_print(db: Database, code: str) -> PrintView:
     raise UnknownRecord(f"No print of this studio has the code {wanted}. It is a sound code, but not one given here.")
 
 
+def numbered_view(db: Database, number: int) -> PrintView:
+    """The numbered print of a record number, also if its numbering was taken back. Raises UnknownRecord."""
+    with db.reading() as conn:
+        for there in every_ever(conn, NumberedPrint, id=number):
+            return _view(conn, find(conn, Edition, there.edition), there)
+    raise UnknownRecord(f"There is no numbered print with the record number {number}. Choose one of an edition.")
+
+
 def sheets_to_number(db: Database, edition: Edition) -> list[tuple[TrialRow, tuple[str, ...]]]:
     """Sheets of the edition's negative that have no number yet, newest first, each with what to beware of."""
     with db.reading() as conn:
