@@ -96,6 +96,16 @@ def test_undo_takes_back_and_what_was_taken_back_is_listed_with_its_mark(client,
     assert post(client, f"/editions/{promised}/undo").status_code == 409
 
 
+def test_a_form_that_is_sent_twice_gives_one_number(client, db, promised):
+    shown = re.search(r'name="shown" value="([^"]+)"', client.get(f"/editions/{promised}").text)[1]
+    assert shown == "1 1"
+    number(client, db, promised, trial="", shown=shown)
+    again = post(client, f"/editions/{promised}/number", trial="", shown=shown)
+    assert (again.status_code, "Number 1 was given already" in again.text) == (409, True)
+    number(client, db, promised, trial="", shown=shown, proof="proof")
+    assert [one.facts.number_words for one in ledger.edition_view(db, "Harbour").prints] == ["1/5", "AP 1/1"]
+
+
 def test_an_edition_without_numbers_is_taken_back_and_comes_back(client, db, promised):
     assert post(client, f"/editions/{promised}/undo").status_code == 303
     assert f"/editions/{promised}/bring-back" in client.get("/editions").text

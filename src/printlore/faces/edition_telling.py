@@ -1,6 +1,6 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
-from printlore.core.edition.state import NUMBERED, Place
+from printlore.core.edition.state import NUMBERED, Happened, Place
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
 from printlore.records.editions import PrintLine
@@ -44,7 +44,8 @@ def print_words(view: PrintView) -> str:
 
 def line_words(line: PrintLine, currency: str) -> str:
     """What happened, for how much, to whom, how packed, why."""
-    money = f"{words.shortest(line.price, 2)}{'' if currency == 'unit' else f' {currency}'}" if line.price else ""
+    unit = "" if currency == "unit" else f" {currency}"
+    money = "" if line.price is None else f"{words.shortest(line.price, 2)}{unit}"
     parts = [
         line.happened.value,
         f"for {money}" if money else "",
@@ -53,6 +54,15 @@ def line_words(line: PrintLine, currency: str) -> str:
         line.note,
     ]
     return ", ".join(part for part in parts if part)
+
+
+def likely_next(view: PrintView) -> Happened:
+    """What is likely to be written down next; the form begins with it."""
+    if Happened.SIGNED not in view.life:
+        return Happened.SIGNED
+    if not view.sold:
+        return Happened.SOLD
+    return Happened.DELIVERED if view.place is Place.HERE else Happened.RETURNED
 
 
 def size_words(size: tuple[float, float] | None, unit: str) -> str:

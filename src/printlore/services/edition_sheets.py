@@ -81,7 +81,15 @@ def certificate_pdf(db: Database, code: str) -> bytes:
 
 
 def labels_pdf(db: Database, codes: Sequence[str]) -> bytes:
-    """Labels for the backs of numbered prints, as a PDF."""
+    """Labels for the backs of numbered prints, as a PDF.
+
+    Raises
+    ------
+    Refused
+        If none is named.
+    """
+    if not codes:
+        raise Refused("No print is named to label. Number a print first.")
     views = [find_print(db, code) for code in codes]
     with db.reading() as conn:
         unit = settled(conn, Preferences).length_unit

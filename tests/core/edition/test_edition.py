@@ -176,6 +176,7 @@ def test_where_a_print_is_follows_from_its_lines(life, place, sold):
         ((H.SOLD, H.SOLD), "was sold already"),
         ((H.SOLD, H.CONSIGNED), "was sold or away already"),
         ((H.DELIVERED, H.DELIVERED), "was delivered already"),
+        ((H.SIGNED, H.SIGNED), "was signed already"),
     ],
 )
 def test_what_cannot_have_happened_is_told(life, words):

@@ -65,6 +65,8 @@ def trouble(life: Sequence[Happened]) -> str:
         place = place_of(before)
         if place is Place.DESTROYED:
             return f"It was destroyed before it {TOLD[what]}; take that line back if it was not."
+        if what is Happened.SIGNED and Happened.SIGNED in before:
+            return "It was signed already; one signature is enough."
         if what is Happened.RETURNED and place is Place.HERE and not is_sold(before):
             return "It was here and not sold, so it cannot have been returned; say first that it went."
         if what is Happened.SOLD and is_sold(before):

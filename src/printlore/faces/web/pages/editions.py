@@ -9,7 +9,6 @@ from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from printlore.core.edition.record import in_groups
-from printlore.core.edition.state import Happened
 from printlore.core.quantities import parse_size
 from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import edition_telling, edition_typed, telling, typed
@@ -217,6 +216,7 @@ def post_number(
     number: int,
     trial: Typed = "",
     which: Typed = "",
+    shown: Typed = "",
     proof: Typed = "",
     size: Typed = "",
     printed_on: Typed = "",
@@ -224,7 +224,11 @@ def post_number(
     note: Typed = "",
     over_copies: Ticked = "",
 ) -> Response:
-    """Give the next print its number and code."""
+    """Give a print the number that stands on the page, or another, and its code.
+
+    ``shown`` is the next number and the next proof as the page said them: sent twice, or from a second tab, they are
+    not taken to be the ones after.
+    """
     if trial == CHOOSE:
         raise ValueOutOfRange('"The sheet it is" is not chosen. Choose the sheet, or say that it was never logged.')
     on = edition_typed.day_if(printed_on, "Printed on")
@@ -232,7 +236,7 @@ def post_number(
         db,
         _edition(db, number).name,
         trial=trial or None,
-        number=count(which, "Number") if which.strip() else None,
+        number=_as_shown(which, shown, proof == "proof"),
         proof=proof == "proof",
         size=parse_size(size) if size.strip() else None,
         printed_on=on.isoformat() if on else None,
@@ -244,6 +248,14 @@ def post_number(
     said = " ".join([said, *(f"{doubt}." for doubt in made.doubts)])
     undo = f"/editions/prints/{made.print.id}/undo"
     return go(request, f"/editions/prints/{made.print.id}", said=said, undo=undo, done=f"number-{number}")
+
+
+def _as_shown(which: str, shown: str, proof: bool) -> int | None:
+    if which.strip():
+        return count(which, "Number")
+    following = shown.split()
+    said = following[proof] if len(following) == 2 else "0"
+    return int(said) if said.isdigit() and said != "0" else None
 
 
 @router.get("/{number}/price")
@@ -320,7 +332,6 @@ def show_print(request: Request, db: Db, number: int, lux: str = "", hours: str 
         personal=ledger.PERSONAL,
         duty=ledger.CERTIFICATE_DUTY,
         in_groups=in_groups,
-        Happened=Happened,
         care=care_words(**_light(lux, hours, dose))[0][1],
         light={"lux": lux, "hours": hours, "dose": dose},
     )
