@@ -185,6 +185,31 @@ def test_light_of_a_wall_is_reckoned_on_the_prints_page(client, db, promised):
     assert client.get(f"/editions/prints/{one}?lux=450&hours=25").status_code == 422
 
 
+def test_what_was_typed_stays_beside_what_was_wrong_with_it(client, db, promised):
+    one = number(client, db, promised, trial="T1")
+    for path, typed in (
+        ("/editions/check?code=MN4F-TRX&digest=0123", 'value="MN4F-TRX"'),
+        ("/editions/check?digest=01234567", 'value="01234567"'),
+        (f"/editions/{promised}/price?mount=much", 'value="much"'),
+        (f"/editions/prints/{one}?lux=450&hours=25", 'value="25"'),
+    ):
+        page = client.get(path)
+        assert page.status_code == 422, path
+        assert typed in page.text
+        assert 'role="alert"' in page.text
+
+
+@pytest.mark.parametrize("path", ["", "/check", "/{edition}", "/{edition}/price", "/prints/{print}"])
+def test_every_entry_has_its_label_and_an_id_of_its_own(client, db, promised, path):
+    one = number(client, db, promised, trial="T1")
+    text = client.get("/editions" + path.format(edition=promised, print=one)).text
+    assert text.count('class="sentence"') == 1
+    labels = set(re.findall(r'<label for="([^"]+)"', text))
+    entries = re.findall(r'<(?:input|select|textarea)(?![^>]*type="(?:hidden|radio)")[^>]* id="([^"]+)"', text)
+    assert set(entries) <= labels
+    assert len(set(entries)) == len(entries)
+
+
 def test_programs_can_do_it_all(client, db):
     own = {"origin": "http://localhost"}
     made = client.post(

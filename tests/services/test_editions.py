@@ -386,6 +386,7 @@ def test_sheets_are_the_same_bytes_each_time_and_gaps_are_lines(made):
         ledger.write_certificate(made, code)
         assert certificate_pdf(made, code).startswith(b"%PDF")
         assert certificate_pdf(made, code) == certificate_pdf(made, code)
+        assert b"<pdfaid:part>2</pdfaid:part>" in certificate_pdf(made, code)
     assert labels_pdf(made, [logged, bare]).startswith(b"%PDF")
     with pytest.raises(Refused, match=r"No print is named to label\. Number a print first"):
         labels_pdf(made, [])

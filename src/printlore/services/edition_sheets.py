@@ -77,7 +77,7 @@ def certificate_pdf(db: Database, code: str) -> bytes:
             'in their places after code and artist, each as "name: value"; an open one is "not recorded".'
         ),
     }
-    return typeset(_CERTIFICATE, data, at=line.at.timestamp())
+    return typeset(_CERTIFICATE, data, at=line.at.timestamp(), lasting=True)
 
 
 def labels_pdf(db: Database, codes: Sequence[str]) -> bytes:

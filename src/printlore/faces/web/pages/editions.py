@@ -1,8 +1,9 @@
 """Editions: what was promised, which numbers exist and where they are, certificates, labels, and a price floor."""
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
@@ -14,6 +15,7 @@ from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
 from printlore.faces import edition_telling, edition_typed, telling, typed
 from printlore.faces.edition_typed import count
 from printlore.faces.plain import plain
+from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web.numbered import numbered
 from printlore.faces.web.page import Ask, Db, Page, go, render
 from printlore.records.database import Database
@@ -30,6 +32,7 @@ router = APIRouter(prefix="/editions")
 api = APIRouter(prefix="/editions", tags=["editions"])
 Typed = Annotated[str, Form()]
 Ticked = Annotated[str, Form()]
+R = TypeVar("R")
 
 MOST_DRAWN = 120
 """Numbers that the drawing shows one by one."""
@@ -67,6 +70,7 @@ def show(request: Request, db: Db, of: str = "") -> HTMLResponse:
         read_off=READ_OFF,
         read=dict.fromkeys(READ_OFF, ""),
         asked={"code": "", "digest": ""},
+        problem=None,
     )
 
 
@@ -114,16 +118,28 @@ def show_check(
 ) -> HTMLResponse:
     """A certificate beside the ledger: whether it matches, and in what it differs."""
     read = dict(zip(READ_OFF, (title, number, prints_in_all, size, printed_on), strict=True))
-    check = ledger.check_certificate(db, code, digest, read=read) if code.strip() else None
+    check, problem = None, None
+    if code.strip() or digest.strip():
+        check, problem = _tried(lambda: ledger.check_certificate(db, code, digest, read=read))
     return render(
         request,
         "editions/check.html",
+        status=problem.http_status if problem else 200,
         check=check,
+        problem=problem,
         asked={"code": code, "digest": digest},
         read=read,
         read_off=READ_OFF,
         telling=edition_telling,
     )
+
+
+def _tried(ask: Callable[[], R]) -> tuple[R | None, Problem | None]:
+    """The answer to an entry that stands in the address, or what was wrong with it: the entry stays in its form."""
+    try:
+        return ask(), None
+    except (UnknownRecord, ValueOutOfRange) as error:
+        return None, problem_of(error)
 
 
 @router.get("/{number}")
@@ -280,11 +296,14 @@ def show_price(
         "spoiled": spoiled,
         "commission": commission,
     }
+    floor, problem = _tried(lambda: _floor(db, edition.name, given))
     return render(
         request,
         "editions/price.html",
+        status=problem.http_status if problem else 200,
         edition=edition,
-        floor=_floor(db, edition.name, given),
+        floor=floor or price_floor(db, edition.name),
+        problem=problem,
         given=given,
         telling=edition_telling,
     )
@@ -319,9 +338,12 @@ def show_print(request: Request, db: Db, number: int, lux: str = "", hours: str 
     """One numbered print: what became of it, what comes next, and its papers."""
     view = _print(db, number)
     edition = find_record(db, Edition, view.print.edition)
+    care, problem = _tried(lambda: care_words(**_light(lux, hours, dose)))
     return render(
         request,
         "editions/print.html",
+        status=problem.http_status if problem else 200,
+        problem=problem,
         view=view,
         edition=edition,
         sheets=[row.name for row, _ in ledger.sheets_to_number(db, edition)],
@@ -332,7 +354,7 @@ def show_print(request: Request, db: Db, number: int, lux: str = "", hours: str 
         personal=ledger.PERSONAL,
         duty=ledger.CERTIFICATE_DUTY,
         in_groups=in_groups,
-        care=care_words(**_light(lux, hours, dose))[0][1],
+        care=(care or care_words())[0][1],
         light={"lux": lux, "hours": hours, "dose": dose},
     )
 
