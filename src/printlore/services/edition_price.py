@@ -126,7 +126,7 @@ def price_floor(
     usual = (
         (finishing, "40 min to spot, trim, sign, list, mount, pack and send (from memory)"),
         (mount, "nothing for mount and packing: none was said"),
-        (solution, "half a litre of working solution for 0.75 m² of paper (from memory)"),
+        (solution, "half a litre of working solution for three quarters of a square metre of paper (from memory)"),
         (spoiled, "1 in 20 finished prints spoiled before it is sold (from memory)"),
         (commission, "no commission: none was said"),
     )

@@ -128,7 +128,8 @@ def care_pdf(
     view = find_print(db, code)
     sent = [line for line in view.lines if line.happened is Happened.DELIVERED and not line.removed]
     with db.reading() as conn:
-        unit = settled(conn, Preferences).length_unit
+        preferences = settled(conn, Preferences)
+    unit = preferences.length_unit
     packing = [
         f"Print {view.facts.number_words}, {view.print.name}"
         + (f", {_size(view.facts.size, unit)}" if view.facts.size else ""),
@@ -143,7 +144,9 @@ def care_pdf(
         "sent": day(sent[-1].at) if sent else "",
         "parts": [
             {"title": title, "rules": [{"words": words, "source": source} for words, source in rules]}
-            for title, rules in care_words(lux=lux, hours=hours, stated_dose=stated_dose)
+            for title, rules in care_words(
+                lux=lux, hours=hours, stated_dose=stated_dose, decimal_mark=preferences.decimal_mark
+            )
         ],
     }
     at = view.lines[-1].at if view.lines else datetime.fromtimestamp(0, UTC)
@@ -151,7 +154,11 @@ def care_pdf(
 
 
 def care_words(
-    *, lux: float | None = None, hours: float | None = None, stated_dose: float | None = None
+    *,
+    lux: float | None = None,
+    hours: float | None = None,
+    stated_dose: float | None = None,
+    decimal_mark: str = ".",
 ) -> list[tuple[str, list[tuple[str, str]]]]:
     """How to keep a print: (part, its rules as (words, what they rest on)).
 
@@ -161,11 +168,17 @@ def care_words(
         Of the buyer's wall [lx] and day [h]; without them no dose is said.
     stated_dose : float, optional
         Dose to a change that can be seen, as stated for the paper by its maker [lx h]; without it no years are said.
+    decimal_mark : str
+        As the studio writes numbers.
 
     References
     ----------
     print-life, cci16-5
     """
+
+    def said(value: float, figures: int) -> str:
+        return f"{float(f'{value:.{figures}g}'):g}".replace(".", decimal_mark)
+
     if lux is None or hours is None:
         light = [
             (
@@ -179,19 +192,20 @@ def care_words(
         times = [a_year / light_dose(test, 12) for test in (BRIGHT, DIM)]
         light = [
             (
-                f"At {lux:g} lx for {hours:g} hours a day this print receives {a_year / 1e6:.3g} million lux hours a "
-                f"year: {times[0]:.2g} times that of {BRIGHT:g} lx and {times[1]:.2g} times that of {DIM:g} lx for 12 "
-                "hours a day, the displays that tests of print life have assumed. Assumed here: the same light all "
-                "year, no daylight beside it. Half the light takes twice as long to the same dose.",
+                f"At {said(lux, 4)} lx for {said(hours, 4)} hours a day this print receives {said(a_year / 1e6, 3)} "
+                f"million lux hours a year: {said(times[0], 2)} times that of {BRIGHT:g} lx and {said(times[1], 2)} "
+                f"times that of {DIM:g} lx for 12 hours a day, the displays that tests of print life have assumed. "
+                "Assumed here: the same light all year, no daylight beside it. Half the light takes twice as long to "
+                "the same dose.",
                 f"lux times hours times 365 days; {_DISPLAYS}",
             )
         ]
         if stated_dose is not None:
             light.append(
                 (
-                    f"The maker's stated dose of {stated_dose / 1e6:.3g} million lux hours is reached in "
-                    f"{years_to(stated_dose, a_year):.2g} years of this light. It is for the display that its test "
-                    "assumed, and leaves out fading in the dark.",
+                    f"The maker's stated dose of {said(stated_dose / 1e6, 3)} million lux hours is reached in "
+                    f"{said(years_to(stated_dose, a_year), 2)} years of this light. It is for the display that its "
+                    "test assumed, and leaves out fading in the dark.",
                     "stated by whoever entered it; arithmetic",
                 )
             )
