@@ -53,6 +53,8 @@ def test_the_whole_way_of_a_print_on_the_page(client, db, promised):
     assert post(client, f"/editions/prints/{one}/certificate").status_code == 303
     sold = post(client, f"/editions/prints/{one}/line", happened="sold", price="180,50", person="")
     assert sold.status_code == 303
+    assert 'value="delivered" checked' in client.get(f"/editions/prints/{one}").text
+    assert post(client, f"/editions/prints/{one}/line").status_code == 422
     page = client.get(f"/editions/prints/{one}").text
     assert code in page
     assert "sold and still here" in page

@@ -56,13 +56,13 @@ def line_words(line: PrintLine, currency: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def likely_next(view: PrintView) -> Happened:
-    """What is likely to be written down next; the form begins with it."""
+def likely_next(view: PrintView) -> str:
+    """What is likely to be written down next, for the form to begin with; nothing once the print is with its buyer."""
     if Happened.SIGNED not in view.life:
         return Happened.SIGNED
     if not view.sold:
         return Happened.SOLD
-    return Happened.DELIVERED if view.place is Place.HERE else Happened.RETURNED
+    return Happened.DELIVERED if Happened.DELIVERED not in view.life else ""
 
 
 def size_words(size: tuple[float, float] | None, unit: str) -> str:
