@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from printlore.core.edition.code import read_code
 from printlore.core.edition.record import digest
 from printlore.core.edition.state import Happened, Place
+from printlore.core.figure import DECIMAL_MARK
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -400,7 +401,9 @@ def test_no_years_are_said_without_the_light():
     bright = dict(care_words(lux=450, hours=12))["Light"][0][0]
     assert "At 450 lx for 12 hours a day this print receives 1.97 million lux hours a year: 1 times that" in bright
     assert not re.search(r"\d years", bright)
-    assert "0,438 million" in dict(care_words(lux=150, hours=8, decimal_mark=","))["Light"][0][0]
+    before = DECIMAL_MARK.set(",")
+    assert "0,438 million" in dict(care_words(lux=150, hours=8))["Light"][0][0]
+    DECIMAL_MARK.reset(before)
     stated = dict(care_words(lux=120, hours=12, stated_dose=40e6))["Light"][1][0]
     assert "is reached in 76 years of this light" in stated
     assert all(source for _, rules in care_words(lux=120, hours=12) for _, source in rules)

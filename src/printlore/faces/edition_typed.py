@@ -4,6 +4,7 @@ import re
 from datetime import UTC, date, datetime, time
 
 from printlore.core.edition.state import Happened
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 
@@ -15,7 +16,7 @@ def count(text: str, what: str) -> int:
     """A whole number. Raises ValueOutOfRange with its name."""
     value = typed.number(text, what)
     if value != int(value):
-        raise ValueOutOfRange(f"{what} is {value:g}; give a whole number.")
+        raise ValueOutOfRange(f"{what} is {Figure(value):g}; give a whole number.")
     return int(value)
 
 

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Self
 import sqlalchemy as sa
 
 from printlore.core.edition.state import Happened
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
@@ -160,7 +161,8 @@ class NumberedPrint(Record):
             raise ValueOutOfRange(f"{self.number} is no number of a print; give 1 or more.")
         if self.size and not all(math.isfinite(side) and 0 < side <= 10_000 for side in self.size):
             raise ValueOutOfRange(
-                f"A print of {self.size[0]:g} x {self.size[1]:g} mm cannot be; give sides above 0, up to 10 m."
+                f"A print of {Figure(self.size[0]):g} x {Figure(self.size[1]):g} mm cannot be; "
+                "give sides above 0, up to 10 m."
             )
         if self.printed_on is not None:
             try:
@@ -248,7 +250,7 @@ class PrintLine(Record):
 
     def __post_init__(self) -> None:
         if self.price is not None and not (math.isfinite(self.price) and self.price >= 0):
-            raise ValueOutOfRange(f"A price of {self.price:g} cannot be; give 0 or more, or leave it empty.")
+            raise ValueOutOfRange(f"A price of {Figure(self.price):g} cannot be; give 0 or more, or leave it empty.")
 
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:

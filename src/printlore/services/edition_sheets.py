@@ -1,6 +1,7 @@
 """On paper with a numbered print: its certificate, the label for its back, packing slip and care; and a listing."""
 
 import io
+import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -13,6 +14,7 @@ from printlore.core.calendar import day
 from printlore.core.edition.dose import light_dose, years_to
 from printlore.core.edition.record import NOT_RECORDED, in_groups
 from printlore.core.edition.state import Happened, Place
+from printlore.core.figure import Figure
 from printlore.core.quantities import MM_PER_UNIT
 from printlore.devices.paper_pages import typeset
 from printlore.errors import Refused
@@ -128,8 +130,7 @@ def care_pdf(
     view = find_print(db, code)
     sent = [line for line in view.lines if line.happened is Happened.DELIVERED and not line.removed]
     with db.reading() as conn:
-        preferences = settled(conn, Preferences)
-    unit = preferences.length_unit
+        unit = settled(conn, Preferences).length_unit
     packing = [
         f"Print {view.facts.number_words}, {view.print.name}"
         + (f", {_size(view.facts.size, unit)}" if view.facts.size else ""),
@@ -144,9 +145,7 @@ def care_pdf(
         "sent": day(sent[-1].at) if sent else "",
         "parts": [
             {"title": title, "rules": [{"words": words, "source": source} for words, source in rules]}
-            for title, rules in care_words(
-                lux=lux, hours=hours, stated_dose=stated_dose, decimal_mark=preferences.decimal_mark
-            )
+            for title, rules in care_words(lux=lux, hours=hours, stated_dose=stated_dose)
         ],
     }
     at = view.lines[-1].at if view.lines else datetime.fromtimestamp(0, UTC)
@@ -158,7 +157,6 @@ def care_words(
     lux: float | None = None,
     hours: float | None = None,
     stated_dose: float | None = None,
-    decimal_mark: str = ".",
 ) -> list[tuple[str, list[tuple[str, str]]]]:
     """How to keep a print: (part, its rules as (words, what they rest on)).
 
@@ -168,16 +166,11 @@ def care_words(
         Of the buyer's wall [lx] and day [h]; without them no dose is said.
     stated_dose : float, optional
         Dose to a change that can be seen, as stated for the paper by its maker [lx h]; without it no years are said.
-    decimal_mark : str
-        As the studio writes numbers.
 
     References
     ----------
     print-life, cci16-5
     """
-
-    def said(value: float, figures: int) -> str:
-        return f"{float(f'{value:.{figures}g}'):g}".replace(".", decimal_mark)
 
     if lux is None or hours is None:
         light = [
@@ -192,19 +185,19 @@ def care_words(
         times = [a_year / light_dose(test, 12) for test in (BRIGHT, DIM)]
         light = [
             (
-                f"At {said(lux, 4)} lx for {said(hours, 4)} hours a day this print receives {said(a_year / 1e6, 3)} "
-                f"million lux hours a year: {said(times[0], 2)} times that of {BRIGHT:g} lx and {said(times[1], 2)} "
-                f"times that of {DIM:g} lx for 12 hours a day, the displays that tests of print life have assumed. "
-                "Assumed here: the same light all year, no daylight beside it. Half the light takes twice as long to "
-                "the same dose.",
+                f"At {_few(lux, 4)} lx for {_few(hours, 4)} hours a day this print receives {_few(a_year / 1e6, 3)} "
+                f"million lux hours a year: {_few(times[0], 2)} times that of {Figure(BRIGHT):g} lx and "
+                f"{_few(times[1], 2)} times that of {Figure(DIM):g} lx for 12 hours a day, the displays that tests of "
+                "print life have assumed. Assumed here: the same light all year, no daylight beside it. Half the light "
+                "takes twice as long to the same dose.",
                 f"lux times hours times 365 days; {_DISPLAYS}",
             )
         ]
         if stated_dose is not None:
             light.append(
                 (
-                    f"The maker's stated dose of {said(stated_dose / 1e6, 3)} million lux hours is reached in "
-                    f"{said(years_to(stated_dose, a_year), 2)} years of this light. It is for the display that its "
+                    f"The maker's stated dose of {_few(stated_dose / 1e6, 3)} million lux hours is reached in "
+                    f"{_few(years_to(stated_dose, a_year), 2)} years of this light. It is for the display that its "
                     "test assumed, and leaves out fading in the dark.",
                     "stated by whoever entered it; arithmetic",
                 )
@@ -275,6 +268,11 @@ def listing(db: Database, code: str) -> dict[str, Any]:
     return found
 
 
+def _few(value: float, figures: int) -> str:
+    """A number above 0 in a sentence, with so many figures."""
+    return str(Figure(round(value, figures - 1 - math.floor(math.log10(value)))))
+
+
 def _drawn(text: str) -> str:
     out = io.BytesIO()
     segno.make(text, error="q", micro=False).save(out, kind="svg", border=4, xmldecl=False)
@@ -285,4 +283,4 @@ def _size(size: tuple[float, float] | None, unit: str) -> str:
     if size is None:
         return ""
     wide, high = (round(side / MM_PER_UNIT[unit], 1 if unit == "cm" else 2) for side in size)
-    return f"{wide:g} x {high:g} {unit}"
+    return f"{Figure(wide):g} x {Figure(high):g} {unit}"

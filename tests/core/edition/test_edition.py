@@ -14,6 +14,7 @@ from printlore.core.edition.dose import light_dose, years_to
 from printlore.core.edition.price import PriceTerms, tries_per_print
 from printlore.core.edition.record import PrintFacts, differences, digest, in_groups
 from printlore.core.edition.state import Happened, Place, is_sold, place_of, trouble
+from printlore.core.figure import DECIMAL_MARK
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -86,6 +87,14 @@ def test_the_record_can_be_written_down_by_hand_from_its_form():
         "Negative: not recorded\nProcess: not recorded\nPaper: not recorded\nLot: not recorded\n"
     )
     assert replace(FACTS, proof=True, number=1).number_words == "AP 1/1"
+
+
+def test_the_record_is_the_same_however_the_studio_writes_numbers():
+    inches = replace(FACTS, size=(203.2, 254.0)).text()
+    before = DECIMAL_MARK.set(",")
+    assert replace(FACTS, size=(203.2, 254.0)).text() == inches
+    DECIMAL_MARK.reset(before)
+    assert "Size: 203.2 x 254 mm" in inches
 
 
 def test_every_change_of_the_record_changes_its_digest_and_is_named():

@@ -2,6 +2,7 @@
 
 import math
 
+from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 
 DAYS = 365.0
@@ -35,9 +36,11 @@ def light_dose(lux: float, hours: float) -> float:
     print-life
     """
     if not (math.isfinite(lux) and 0 < lux <= MOST_LUX):
-        raise ValueOutOfRange(f"{lux:g} lx where a print hangs cannot be; measure at the print, above 0 to 100000.")
+        raise ValueOutOfRange(
+            f"{Figure(lux):g} lx where a print hangs cannot be; measure at the print, above 0 to 100000."
+        )
     if not (math.isfinite(hours) and 0 < hours <= 24):
-        raise ValueOutOfRange(f"{hours:g} hours of light a day cannot be; give above 0 to 24.")
+        raise ValueOutOfRange(f"{Figure(hours):g} hours of light a day cannot be; give above 0 to 24.")
     return lux * hours * DAYS
 
 
@@ -50,5 +53,7 @@ def years_to(dose: float, a_year: float) -> float:
         If either is not above 0.
     """
     if not (math.isfinite(dose) and math.isfinite(a_year) and dose > 0 and a_year > 0):
-        raise ValueOutOfRange(f"A dose of {dose:g} lx h at {a_year:g} lx h a year cannot be; both must be above 0.")
+        raise ValueOutOfRange(
+            f"A dose of {Figure(dose):g} lx h at {Figure(a_year):g} lx h a year cannot be; both must be above 0."
+        )
     return dose / a_year

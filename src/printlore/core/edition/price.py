@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from printlore.core.estimate import Estimate
+from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
 
@@ -61,12 +62,13 @@ class PriceTerms:
         for name in ("minutes", "minute", "sheets", "sheet", "strips", "strip", "chemistry", "mount"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value >= 0):
-                raise ValueOutOfRange(f"Price floor: {name} is {value:g}; it must be 0 or more.")
+                raise ValueOutOfRange(f"Price floor: {name} is {Figure(value):g}; it must be 0 or more.")
         for name in ("reject_share", "commission"):
             value = getattr(self, name)
             if not 0 <= value < 1:
                 raise ValueOutOfRange(
-                    f"Price floor: a {name.replace('_', ' ')} of {100 * value:g} % cannot be; give 0 to below 100 %."
+                    f"Price floor: a {name.replace('_', ' ')} of {Figure(100 * value):g} % cannot be; "
+                    "give 0 to below 100 %."
                 )
 
     @property

@@ -267,7 +267,7 @@ def care(desk: Desk, code: str, lux: str, hours: str, dose: str, out: Any) -> No
         "stated_dose": None if stated is None else stated * 1e6,
     }
     code = ledger.find_print(desk.db, code).print.name
-    parts = care_words(**light, decimal_mark=read_settings(desk.db, Preferences).decimal_mark)
+    parts = care_words(**light)
     if out is not None:
         write_file(out, care_pdf(desk.db, code, **light))
     answer = [

@@ -338,8 +338,7 @@ def show_print(request: Request, db: Db, number: int, lux: str = "", hours: str 
     """One numbered print: what became of it, what comes next, and its papers."""
     view = _print(db, number)
     edition = find_record(db, Edition, view.print.edition)
-    mark = request.state.writing.decimal_mark
-    care, problem = _tried(lambda: care_words(**_light(lux, hours, dose), decimal_mark=mark))
+    care, problem = _tried(lambda: care_words(**_light(lux, hours, dose)))
     return render(
         request,
         "editions/print.html",
