@@ -28,6 +28,7 @@ SOURCE = Path(printlore.__file__).parent
 FOR_PROGRAMS = {
     "core/cutting/drawing.py": ("plan_svg", "_box", "_text"),
     "core/cutting/procedure.py": None,
+    "core/edition/record.py": ("lines",),
     "demo/build.py": None,
     "devices/exchange.py": None,
     "faces/web/bath_drawings.py": None,

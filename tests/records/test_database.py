@@ -11,9 +11,10 @@ import sqlalchemy as sa
 from printlore.errors import Refused, StudioUnavailable
 from printlore.records import database as database_module
 from printlore.records.database import FILE_NAME, Database, check_sound, schema_version
+from printlore.records.editions import Edition, NumberedPrint
 from printlore.records.migrations.missing import missing
 from printlore.records.migrations.upgrade import scripts, upgrade
-from printlore.records.negatives import Film
+from printlore.records.negatives import Film, Frame
 from printlore.records.rows import add, every, find
 
 
@@ -102,6 +103,19 @@ def test_an_older_studio_is_brought_up_to_date_after_a_backup(tmp_path):
         assert old.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
         assert old.execute("SELECT name FROM films").fetchall() == [("Holiday",)]
         old.close()
+
+
+def test_a_studio_from_before_editions_can_promise_one(tmp_path):
+    make_old(tmp_path / FILE_NAME, "0009")
+    with Database.open(tmp_path) as database:
+        with database.transaction() as conn:
+            add(conn, Frame(name="low tide", film="Holiday"))
+            add(conn, Edition(name="Low tide", frame="low tide", prints=5))
+            add(conn, NumberedPrint(name="34AC-EFH", edition="Low tide", number=1))
+        with pytest.raises(Refused, match=r"UNIQUE constraint failed: .*number"), database.transaction() as conn:
+            add(conn, NumberedPrint(name="34AC-EFK", edition="Low tide", number=1))
+        with database.reading() as conn:
+            assert [one.name for one in every(conn, NumberedPrint)] == ["34AC-EFH"]
 
 
 KILLED = """

@@ -293,7 +293,7 @@ def test_no_row_of_the_record_can_be_changed_or_deleted(table):
                 "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?", (table,)
             ).scalars()
         )
-    assert triggers == {f"{table}_never_changed", f"{table}_never_deleted"}
+    assert triggers >= {f"{table}_never_changed", f"{table}_never_deleted"}
 
 
 @pytest.mark.parametrize("statement", ["UPDATE films SET note = 'x'", "DELETE FROM films"])

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from printlore.core.edition.state import Happened
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
@@ -22,6 +23,15 @@ from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
+from printlore.services.editions import (
+    add_edition,
+    add_line,
+    change_edition,
+    number_print,
+    take_line_back,
+    take_print_back,
+    write_certificate,
+)
 from printlore.services.entry import (
     add_film,
     add_frame,
@@ -57,11 +67,22 @@ def furnish(db, notes=("a",)):
         )
         log_trial(db, TrialEntry(patches=patches, note=note, frame="Harbour", key=note))
     first, *rest = list_trials(db)
+    _sell(db, first.name)
     correct_trial(db, first.name, version=1, note="corrected", settings={0: Setting(pack=FilterPack(), time=1)})
     if rest:
         remove_trial(db, rest[-1].name, version=1)
     correct_record(db, find_record(db, Film, film.name), name="Holiday, \"quoted\"; 'twice'\tand more")
     remove_record(db, add_film(db, "mistake"))
+
+
+def _sell(db, sheet):
+    """A numbered print with lines that count and lines that were taken back."""
+    edition = add_edition(db, "Caf\u00e9, morning", frame="Harbour", prints=3, proofs=1)
+    code = number_print(db, edition.name, trial=sheet).print.name
+    write_certificate(db, code)
+    take_line_back(db, add_line(db, code, Happened.SOLD, price=1 / 3, person="x\ny"))
+    take_print_back(db, number_print(db, edition.name, proof=True).print)
+    change_edition(db, edition, prints=4, reason="one more", confirmed=True)
 
 
 @pytest.mark.parametrize("target", ["out", "out.zip"])

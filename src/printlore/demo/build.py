@@ -17,6 +17,7 @@ from printlore.core.measure.strip import StripReading
 from printlore.core.memory.evidence import BathState, NegativeReading
 from printlore.core.paper.facts import vector
 from printlore.demo.baths import add_bath_history
+from printlore.demo.editions import add_edition_history
 from printlore.demo.invented import mark_as_demo
 from printlore.demo.paper import add_paper_history
 from printlore.files import make_folder
@@ -34,6 +35,8 @@ from printroom.scenes import harbour
 
 HEAD, PAPER, PROCESS = "column enlarger", "semi-matt paper", "45 s developer, half a litre"
 TONIGHT = "harbour steps 14"
+EDITION_OF = "blue door 3"
+"""The negative of which an edition is promised."""
 _NEAR_ENOUGH = 3.0
 """dE00 at which the invented printer keeps a sheet."""
 _MOST_SHEETS = 4
@@ -73,7 +76,7 @@ EVENINGS = (
     ),
 )
 _SEED = 5
-STEPS = 5 + sum(len(evening.frames) for evening in EVENINGS)
+STEPS = 6 + sum(len(evening.frames) for evening in EVENINGS)
 """How often ``build_demo_studio`` reports progress."""
 
 
@@ -117,6 +120,8 @@ def build_demo_studio(
                 demo.print_frame(evening, place, film, frame, magnification)
         progress("a scan of a sheet")
         demo.scan_sheet()
+        progress("a few numbered prints")
+        add_edition_history(db, EDITION_OF, PAPER, now=demo.now)
         progress("tonight's strip")
         return demo.tonight()
 

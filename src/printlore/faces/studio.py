@@ -11,20 +11,23 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
+from printlore.core.edition.state import Happened
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Cast, Judgement, NegativeReading
 from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
+from printlore.faces import typed
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.negatives import Lab
 from printlore.records.studio import Repeatability
 from printlore.records.trials import PatchReading
-from printlore.services import aims, entry
+from printlore.services import aims, editions, entry
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
+from printlore.services.editions import CertificateCheck, EditionView
 from printlore.services.names import rename
 from printlore.services.one_print import OnePrint, one_print
 from printlore.services.trials import PatchEntry, TrialEntry, bring_trial_back, find_trial, log_trial, remove_trial
@@ -265,6 +268,29 @@ class Studio:
             ),
         )
         return record.row.name
+
+    def add_edition(self, title: str, *, frame: str, prints: int, proofs: int = 0, artist: str = "") -> str:
+        """Promise an edition of a frame: so many numbered prints in all, so many artist's proofs beside."""
+        return editions.add_edition(self.database, title, frame=frame, prints=prints, proofs=proofs, artist=artist).name
+
+    def number(self, edition: str, *, trial: str | None = None, proof: bool = False, **more: Any) -> str:
+        """Give a print its number; returns its print code. ``more`` as in ``services.editions.number_print``."""
+        return editions.number_print(self.database, edition, trial=trial, proof=proof, **more).print.name
+
+    def happened(self, code: str, what: Happened | str, **more: Any) -> None:
+        """Write down what happened to a numbered print ("signed", "sold", "delivered" ...; "certificate written" too).
+
+        ``more``: ``at``, ``price``, ``person``, ``packed``, ``note``.
+        """
+        editions.add_line(self.database, code, typed.one_of(Happened, str(what), "What happened"), **more)
+
+    def edition(self, title: str) -> EditionView:
+        """An edition with its prints, what is still promised and what to beware of."""
+        return editions.edition_view(self.database, title)
+
+    def check_certificate(self, code: str, digest: str) -> CertificateCheck:
+        """Whether a certificate with this digest was written for the print, and in what the ledger differs now."""
+        return editions.check_certificate(self.database, code, digest)
 
     def remove(self, trial: str) -> None:
         """Take a trial out of the evidence; its rows stay in the record."""

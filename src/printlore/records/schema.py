@@ -6,6 +6,7 @@ from printlore.records import (
     baths_kept,
     baths_waste,
     cutting,
+    editions,
     evening,
     light,
     measuring,
@@ -33,6 +34,7 @@ SUBJECTS = (
     studio,
     stock,
     cutting,
+    editions,
     evening,
     measuring,
 )

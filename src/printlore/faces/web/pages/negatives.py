@@ -13,6 +13,7 @@ from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import Ask, Db, Page, go, render
 from printlore.records.database import Database
+from printlore.records.editions import Edition
 from printlore.records.negatives import NEUTRAL_GREY, Film, Frame, NegativeReadingRecord
 from printlore.records.papers import PaperFamily
 from printlore.services.aims import bring_density_back, drop_density, state_density, state_tone, stated_aims
@@ -92,6 +93,7 @@ def show_frame(request: Request, db: Db, number: int) -> HTMLResponse:
             trial.row.id: times_corrected(trial_versions(db, trial.name)) for trial in made if trial.version > 1
         },
         readings=readings,
+        editions=list_records(db, Edition, frame=frame.name),
         kept=[trial for trial in trials if any(patch.kept for patch in trial.patches)],
         measured=any(patch.kept and patch.readings for trial in trials for patch in trial.patches),
         telling=telling,
