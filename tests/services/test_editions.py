@@ -25,7 +25,7 @@ from printlore.records.studio import Costs
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
 from printlore.services import editions as ledger
-from printlore.services import entry
+from printlore.services import entry, print_lines
 from printlore.services.edition_price import price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
 from printlore.services.export import export_studio, import_studio
@@ -223,7 +223,7 @@ def test_a_promise_that_is_changed_stays_readable(made):
 def test_a_promise_never_falls_below_what_has_a_number(made):
     ledger.number_print(made, "Low tide", number=4)
     gone = ledger.number_print(made, "Low tide", proof=True)
-    ledger.add_line(made, gone.print.name, Happened.DESTROYED, note="creased")
+    print_lines.add_line(made, gone.print.name, Happened.DESTROYED, note="creased")
     with pytest.raises(Refused, match=r"has prints up to number 4, so 3 cannot be all there will be"):
         ledger.change_edition(made, view(made).edition, prints=3, reason="fewer")
     with pytest.raises(Refused, match=r"has artist's proofs up to number 1, so 0 cannot"):
@@ -234,7 +234,7 @@ def test_a_promise_never_falls_below_what_has_a_number(made):
 def test_raising_a_promise_that_somebody_relies_on_is_confirmed_and_stays_visible(made, happened):
     one = ledger.number_print(made, "Low tide")
     ledger.change_edition(made, view(made).edition, prints=6, reason="nobody has one yet")
-    ledger.add_line(made, one.print.name, happened)
+    print_lines.add_line(made, one.print.name, happened)
     with pytest.raises(Refused, match=rf"under that promise {one.print.name} .*breaks a promise to buyers: tell them"):
         ledger.change_edition(made, view(made).edition, prints=7, reason="a second size")
     ledger.change_edition(made, view(made).edition, prints=7, reason="a second size", confirmed=True)
@@ -281,44 +281,44 @@ def life(db, code):
 
 def test_what_becomes_of_a_print_is_told_by_its_lines(made):
     code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
-    ledger.add_line(made, code, Happened.SIGNED)
-    ledger.write_certificate(made, code)
-    ledger.add_line(made, code, Happened.SOLD, price=240.0, person="")
+    print_lines.add_line(made, code, Happened.SIGNED)
+    print_lines.write_certificate(made, code)
+    print_lines.add_line(made, code, Happened.SOLD, price=240.0, person="")
     assert ledger.find_print(made, code).place is Place.HERE
-    ledger.add_line(made, code, Happened.DELIVERED, packed="flat, between boards")
+    print_lines.add_line(made, code, Happened.DELIVERED, packed="flat, between boards")
     found = ledger.find_print(made, code)
     assert (found.state, found.place, found.sold) == ("delivered", Place.AWAY, True)
     assert view(made).at(Place.AWAY) == 1
     with pytest.raises(Refused, match=rf"{code}: It was sold already; say first that it was returned"):
-        ledger.add_line(made, code, Happened.SOLD)
+        print_lines.add_line(made, code, Happened.SOLD)
     with pytest.raises(ValueOutOfRange, match=r"A price of -1 cannot be"):
-        ledger.add_line(made, code, Happened.RETURNED, price=-1)
+        print_lines.add_line(made, code, Happened.RETURNED, price=-1)
 
 
 def test_a_line_that_was_taken_back_is_still_listed_and_can_come_back(made):
     code = ledger.number_print(made, "Low tide").print.name
-    sold = ledger.add_line(made, code, Happened.SOLD, price=100)
-    gone = ledger.take_line_back(made, sold)
+    sold = print_lines.add_line(made, code, Happened.SOLD, price=100)
+    gone = print_lines.take_print_line_back(made, sold)
     assert life(made, code) == [("sold", True)]
     with pytest.raises(Refused, match="was taken back before; nothing was changed"):
-        ledger.take_line_back(made, gone)
-    again = ledger.add_line(made, code, Happened.SOLD, price=120)
+        print_lines.take_print_line_back(made, gone)
+    again = print_lines.add_line(made, code, Happened.SOLD, price=120)
     with pytest.raises(Refused, match="It was sold already"):
-        ledger.bring_line_back(made, ledger.find_line(made, sold.id))
-    ledger.take_line_back(made, again)
-    assert not ledger.bring_line_back(made, ledger.find_line(made, sold.id)).removed
+        print_lines.bring_print_line_back(made, print_lines.find_print_line(made, sold.id))
+    print_lines.take_print_line_back(made, again)
+    assert not print_lines.bring_print_line_back(made, print_lines.find_print_line(made, sold.id)).removed
     assert life(made, code) == [("sold", False), ("sold", True)]
     with pytest.raises(UnknownRecord, match="No line of a print has the number 99"):
-        ledger.find_line(made, 99)
+        print_lines.find_print_line(made, 99)
 
 
 def test_a_destroyed_print_keeps_its_number_and_says_why(made):
     code = ledger.number_print(made, "Low tide", number=1).print.name
     with pytest.raises(Refused, match=r"Say why it was destroyed"):
-        ledger.add_line(made, code, Happened.DESTROYED)
-    ledger.add_line(made, code, Happened.DESTROYED, note="scratched in the mount")
+        print_lines.add_line(made, code, Happened.DESTROYED)
+    print_lines.add_line(made, code, Happened.DESTROYED, note="scratched in the mount")
     with pytest.raises(Refused, match=r"It was destroyed before it was sold"):
-        ledger.add_line(made, code, Happened.SOLD)
+        print_lines.add_line(made, code, Happened.SOLD)
     with pytest.raises(Refused, match=r"Number 1 was given already"):
         ledger.number_print(made, "Low tide", number=1)
     with pytest.raises(Refused, match=r"was destroyed, so it is a print\. Take that line back first"):
@@ -332,20 +332,20 @@ def test_a_destroyed_print_keeps_its_number_and_says_why(made):
 def test_a_certificate_is_compared_with_the_ledger(made):
     trial = sheet(made)
     code = ledger.number_print(made, "Low tide", trial=trial).print.name
-    line = ledger.write_certificate(made, code)
+    line = print_lines.write_certificate(made, code)
     assert line.digest == digest(line.record)
-    assert ledger.check_certificate(made, code, line.digest).matches
-    grouped = ledger.check_certificate(made, code.lower(), line.digest[:16].upper(), read={"Number": "1 / 5"})
+    assert print_lines.check_certificate(made, code, line.digest).matches
+    grouped = print_lines.check_certificate(made, code.lower(), line.digest[:16].upper(), read={"Number": "1 / 5"})
     assert (grouped.matches, grouped.differs) == (True, ())
-    wrong = ledger.check_certificate(made, code, line.digest, read={"Number": "2/5", "Size": "20.3x25.4 cm"})
+    wrong = print_lines.check_certificate(made, code, line.digest, read={"Number": "2/5", "Size": "20.3x25.4 cm"})
     assert (wrong.matches, wrong.differs) == (False, (("Number", "2/5", "1/5"),))
-    forged = ledger.check_certificate(made, code, "0" * 64)
+    forged = print_lines.check_certificate(made, code, "0" * 64)
     assert not forged.matches
     assert "The digest is of no certificate written for this print" in forged.words
     correct_trial(made, trial, version=1, note="nothing that is certified")
-    assert ledger.check_certificate(made, code, line.digest).matches
+    assert print_lines.check_certificate(made, code, line.digest).matches
     ledger.change_edition(made, view(made).edition, prints=6, reason="one more", confirmed=True)
-    since = ledger.check_certificate(made, code, line.digest)
+    since = print_lines.check_certificate(made, code, line.digest)
     assert not since.matches
     assert since.differs == (("Number", "1/5", "1/6"), ("Prints in all", "5", "6"))
     assert "The digest is that of the certificate written on" in since.words
@@ -355,24 +355,24 @@ def test_what_cannot_be_compared_is_told(made):
     code = ledger.number_print(made, "Low tide").print.name
     assert (
         "no certificate was written down"
-        in ledger.check_certificate(made, code, digest(ledger.find_print(made, code).facts.text())).words
+        in print_lines.check_certificate(made, code, digest(ledger.find_print(made, code).facts.text())).words
     )
     with pytest.raises(ValueOutOfRange, match=r"is no digest: it has 64 digits 0 to 9 and letters a to f"):
-        ledger.check_certificate(made, code, "xyz")
+        print_lines.check_certificate(made, code, "xyz")
     with pytest.raises(ValueOutOfRange, match=r"Give the digest of the certificate, or something else"):
-        ledger.check_certificate(made, code)
+        print_lines.check_certificate(made, code)
     with pytest.raises(ValueOutOfRange, match=r'A certificate has no line "Colour"'):
-        ledger.check_certificate(made, code, read={"Colour": "green"})
+        print_lines.check_certificate(made, code, read={"Colour": "green"})
     with pytest.raises(UnknownRecord, match=r"No print of this studio has the code .*a sound code, but not one given"):
-        ledger.check_certificate(made, "MN4F-TRJ", "0" * 64)
-    line = ledger.write_certificate(made, code)
-    ledger.take_line_back(made, line)
-    taken = ledger.check_certificate(made, code, line.digest)
+        print_lines.check_certificate(made, "MN4F-TRJ", "0" * 64)
+    line = print_lines.write_certificate(made, code)
+    print_lines.take_print_line_back(made, line)
+    taken = print_lines.check_certificate(made, code, line.digest)
     assert (taken.matches, "That certificate was taken back since." in taken.words) == (False, True)
-    ledger.add_line(made, code, Happened.DESTROYED, note="torn")
-    assert "The print was destroyed, by the ledger" in ledger.check_certificate(made, code, line.digest).words
+    print_lines.add_line(made, code, Happened.DESTROYED, note="torn")
+    assert "The print was destroyed, by the ledger" in print_lines.check_certificate(made, code, line.digest).words
     with pytest.raises(Refused, match="It was destroyed before it had its certificate written"):
-        ledger.write_certificate(made, code)
+        print_lines.write_certificate(made, code)
 
 
 # on paper
@@ -384,7 +384,7 @@ def test_sheets_are_the_same_bytes_each_time_and_gaps_are_lines(made):
     with pytest.raises(Refused, match=r"No certificate of .* is written, or it was taken back\. Write it first"):
         certificate_pdf(made, logged)
     for code in (logged, bare):
-        ledger.write_certificate(made, code)
+        print_lines.write_certificate(made, code)
         assert certificate_pdf(made, code).startswith(b"%PDF")
         assert certificate_pdf(made, code) == certificate_pdf(made, code)
         assert b"<pdfaid:part>2</pdfaid:part>" in certificate_pdf(made, code)
@@ -415,7 +415,7 @@ def test_a_listing_has_what_is_recorded_and_nothing_else(made):
     assert (found["@type"], found["artEdition"], found["position"]) == ("VisualArtwork", 5, "1/5")
     assert found["width"] == {"@type": "QuantitativeValue", "value": 203.0, "unitCode": "MMT"}
     assert "offers" not in found
-    ledger.add_line(made, code, Happened.SOLD, price=90.0, person="somebody")
+    print_lines.add_line(made, code, Happened.SOLD, price=90.0, person="somebody")
     assert listing(made, code)["offers"]["availability"].endswith("SoldOut")
     assert "somebody" not in str(listing(made, code))
 
@@ -477,8 +477,9 @@ def test_an_edition_comes_back_from_an_export_as_it_was(made, tmp_path):
     one = ledger.number_print(made, "Low tide", trial=trial)
     ledger.take_print_back(made, one.print)
     two = ledger.number_print(made, "Low tide", trial=trial)
-    line = ledger.write_certificate(made, two.print.name)
-    ledger.take_line_back(made, ledger.add_line(made, two.print.name, Happened.SOLD, price=1 / 3, person="somebody\n"))
+    line = print_lines.write_certificate(made, two.print.name)
+    sold = print_lines.add_line(made, two.print.name, Happened.SOLD, price=1 / 3, person="somebody\n")
+    print_lines.take_print_line_back(made, sold)
     ledger.change_edition(made, view(made).edition, prints=9, reason="caf\u00e9", confirmed=True)
     export_studio(made, tmp_path / "out.zip")
     with Database.in_memory() as again:
@@ -488,7 +489,7 @@ def test_an_edition_comes_back_from_an_export_as_it_was(made, tmp_path):
                 db.all_rows = {table: list(rows_of(conn, table)) for table in table_names()}
         assert again.all_rows == made.all_rows
         assert ledger.edition_view(again, "Low tide") == view(made)
-        assert "certificate written on" in ledger.check_certificate(again, two.print.name, line.digest).words
+        assert "certificate written on" in print_lines.check_certificate(again, two.print.name, line.digest).words
         with pytest.raises(Refused, match="Number 1 was given"):
             ledger.number_print(again, "Low tide", number=1)
 

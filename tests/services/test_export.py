@@ -25,12 +25,9 @@ from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
 from printlore.services.editions import (
     add_edition,
-    add_line,
     change_edition,
     number_print,
-    take_line_back,
     take_print_back,
-    write_certificate,
 )
 from printlore.services.entry import (
     add_film,
@@ -43,6 +40,7 @@ from printlore.services.entry import (
 )
 from printlore.services.evidence import load_evidence
 from printlore.services.export import export_studio, import_studio
+from printlore.services.print_lines import add_line, take_print_line_back, write_certificate
 from printlore.services.trials import PatchEntry, TrialEntry, correct_trial, list_trials, log_trial, remove_trial
 
 
@@ -80,7 +78,7 @@ def _sell(db, sheet):
     edition = add_edition(db, "Caf\u00e9, morning", frame="Harbour", prints=3, proofs=1)
     code = number_print(db, edition.name, trial=sheet).print.name
     write_certificate(db, code)
-    take_line_back(db, add_line(db, code, Happened.SOLD, price=1 / 3, person="x\ny"))
+    take_print_line_back(db, add_line(db, code, Happened.SOLD, price=1 / 3, person="x\ny"))
     take_print_back(db, number_print(db, edition.name, proof=True).print)
     change_edition(db, edition, prints=4, reason="one more", confirmed=True)
 

@@ -4,7 +4,8 @@ from datetime import datetime, timedelta
 
 from printlore.core.edition.state import Happened
 from printlore.records.database import Database
-from printlore.services.editions import add_edition, add_line, edition_view, number_print, write_certificate
+from printlore.services.editions import add_edition, edition_view, number_print
+from printlore.services.print_lines import add_line, write_certificate
 from printlore.services.trials import frame_history
 
 TITLE = "Blue door, low sun"

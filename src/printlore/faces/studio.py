@@ -24,12 +24,13 @@ from printlore.records.database import Database
 from printlore.records.negatives import Lab
 from printlore.records.studio import Repeatability
 from printlore.records.trials import PatchReading
-from printlore.services import aims, editions, entry
+from printlore.services import aims, editions, entry, print_lines
 from printlore.services.advice import AdviceReport, AdviceRequest
 from printlore.services.advice import advise as advise_next
-from printlore.services.editions import CertificateCheck, EditionView
+from printlore.services.editions import EditionView
 from printlore.services.names import rename
 from printlore.services.one_print import OnePrint, one_print
+from printlore.services.print_lines import CertificateCheck
 from printlore.services.trials import PatchEntry, TrialEntry, bring_trial_back, find_trial, log_trial, remove_trial
 
 
@@ -282,7 +283,7 @@ class Studio:
 
         ``more``: ``at``, ``price``, ``person``, ``packed``, ``note``.
         """
-        editions.add_line(self.database, code, typed.one_of(Happened, str(what), "What happened"), **more)
+        print_lines.add_line(self.database, code, typed.one_of(Happened, str(what), "What happened"), **more)
 
     def edition(self, title: str) -> EditionView:
         """An edition with its prints, what is still promised and what to beware of."""
@@ -290,7 +291,7 @@ class Studio:
 
     def check_certificate(self, code: str, digest: str) -> CertificateCheck:
         """Whether a certificate with this digest was written for the print, and in what the ledger differs now."""
-        return editions.check_certificate(self.database, code, digest)
+        return print_lines.check_certificate(self.database, code, digest)
 
     def remove(self, trial: str) -> None:
         """Take a trial out of the evidence; its rows stay in the record."""

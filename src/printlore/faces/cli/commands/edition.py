@@ -17,6 +17,7 @@ from printlore.files import write_file
 from printlore.records.editions import Edition
 from printlore.records.studio import Preferences
 from printlore.services import editions as ledger
+from printlore.services import print_lines
 from printlore.services.doubts import doubts_of
 from printlore.services.edition_price import price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
@@ -206,7 +207,7 @@ def print_(desk: Desk, code: str) -> None:
 @with_desk
 def line(desk: Desk, code: str, happened: str, on: str, price: str, person: str, packed: str, note: str) -> None:
     """Write down what HAPPENED to the print of this CODE."""
-    made = ledger.add_line(
+    made = print_lines.add_line(
         desk.db,
         code,
         edition_typed.happened(happened),
@@ -229,7 +230,7 @@ def certificate(desk: Desk, code: str, again: bool, out: Any) -> None:
     """Write the certificate of the print of this CODE, unless it is written; print it with --out."""
     made = ledger.find_print(desk.db, code).certificate
     if made is None or again:
-        made = ledger.write_certificate(desk.db, code)
+        made = print_lines.write_certificate(desk.db, code)
     if out is not None:
         write_file(out, certificate_pdf(desk.db, code))
     lines = [*made.record.splitlines()[1:], f"Digest: {in_groups(made.digest)}", ledger.CERTIFICATE_DUTY]
@@ -290,7 +291,7 @@ def check(desk: Desk, code: str, digest: str, says: tuple[str, ...]) -> None:
         if not colon:
             raise ValueOutOfRange(f'"{one}" cannot be read. Write what and value as on it: "Number: 3/15".')
         read[what.strip()] = value
-    found = ledger.check_certificate(desk.db, code, digest, read=read)
+    found = print_lines.check_certificate(desk.db, code, digest, read=read)
     rows = [*found.differs]
     lines = table(("what", "on the certificate", "in the ledger"), rows) if rows else []
     desk.say(found, found.words, *lines)
@@ -380,7 +381,7 @@ def take_back(desk: Desk, title: str | None, code: str | None, line: int | None)
     """Take back a line, a numbering, or an edition without numbers; it stays listed with a mark."""
     _one_of_three(title, code, line)
     if line is not None:
-        gone = ledger.take_line_back(desk.db, ledger.find_line(desk.db, line))
+        gone = print_lines.take_print_line_back(desk.db, print_lines.find_print_line(desk.db, line))
         desk.say(gone, f"Taken back: {gone.print}, {gone.happened.value}.")
     elif code is not None:
         there = ledger.take_print_back(desk.db, ledger.find_print(desk.db, code).print)
@@ -400,7 +401,7 @@ def bring_back(desk: Desk, title: str | None, code: str | None, line: int | None
     """Let what was taken back count again, as it stood."""
     _one_of_three(title, code, line)
     if line is not None:
-        back = ledger.bring_line_back(desk.db, ledger.find_line(desk.db, line))
+        back = print_lines.bring_print_line_back(desk.db, print_lines.find_print_line(desk.db, line))
         desk.say(back, f"Brought back: {back.print}, {back.happened.value}.")
     elif code is not None:
         there = ledger.bring_print_back(desk.db, ledger.find_print(desk.db, code).print)

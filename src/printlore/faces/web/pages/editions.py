@@ -22,6 +22,7 @@ from printlore.records.database import Database
 from printlore.records.editions import Edition, PrintLine
 from printlore.records.negatives import Frame
 from printlore.services import editions as ledger
+from printlore.services import print_lines
 from printlore.services.doubts import doubts_of
 from printlore.services.edition_price import PriceFloor, price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
@@ -120,7 +121,7 @@ def show_check(
     read = dict(zip(READ_OFF, (title, number, prints_in_all, size, printed_on), strict=True))
     check, problem = None, None
     if code.strip() or digest.strip():
-        check, problem = _tried(lambda: ledger.check_certificate(db, code, digest, read=read))
+        check, problem = _tried(lambda: print_lines.check_certificate(db, code, digest, read=read))
     return render(
         request,
         "editions/check.html",
@@ -382,7 +383,7 @@ def post_line(
 ) -> Response:
     """Write down what happened to a print."""
     view = _print(db, number)
-    made = ledger.add_line(
+    made = print_lines.add_line(
         db,
         view.print.name,
         edition_typed.happened(happened),
@@ -400,7 +401,7 @@ def post_line(
 @router.post("/prints/{number}/certificate")
 def post_certificate(request: Request, db: Db, number: int) -> Response:
     """Write a print's certificate; its record and digest stay in the ledger."""
-    made = ledger.write_certificate(db, _print(db, number).print.name)
+    made = print_lines.write_certificate(db, _print(db, number).print.name)
     said = "The certificate is written down. Print it, sign it."
     return go(request, f"/editions/prints/{number}", said=said, undo=f"/editions/lines/{made.id}/undo")
 
@@ -475,14 +476,14 @@ def post_print_back(request: Request, db: Db, number: int) -> Response:
 @router.post("/lines/{number}/undo")
 def post_line_undo(request: Request, db: Db, number: int) -> Response:
     """Take a line of a print back; it stays listed."""
-    line = ledger.take_line_back(db, ledger.find_line(db, number))
+    line = print_lines.take_print_line_back(db, print_lines.find_print_line(db, number))
     return _to_print(request, db, line, f"Taken back: {line.happened.value}.", f"/editions/lines/{number}/bring-back")
 
 
 @router.post("/lines/{number}/bring-back")
 def post_line_back(request: Request, db: Db, number: int) -> Response:
     """Let a line of a print that was taken back count again."""
-    line = ledger.bring_line_back(db, ledger.find_line(db, number))
+    line = print_lines.bring_print_line_back(db, print_lines.find_print_line(db, number))
     return _to_print(request, db, line, f"Brought back: {line.happened.value}.", f"/editions/lines/{number}/undo")
 
 
@@ -601,17 +602,17 @@ def get_print(db: Db, code: str) -> Any:
 @api.post("/prints/{code}/lines", summary="Write down what happened to a print")
 def make_line(db: Db, code: str, body: LineIn) -> Any:
     happened = edition_typed.happened(body.happened)
-    return plain(ledger.add_line(db, code, happened, **body.model_dump(exclude={"happened"})))
+    return plain(print_lines.add_line(db, code, happened, **body.model_dump(exclude={"happened"})))
 
 
 @api.post("/prints/{code}/certificate", summary="Write a print's certificate; answers with its record and digest")
 def make_certificate(db: Db, code: str) -> Any:
-    return plain(ledger.write_certificate(db, code))
+    return plain(print_lines.write_certificate(db, code))
 
 
 @api.get("/prints/{code}/check", summary="Compare a certificate with the ledger")
 def check(db: Db, code: str, digest: str) -> Any:
-    return plain(ledger.check_certificate(db, code, digest))
+    return plain(print_lines.check_certificate(db, code, digest))
 
 
 @api.get("/prints/{code}/listing", summary="A print as JSON-LD in the words of schema.org")
