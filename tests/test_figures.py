@@ -11,6 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 import printlore
+from printlore.core.control.limits import QUANTITIES, Limits
 from printlore.core.evening.exposure import Exposure
 from printlore.core.figure import DECIMAL_MARK, Figure
 from printlore.core.light.filters import FilterPack
@@ -100,6 +101,12 @@ def test_an_error_has_the_mark_and_leaves_names_alone(comma, make, words):
 def test_dials_and_settings_said_below_the_faces_have_the_mark(comma):
     assert str(FilterPack(magenta=60.5, yellow=45)) == "60,5 M 45 Y"
     assert "9,5 s, f/5,6" in str(Setting(pack=FilterPack(), time=9.5, f_number=5.6))
+
+
+def test_a_sentence_that_states_a_figure_of_the_program_has_the_mark(comma):
+    steps = dict.fromkeys(QUANTITIES, 0.02)
+    assert "ours: 2,5 and 3,5 times" in Limits(look=steps, stop=steps).source
+    assert "at least the published 0,02" in Limits(look=steps, stop=steps).source
 
 
 @pytest.fixture

@@ -399,4 +399,6 @@ class FogRecord(Record):
 
     def __post_init__(self) -> None:
         if len(self.base) != 3 or not all(math.isfinite(d) and -0.2 <= d <= 3 for d in self.base):
-            raise ValueOutOfRange(f"A D-min of {self.base} cannot be; give red, green and blue from -0.2 to 3.")
+            raise ValueOutOfRange(
+                f"A D-min of {self.base} cannot be; give red, green and blue from {Figure(-0.2):g} to 3."
+            )

@@ -8,6 +8,7 @@ import sqlalchemy as sa
 
 from printlore.core.advice.crossover import Compromise, Tone, best_compromise
 from printlore.core.advice.dialling import learned_curves
+from printlore.core.figure import Figure
 from printlore.core.memory.forecast import Conditions, look_up
 from printlore.core.paper.dyes import DyeModel, paper_named
 from printlore.core.paper.facts import Vector, vector
@@ -20,11 +21,8 @@ from printlore.records.tones import ToneReading
 from printlore.records.trials import TrialRecord, TrialRow, with_patches
 from printlore.services.memory import current_memory
 
-WHAT_TO_READ = (
-    "Nothing is known of its light and dark tones. Read three places of one print that should be neutral, or whose aim "
-    "you know: a light one (density about 0.3), a middle one (0.7) and a dark one (1.4)."
-)
-"""The densities are from memory: far enough from white and black that the paper's curve still has a slope."""
+WORTH_READING = (0.3, 0.7, 1.4)
+"""Densities from memory: far enough from white and black that the paper's curve still has a slope."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +92,7 @@ def crossover(db: Database, frame: str) -> Crossover:
     with db.reading() as conn:
         found = _newest(conn, frame)
         if found is None:
-            return Crossover(trial="", compromise=None, words=WHAT_TO_READ)
+            return Crossover(trial="", compromise=None, words=_what_to_read())
         record, readings = found
         row = record.row
         paper = find(conn, PaperFamily, find(conn, Lot, row.lot).family)
@@ -117,6 +115,14 @@ def crossover(db: Database, frame: str) -> Crossover:
     ]
     best = best_compromise(tones, curves, dyes)
     return Crossover(trial=record.name, compromise=best, words=best.words)
+
+
+def _what_to_read() -> str:
+    light, middle, dark = (Figure(density) for density in WORTH_READING)
+    return (
+        "Nothing is known of its light and dark tones. Read three places of one print that should be neutral, or "
+        f"whose aim you know: a light one (density about {light}), a middle one ({middle}) and a dark one ({dark})."
+    )
 
 
 def neutral(density: Vector, dyes: DyeModel) -> Vector:

@@ -84,6 +84,7 @@ def refuse(known, what, *, device=ME, events=()):
 READY = (ALL_CARE, REHEARSED, LoadPlanned(load=load()), Moved(to=Light.EASEL))
 EXPOSED = (*READY, DARK, BeatDone(load="1", beat=15), OUT)
 POURED = (*EXPOSED, RunBegun(load="1", begin=T0 + 100))
+WRITTEN = (*POURED, RunWritten(load="1", ledger="run 1"))
 
 
 # light
@@ -328,10 +329,20 @@ def test_unknown_cautions_are_refused():
         (EXPOSED, 9, "Lid on: load 1 is in drum 1. Press to begin the sequence."),
         (POURED, 165, "Drum 1 (load 1): developer, 25 s left."),
         (POURED, 900, "Load 1 is finished and not in the bath ledger yet."),
+        (WRITTEN, 900, "Load 1 is finished: rinse and dry drum 1, its lid and your hands."),
+        ((*WRITTEN, DrumDried(drum=1)), 900, "Put the negatives you want to print on tonight's list."),
     ],
 )
 def test_one_sentence_says_what_comes_next(whats, now, said):
     assert what_next(evening(*whats, now=T0 + now)) == said
+
+
+def test_of_several_pieces_it_is_said_to_tell_them_apart_first():
+    two = tuple(replace(what, load=load(pieces=2)) if isinstance(what, LoadPlanned) else what for what in WRITTEN)
+    said = "Load 1 is finished: feel the corners to tell its pieces apart, then rinse and dry drum 1, its lid and your"
+    assert what_next(evening(*two, now=T0 + 900)) == f"{said} hands."
+    told = (ToldApart(load="1", piece=0), ToldApart(load="1", piece=1))
+    assert "tell its pieces" not in what_next(evening(*two, *told, now=T0 + 900))
 
 
 def test_on_a_page_that_counts_the_sentence_names_what_follows_and_no_seconds_that_would_stand_still():

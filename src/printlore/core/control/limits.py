@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
@@ -99,6 +99,13 @@ def aim_from(first_good: Sequence[Wedge]) -> Aim:
     return Aim(values=stack.mean(axis=0), sigma=sigma, readings=len(first_good))
 
 
+def _our_source() -> str:
+    return (
+        f"ours: {Figure(LOOK_WIDTH):g} and {Figure(STOP_WIDTH):g} times the spread of the studio's own readings; "
+        f"white at least the published {Figure(PUBLISHED_WHITE):g}"
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """How far a quantity may depart from the aim before one looks, and before one stops [density].
@@ -115,7 +122,7 @@ class Limits:
     look: dict[str, float]
     stop: dict[str, float]
     upper_only: tuple[str, ...] = ("white",)
-    source: str = "ours: 2.5 and 3.5 times the spread of the studio's own readings; white at least the published 0.02"
+    source: str = field(default_factory=_our_source)
 
     def __post_init__(self) -> None:
         for name in QUANTITIES:
@@ -230,7 +237,8 @@ def judge(series: Sequence[Wedge], aim: Aim, limits: Limits) -> Judged:
             elif upper_only and newest <= 0:
                 continue
             elif rule_hits(line / wide, FOUR_WELL_BEYOND)[-1]:
-                verdict, why = Verdict.LOOK, "four of the last five beyond 1.5 sigma on one side: the level has moved"
+                beyond = f"beyond {Figure(1.5):g} sigma on one side"
+                verdict, why = Verdict.LOOK, f"four of the last five {beyond}: the level has moved"
             elif drift(line, sigma, aim.readings, upper_only=upper_only):
                 verdict, why = Verdict.LOOK, "the weighted average has left its limits: a slow drift"
             else:

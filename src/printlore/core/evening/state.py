@@ -463,6 +463,11 @@ def what_next(evening: Evening, *, counting: bool = False) -> str:
             return f"Rinse and dry drum {state.load.drum}, its lid and your hands, then load {ready[0]}."
         way = "go to the easel" if evening.light is not Light.EASEL else "project and focus, then press Paper out"
         return f"Load {ready[0]} is planned for drum {state.load.drum}: {way}."
+    for drum, name in evening.wet_drums.items():
+        state = evening.loads[name]
+        apart = 1 < len(state.load.pieces) != len(state.found)
+        first = "feel the corners to tell its pieces apart, then rinse" if apart else "rinse"
+        return f"Load {name} is finished: {first} and dry drum {drum}, its lid and your hands."
     if evening.frames:
         return f'Plan a load for "{evening.frames[0]}".'
     return "Put the negatives you want to print on tonight's list."

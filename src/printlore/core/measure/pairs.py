@@ -85,7 +85,7 @@ class Pair:
             if not (-0.1 <= read <= 4 and -0.1 <= known <= 4):
                 raise ValueOutOfRange(
                     f"Pair of readings, {name}: {Figure(read):g} and {Figure(known):g} cannot both be densities of a "
-                    "print (0 to 2.6). Check the order (red, green, blue)."
+                    "print (0 to {Figure(2.6):g}). Check the order (red, green, blue)."
                 )
             if abs(read - known) > 0.4:
                 raise ValueOutOfRange(

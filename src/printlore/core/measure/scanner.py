@@ -76,11 +76,12 @@ class Wedge:
             step, channel = bad[0]
             raise ValueOutOfRange(
                 f'Wedge "{self.name}", step {step + 1}, {CHANNELS[channel]}: density '
-                f"{Figure(array[step, channel]):g} cannot be; it must be a number from -0.1 to 5."
+                f"{Figure(array[step, channel]):g} cannot be; it must be a number from {Figure(-0.1):g} to 5."
             )
         if np.ptp(array, axis=0).min() < 0.3:
             raise ValueOutOfRange(
-                f'The steps of wedge "{self.name}" are within 0.3 of each other; a curve needs light and dark steps.'
+                f'The steps of wedge "{self.name}" are within {Figure(0.3):g} of each other; a curve needs light '
+                "and dark steps."
             )
         if not 0 <= self.standard_error < 1:
             raise ValueOutOfRange(f'The error of wedge "{self.name}" is {Figure(self.standard_error):g}; give 0 to 1.')
