@@ -314,3 +314,12 @@ def test_open_pages_hold_when_many_come_and_go():
 def test_the_interface_says_that_the_stream_is_server_sent_events(client):
     answer = client.get("/api/openapi.json").json()["paths"]["/api/evening/stream"]["get"]["responses"]["200"]
     assert set(answer["content"]) == {"text/event-stream"}
+
+
+def test_the_advice_leads_to_planning_a_load_while_an_evening_is_open(client):
+    link = "/evening/plan?frame=1"
+    assert link not in client.get("/print/1").text
+    client.post("/evening", data={"name": ""})
+    assert link in client.get("/print/1").text
+    assert link not in client.get("/print/1?size=30x40+cm").text, "a load is planned for the usual conditions"
+    assert 'value="harbour 14"' in client.get(link).text

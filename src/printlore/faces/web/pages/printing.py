@@ -18,6 +18,7 @@ from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, telling, typed, words
 from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, choices, job_of, start_without_advice, trial_lines
+from printlore.faces.web.evening import Time
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, go, render
 from printlore.faces.web.scans import opened
@@ -28,6 +29,7 @@ from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import find_record, keep_scan, list_records
+from printlore.services.evening import this_evening
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
 from printlore.services.strips import read_strip
@@ -87,6 +89,7 @@ def show(
     ask: Ask,
     number: int,
     chosen: Chosen,
+    clock: Time,
     size: str = "",
     negative: str = "",
     fit: str = typed.FITS[0],
@@ -112,6 +115,8 @@ def show(
         negative=negative or "36x24",
         fit=fit,
         fits=FIT_NAMES,
+        # a load is planned at the setting for the usual conditions
+        to_plan=chosen == Conditions() and this_evening(db, now=clock.now()) is not None,
     )
 
 
