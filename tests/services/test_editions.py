@@ -1,6 +1,7 @@
 """The edition ledger: numbers are given once, promises stay readable, and a certificate can be compared later."""
 
 import re
+import subprocess
 import threading
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -392,6 +393,20 @@ def test_sheets_are_the_same_bytes_each_time_and_gaps_are_lines(made):
     with pytest.raises(Refused, match=r"No print is named to label\. Number a print first"):
         labels_pdf(made, [])
     assert care_pdf(made, logged, lux=100, hours=8).startswith(b"%PDF")
+
+
+def test_a_certificate_says_every_change_of_the_promise_before_it_whatever_day_it_bears(made):
+    code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
+    for prints in (6, 7):
+        ledger.change_edition(made, view(made).edition, prints=prints, reason=f"{prints} are asked for")
+    line = print_lines.add_line(made, code, Happened.CERTIFIED, at=START, note="for the second owner")
+    assert (line.record, line.note) == (ledger.find_print(made, code).facts.text(), "for the second owner")
+    ledger.change_edition(made, view(made).edition, prints=8, reason="later", confirmed=True)
+    pdf = subprocess.run(["pdftotext", "-", "-"], input=certificate_pdf(made, code), capture_output=True, check=True)
+    said = " ".join(pdf.stdout.decode().replace("\u2019", "'").split())
+    assert "promised as 5 prints and 1 artist's proof; changed on" in said
+    assert "promised as 6 prints and 1 artist's proof; changed on" in said
+    assert "8 prints" not in said
 
 
 def test_no_years_are_said_without_the_light():
