@@ -514,5 +514,8 @@ def test_names_that_were_made_up_at_logging_are_not_certified(db):
     with db.reading() as conn:
         assert every(conn, PaperFamily)[0].name == "unnamed paper"
     ledger.add_edition(db, "First", frame="unnamed frame 1", prints=2)
-    facts = ledger.number_print(db, "First", trial="T1").facts
+    one = ledger.number_print(db, "First", trial="T1")
+    facts = one.facts
     assert (facts.paper, facts.lot, facts.negative, facts.process) == ("", "", "", "chromogenic print")
+    ledger.take_print_back(db, one.print)
+    assert ledger.number_print(db, "First", trial="T1", paper="glossy").facts.paper == "glossy"
