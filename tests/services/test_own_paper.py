@@ -91,9 +91,7 @@ def test_a_cast_is_measured_closer_on_the_paper_that_is_named(printed, pair):
     assert abs(by_own.overall.magenta - cast) < abs(by_generic.overall.magenta - cast)
     assert abs(by_own.overall.magenta - cast) < 2 * by_own.overall.cc_error
     assert by_own.overall.cc_error < 0.6 * by_generic.overall.cc_error
-    assert paper_words(by_own).startswith(
-        "Exposures are reckoned by paper, whose gradient the studio's prints show to "
-    )
+    assert paper_words(by_own).startswith("Exposures are reckoned by paper, whose gradient is known to ")
     assert paper_words(by_generic).endswith("may be 25 % off: say which paper it is.")
 
 

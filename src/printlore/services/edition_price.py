@@ -124,7 +124,7 @@ def price_floor(
     grows = cycle / (1 - terms.reject_share) / (1 - terms.commission)
     error = None if tries.standard_error is None else tries.standard_error * grows
     usual = (
-        (finishing, "40 min to spot, trim, sign, list, mount, pack and send (from memory)"),
+        (finishing, f"{USUAL_FINISHING:.0f} min to spot, trim, sign, list, mount, pack and send (from memory)"),
         (mount, "nothing for mount and packing: none was said"),
         (solution, "half a litre of working solution for three quarters of a square metre of paper (from memory)"),
         (spoiled, "1 in 20 finished prints spoiled before it is sold (from memory)"),
@@ -144,7 +144,7 @@ def price_floor(
         solution=tries.value * poured,
         floor=Estimate(value=terms.floor, standard_error=error, flags=tries.flags),
         assumed=(
-            "every sheet and strip had a drum cycle of its own",
+            "every sheet and strip had a drum cycle of its own, and used up what a sheet does",
             "the studio's price of a sheet is that of 20 x 25 cm, and grows with the area",
             *(words for said, words in usual if said is None),
         ),
