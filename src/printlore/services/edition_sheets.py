@@ -53,12 +53,11 @@ def certificate_pdf(db: Database, code: str) -> bytes:
     lines = [one.split(": ", 1) for one in line.record.splitlines()[1:]]
     with db.reading() as conn:
         written = history(conn, line)[0]["created_at"]
-    promises = [one for one in edition_view(db, view.print.edition).promises if one.at and one.at <= written]
+    promises = [one for one in edition_view(db, view.print.edition).promises if one.at <= written]
     notes = [
         f"The edition was promised as {before.words}; changed on {day(after.at)} to {after.words}"
         + (f": {after.reason.rstrip('.')}." if after.reason else ".")
         for before, after in pairwise(promises)
-        if after.at
     ]
     if any(value == NOT_RECORDED for _, value in lines):
         notes.append(GAPS)

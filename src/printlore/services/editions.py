@@ -64,7 +64,7 @@ class Promise:
     ``confirmed``: raised though somebody might rely on the promise before, and the printer said so knowingly.
     """
 
-    at: datetime | None
+    at: datetime
     prints: int
     proofs: int
     reason: str
