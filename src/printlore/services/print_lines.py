@@ -33,7 +33,7 @@ class CertificateCheck:
     Attributes
     ----------
     matches : bool
-        It was written by this studio, and everything that was read off it is so in the ledger.
+        What was read off it is so in the ledger, and its digest, if that was read, is of a certificate that counts.
     words : str
     differs : tuple of (what, on the certificate, in the ledger)
     view : PrintView
