@@ -147,8 +147,17 @@ def test_a_size_asked_for_is_reckoned_as_the_earlier_print_was_laid(studio):
     found, _ = on(studio, 300, 400)
     assert found == pytest.approx(250 / 36 * 12.5 / (200 / 24))
     printed_on(studio, (200, 250), 200 / 24)
-    assert on(studio, 300, 400) == (12.5, on(studio, 300, 400)[1])
+    assert on(studio, 300, 400)[0] == 12.5
     assert "17 % of its long side" in on(studio, 200, 250)[1]
+
+
+def test_the_whole_negative_is_on_the_sheet_if_it_is_asked_for_though_the_earlier_print_was_cropped(studio):
+    name = printed_on(studio, (200, 250), 200 / 24)
+    found, remarks = on(studio, 200, 250, whole=True)
+    assert found == pytest.approx(250 / 36)
+    assert f"33 mm of its short side stay free. {name} was cropped, so it is left aside." in remarks
+    printed_on(studio, (200, 250), 6.8)
+    assert on(studio, 200, 250, whole=True)[0] == pytest.approx(6.8)
 
 
 def test_a_size_that_does_not_go_with_the_negative_and_a_strip_say_nothing_of_another_sheet(studio):

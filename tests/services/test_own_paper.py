@@ -57,20 +57,24 @@ def printed():
     return studio, room
 
 
-@pytest.fixture(scope="module")
-def pair(printed):
-    """Two scanned sheets of one frame on the room's paper; the second has more exposure in the magenta layer."""
-    _, room = printed
+def two_sheets(room, more):
+    """Two scanned sheets of one frame on the room's paper; the second has so much more exposure [log10] by layer."""
     frame = room.add_frame("film A")
     right = room.right_setting(frame)
     made = room.expose(frame, cyan=right.cyan, magenta=right.magenta, yellow=right.yellow, time=right.time)
     sheets = []
-    for number, more in enumerate(((0, 0, 0), (0, MORE_MAGENTA, 0)), 1):
-        outcome = replace(made, log_exposure=made.log_exposure + np.array(more))
+    for number, change in enumerate(((0, 0, 0), more), 1):
+        outcome = replace(made, log_exposure=made.log_exposure + np.array(change))
         faults = Faults(dust=3, scratches=0)
         scan = Scanner(room, seed=1).sheet(outcome, harbour(260, 380, 1), faults=faults, wedge=WEDGE, scan=number)
         sheets.append(tiff(scan.pixels))
     return tuple(sheets)
+
+
+@pytest.fixture(scope="module")
+def pair(printed):
+    """The second has more exposure in the magenta layer."""
+    return two_sheets(printed[1], (0, MORE_MAGENTA, 0))
 
 
 def test_prints_show_the_gradient_better_than_a_generic_paper_does(printed):
@@ -91,10 +95,18 @@ def test_a_cast_is_measured_closer_on_the_paper_that_is_named(printed, pair):
     assert abs(by_own.overall.magenta - cast) < abs(by_generic.overall.magenta - cast)
     assert abs(by_own.overall.magenta - cast) < 2 * by_own.overall.cc_error
     assert by_own.overall.cc_error < 0.6 * by_generic.overall.cc_error
-    assert paper_words(by_own).startswith(
-        "Exposures are reckoned by paper, whose gradient the studio's prints show to "
-    )
+    assert paper_words(by_own).startswith("Exposures are reckoned by paper, whose gradient is known to ")
     assert paper_words(by_generic).endswith("may be 25 % off: say which paper it is.")
+
+
+def test_a_mere_difference_of_exposure_is_no_sure_cast_in_any_tone(printed):
+    """Layers whose gradients are off by unlike shares answer the same exposure unlike."""
+    studio, room = printed
+    one_darker = two_sheets(room, (0.2, 0.2, 0.2))
+    for paper in (own_paper(studio.database, "paper"), None):
+        found = compare_prints(*one_darker, WEDGE, paper=paper)
+        for shift in (found.overall, *found.by_tone):
+            assert shift.largest_cc < 2 * shift.cc_error, shift.tones
 
 
 def test_a_kept_comparison_is_shown_again_as_it_was_said(printed, pair):

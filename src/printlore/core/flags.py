@@ -14,6 +14,7 @@ class Flag(StrEnum):
     SMALL_PATCH = "small_patch"
     OUTSIDE_WEDGE = "outside_wedge"
     NO_ERROR_KNOWN = "no_error_known"
+    AT_LEAST = "at_least"
     WET = "wet"
     DRIED = "dried"
     ALPHA_DROPPED = "alpha_dropped"
@@ -62,6 +63,7 @@ _WORDS: dict[Flag, str] = {
     Flag.SMALL_PATCH: "the patch is small, so its mean is less certain",
     Flag.OUTSIDE_WEDGE: "the patch is lighter or darker than any step of the wedge",
     Flag.NO_ERROR_KNOWN: "no error bar came with the number; a usual one is assumed",
+    Flag.AT_LEAST: "nothing came out right yet, so this is the least it can be",
     Flag.DRIED: "the print was read wet and corrected by your own dry-down",
     Flag.WET: "the print was read or judged wet; it will look different dry",
     Flag.ALPHA_DROPPED: "the file has channels beyond red, green and blue; they were left out",

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from printlore.core.edition.state import Happened
 from printlore.records.database import Database
 from printlore.services.editions import add_edition, edition_view, number_print
-from printlore.services.print_lines import add_line, write_certificate
+from printlore.services.print_lines import add_line
 from printlore.services.trials import frame_history
 
 TITLE = "Blue door, low sun"
@@ -40,7 +40,7 @@ def add_edition_history(db: Database, frame: str, paper: str, *, now: datetime) 
     for code in (first, second, third, fifth):
         add_line(db, code, Happened.SIGNED, at=lately)
     for code in (first, second):
-        write_certificate(db, code, at=later(10))
+        add_line(db, code, Happened.CERTIFIED, at=later(10))
         add_line(db, code, Happened.SOLD, at=later(20), price=180.0, person=BUYER)
     add_line(db, first, Happened.DELIVERED, at=later(60), packed="flat between two boards", person=BUYER)
     add_line(db, third, Happened.CONSIGNED, at=later(90), price=240.0, person="a shop (invented)")

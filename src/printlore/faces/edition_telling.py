@@ -1,6 +1,6 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
-from printlore.core.edition.state import NUMBERED, Happened, Place
+from printlore.core.edition.state import Happened, Place
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
 from printlore.records.editions import PrintLine
@@ -38,7 +38,7 @@ def shape(view: PrintView) -> str:
 
 def print_words(view: PrintView) -> str:
     """A print by its number, and what happened to it last."""
-    state = f"numbering {TAKEN_BACK}" if view.print.removed else NUMBERED if not view.life else view.state
+    state = f"numbering {TAKEN_BACK}" if view.print.removed else view.state
     return f"{view.facts.number_words}: {state}"
 
 

@@ -49,7 +49,7 @@ class Edition(Record):
     reason : str
         Why the promise was changed, with this version.
     confirmed : bool
-        With this version the promise was raised though prints had been delivered, and the printer said so knowingly.
+        With this version the promise was raised though somebody might rely on the one before, and the printer said so.
     """
 
     table: ClassVar = _editions
@@ -140,7 +140,7 @@ class NumberedPrint(Record):
     printed_on : str or None
         Day, ISO 8601.
     paper : str
-        In words, where no sheet was logged.
+        In words, where no logged lot says it.
     """
 
     table: ClassVar = _numbered

@@ -38,7 +38,7 @@ from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
 
 _LIKELY = (0.6, 1.7)
-"""A print enlarged beyond these shares of what its sheet asks for was of another negative, or on a piece of paper."""
+"""Beyond these shares of what its sheet asks for, a print was of another negative or on a piece of it (from memory)."""
 TOLERANCES = ("edition match", "good alone")
 
 
@@ -230,6 +230,8 @@ def _enlarged(conn: sa.Connection, sheet: Sheet, frame: str) -> tuple[float, str
             f"{reckoned.words} {before.name} was logged as enlarged {Figure(made):.3g} times, which does not go with "
             "its size and this negative: it is left aside. Say which negative it is."
         )
+    if sheet.whole and moved > reckoned.magnification:
+        return reckoned.magnification, f"{reckoned.words} {before.name} was cropped, so it is left aside."
     return moved, (
         f"Enlarged {Figure(moved):.3g} times: {before.name} was enlarged {Figure(made):.3g} times on its sheet, and "
         f"this is the same on the sheet asked for. By the sheet's size alone: {reckoned.words}"

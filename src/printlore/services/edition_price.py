@@ -107,24 +107,26 @@ def price_floor(
     area = size[0] * size[1] / 1e6
     work = USUAL_FINISHING if finishing is None else finishing
     poured = (USUAL_SOLUTION if solution is None else solution) * area
-    terms = PriceTerms(
-        minutes=tries.value * costs.cycle_minutes + work,
-        minute=costs.minute,
-        sheets=tries.value * share,
-        sheet=costs.sheet * area / _PRICED_SHEET,
-        strips=tries.value * (1 - share),
-        strip=costs.strip,
-        chemistry=tries.value * poured * costs.millilitre,
-        mount=mount or 0.0,
-        reject_share=USUAL_SPOILED if spoiled is None else spoiled,
-        commission=commission or 0.0,
-    )
-    cycle = costs.cycle_minutes * costs.minute + share * terms.sheet + (1 - share) * costs.strip
-    cycle += poured * costs.millilitre
-    grows = cycle / (1 - terms.reject_share) / (1 - terms.commission)
-    error = None if tries.standard_error is None else tries.standard_error * grows
+
+    def with_cycles(cycles: float) -> PriceTerms:
+        return PriceTerms(
+            minutes=cycles * costs.cycle_minutes + work,
+            minute=costs.minute,
+            sheets=cycles * share,
+            sheet=costs.sheet * area / _PRICED_SHEET,
+            strips=cycles * (1 - share),
+            strip=costs.strip,
+            chemistry=cycles * poured * costs.millilitre,
+            mount=mount or 0.0,
+            reject_share=USUAL_SPOILED if spoiled is None else spoiled,
+            commission=commission or 0.0,
+        )
+
+    terms, error = with_cycles(tries.value), None
+    if tries.standard_error is not None:
+        error = with_cycles(tries.value + tries.standard_error).floor - terms.floor
     usual = (
-        (finishing, "40 min to spot, trim, sign, list, mount, pack and send (from memory)"),
+        (finishing, f"{USUAL_FINISHING:.0f} min to spot, trim, sign, list, mount, pack and send (from memory)"),
         (mount, "nothing for mount and packing: none was said"),
         (solution, "half a litre of working solution for three quarters of a square metre of paper (from memory)"),
         (spoiled, "1 in 20 finished prints spoiled before it is sold (from memory)"),
@@ -144,7 +146,7 @@ def price_floor(
         solution=tries.value * poured,
         floor=Estimate(value=terms.floor, standard_error=error, flags=tries.flags),
         assumed=(
-            "every sheet and strip had a drum cycle of its own",
+            "every sheet and strip had a drum cycle of its own, and used up what a sheet does",
             "the studio's price of a sheet is that of 20 x 25 cm, and grows with the area",
             *(words for said, words in usual if said is None),
         ),

@@ -19,6 +19,7 @@ from printlore.core.quantities import MM_PER_UNIT
 from printlore.devices.paper_pages import typeset
 from printlore.errors import Refused
 from printlore.records.database import Database
+from printlore.records.rows import history
 from printlore.records.studio import Preferences, settled
 from printlore.services.editions import edition_view, find_print
 
@@ -50,12 +51,13 @@ def certificate_pdf(db: Database, code: str) -> bytes:
     if line is None:
         raise Refused(f"No certificate of {view.print.name} is written, or it was taken back. Write it first.")
     lines = [one.split(": ", 1) for one in line.record.splitlines()[1:]]
-    promises = [one for one in edition_view(db, view.print.edition).promises if one.at and one.at <= line.at]
+    with db.reading() as conn:
+        written = history(conn, line)[0]["created_at"]
+    promises = [one for one in edition_view(db, view.print.edition).promises if one.at <= written]
     notes = [
-        f"The edition was promised as {before.words} first; changed on {day(after.at)} to {after.words}"
+        f"The edition was promised as {before.words}; changed on {day(after.at)} to {after.words}"
         + (f": {after.reason.rstrip('.')}." if after.reason else ".")
         for before, after in pairwise(promises)
-        if after.at
     ]
     if any(value == NOT_RECORDED for _, value in lines):
         notes.append(GAPS)

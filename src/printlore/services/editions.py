@@ -64,7 +64,7 @@ class Promise:
     ``confirmed``: raised though somebody might rely on the promise before, and the printer said so knowingly.
     """
 
-    at: datetime | None
+    at: datetime
     prints: int
     proofs: int
     reason: str
@@ -218,7 +218,7 @@ def change_edition(
     reason : str
         Why the promise is changed; needed if it is.
     confirmed : bool
-        Raise it although a print was certified, sold or delivered under the old promise.
+        Raise it although a print was certified, consigned, sold or delivered under the old promise.
     **changes
         ``prints``, ``proofs``, ``name`` (the title), ``artist``, ``sizes``, ``note``.
 
@@ -230,26 +230,23 @@ def change_edition(
         If it was changed since it was read.
     """
     with db.transaction() as conn:
-        there = find(conn, Edition, edition.name) if edition.id == 0 else _edition(conn, edition.id)
-        new = dataclasses.replace(edition, **changes)
-        raised = [
-            (what, before, after)
-            for what, before, after in (
-                ("prints", there.prints, new.prints),
-                ("artist's proofs", there.proofs, new.proofs),
-            )
-            if before != after
-        ]
-        if raised:
-            _refuse_broken_promise(conn, there, new, reason, confirmed)
-        held = confirmed and any(after > before for _, before, after in raised) and bool(_relied_on(conn, there))
-        new = dataclasses.replace(new, reason=reason.strip() if raised else "", confirmed=held)
+        there = _edition(conn, edition.id)
+        new = dataclasses.replace(edition, **changes, reason="", confirmed=False)
+        if (there.prints, there.proofs) != (new.prints, new.proofs):
+            broken = _broken_promise(conn, there, new)
+            if broken and not confirmed:
+                raise Refused(f"{broken} Confirm it if you mean it; it stays readable.")
+            if not reason.strip():
+                raise Refused(f'Say why the promise of "{there.name}" is changed; it stands beside the change.')
+            new = dataclasses.replace(new, reason=reason.strip(), confirmed=bool(broken))
         correct(conn, new)
         return _edition(conn, there.id)
 
 
-def _refuse_broken_promise(conn: sa.Connection, there: Edition, new: Edition, reason: str, confirmed: bool) -> None:
+def _broken_promise(conn: sa.Connection, there: Edition, new: Edition) -> str:
+    """Which promise to buyers another number breaks, in words; empty if none. Raises Refused if it cannot be that."""
     given = every_ever(conn, NumberedPrint, edition=there.name)
+    relying, broken = _relied_on(conn, there), ""
     for what, proof, before, after in (
         ("prints", False, there.prints, new.prints),
         ("artist's proofs", True, there.proofs, new.proofs),
@@ -257,14 +254,12 @@ def _refuse_broken_promise(conn: sa.Connection, there: Edition, new: Edition, re
         highest = max((one.number for one in given if one.proof is proof), default=0)
         if after < highest:
             raise Refused(f'"{there.name}" has {what} up to number {highest}, so {after} cannot be all there will be.')
-        relying = _relied_on(conn, there)
-        if after > before and relying and not confirmed:
-            raise Refused(
+        if after > before and relying and not broken:
+            broken = (
                 f'"{there.name}" was promised as {before} {what}, and under that promise {relying[0]}. Raising it to '
-                f"{after} breaks a promise to buyers: tell them first. Confirm it if you mean it; it stays readable."
+                f"{after} breaks a promise to buyers: tell them first."
             )
-    if not reason.strip():
-        raise Refused(f'Say why the promise of "{there.name}" is changed; it stands beside the change.')
+    return broken
 
 
 def _relied_on(conn: sa.Connection, edition: Edition) -> list[str]:
@@ -331,7 +326,7 @@ def number_print(
     printed_on : str, optional
         Day, ISO 8601.
     paper : str
-        In words, for a print that was never logged.
+        In words, where no logged lot says it.
     over_copies : bool
         Go beyond 30 copies of the negative knowingly.
 
@@ -347,7 +342,6 @@ def number_print(
         if sheet is not None:
             size = size or sheet.print_size
             printed_on = printed_on or sheet.at.astimezone().date().isoformat()
-            paper = ""
         given = {one.number: one for one in every_ever(conn, NumberedPrint, edition=promised.name, proof=proof)}
         number = _next(given, promised.proofs if proof else promised.prints) if number is None else number
         _refuse_number(promised, given, number, proof)
@@ -639,7 +633,7 @@ def facts_of(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> Pri
         for bath in every_ever(conn, Bath, name=row.bath):
             process = ", ".join(filter(None, (process, _said(bath.process))))
         for one in every_ever(conn, Lot, name=row.lot):
-            paper, lot = _said(one.family), _said(one.name)
+            paper, lot = _said(one.family) or paper, _said(one.name)
     return PrintFacts(
         code=there.name,
         title=edition.name,

@@ -295,7 +295,7 @@ def paper_words(result: Comparison) -> str:
     """By whose gradient exposures were reckoned, and how well it is known."""
     known = f"{100 * result.gradient_doubt:.0f} %"
     if result.paper:
-        return f"Exposures are reckoned by {result.paper}, whose gradient the studio's prints show to {known}."
+        return f"Exposures are reckoned by {result.paper}, whose gradient is known to {known} so far."
     return f"Exposures are reckoned by a generic paper, whose gradient may be {known} off: say which paper it is."
 
 

@@ -33,7 +33,7 @@ class CertificateCheck:
     Attributes
     ----------
     matches : bool
-        It was written by this studio, and everything that was read off it is so in the ledger.
+        What was read off it is so in the ledger, and its digest, if that was read, is of a certificate that counts.
     words : str
     differs : tuple of (what, on the certificate, in the ledger)
     view : PrintView
@@ -56,53 +56,43 @@ def add_line(
     packed: str = "",
     note: str = "",
 ) -> PrintLine:
-    """Write down what happened to a numbered print; a certificate writes its own line (``write_certificate``).
+    """Write down what happened to a numbered print.
+
+    With a certificate, what it vouches for and the digest of that stay in the ledger.
 
     Raises
     ------
     Refused
         If that cannot have happened after what did, or a destroyed print has no reason.
     """
-    if happened is Happened.CERTIFIED:
-        return write_certificate(db, code, at=at)
     if happened is Happened.DESTROYED and not note.strip():
         raise Refused("Say why it was destroyed; the number stays in the ledger with it.")
-    line = PrintLine(
-        print=read_code(code),
-        at=at or datetime.now(UTC),
-        happened=happened,
-        price=price,
-        person=person.strip(),
-        packed=packed.strip(),
-        note=note.strip(),
-    )
-    return _add_line(db, line)
-
-
-def write_certificate(db: Database, code: str, *, at: datetime | None = None) -> PrintLine:
-    """Write a print's certificate: what it vouches for and the digest of that stay in the ledger.
-
-    Raises
-    ------
-    Refused
-        If the print was destroyed.
-    """
     with db.transaction() as conn:
         there = find(conn, NumberedPrint, read_code(code))
-        text = facts_of(conn, find(conn, Edition, there.edition), there).text()
-        moment = at or datetime.now(UTC)
-        line = PrintLine(print=there.name, at=moment, happened=Happened.CERTIFIED, record=text, digest=digest(text))
-        return _add_line(db, line)
-
-
-def _add_line(db: Database, line: PrintLine) -> PrintLine:
-    with db.transaction() as conn:
-        find(conn, NumberedPrint, line.print)
+        record = ""
+        if happened is Happened.CERTIFIED:
+            record = facts_of(conn, find(conn, Edition, there.edition), there).text()
+        line = PrintLine(
+            print=there.name,
+            at=at or datetime.now(UTC),
+            happened=happened,
+            price=price,
+            person=person.strip(),
+            packed=packed.strip(),
+            note=note.strip(),
+            record=record,
+            digest=digest(record) if record else "",
+        )
         made = add(conn, line)
-        why = _trouble(conn, line.print)
+        why = _trouble(conn, there.name)
         if why:
-            raise Refused(f"{line.print}: {why}")
+            raise Refused(f"{there.name}: {why}")
         return made
+
+
+def write_certificate(db: Database, code: str) -> PrintLine:
+    """Write a print's certificate (see ``add_line``)."""
+    return add_line(db, code, Happened.CERTIFIED)
 
 
 def _trouble(conn: sa.Connection, code: str) -> str:

@@ -149,12 +149,14 @@ def test_shares_that_leave_nothing_are_refused():
 
 def test_tries_for_a_good_print_say_how_sure_they_are():
     assert tries_per_print(0, 0).flags == (Flag.PRIOR_ONLY,)
-    assert tries_per_print(3, 0).flags == (Flag.NO_ERROR_KNOWN,)
+    assert tries_per_print(3, 0).flags == (Flag.AT_LEAST,)
     one = tries_per_print(4, 2)
     assert one.value == 2
     # waiting time for a success of chance 1/2: variance (1 - p) / p^2 = 2, of the mean of two: 1
     assert one.standard_error == pytest.approx(1)
-    assert tries_per_print(3, 3).standard_error == 0
+    # right at once: as one of two, variance (1/2) / (1/2)^2 = 2
+    once = tries_per_print(1, 1)
+    assert (once.value, once.standard_error) == (1, pytest.approx(2**0.5))
 
 
 H = Happened

@@ -101,12 +101,13 @@ def tries_per_print(tries: int, good: int) -> Estimate:
     Returns
     -------
     Estimate
-        Its error is that of a mean of waiting times, each try as likely to be good as the next; flagged and a usual
-        figure (from memory) if nothing was logged, flagged and a lower bound if nothing was good yet.
+        Its error is that of a mean of waiting times, each try as likely to be good as the next; if all were good, as
+        if the next one failed, since a first print that is right at once proves little. Flagged and a usual figure
+        (from memory) if nothing was logged, flagged and a lower bound if nothing was good yet.
     """
     if tries <= 0:
         return Estimate(value=USUAL_PER_PRINT, standard_error=None, flags=(Flag.PRIOR_ONLY,))
     if good <= 0:
-        return Estimate(value=float(tries + 1), standard_error=None, flags=(Flag.NO_ERROR_KNOWN,))
-    share = min(good / tries, 1.0)
-    return Estimate(value=1 / share, standard_error=math.sqrt((1 - share) / good) / share)
+        return Estimate(value=float(tries + 1), standard_error=None, flags=(Flag.AT_LEAST,))
+    share = good / max(tries, good + 1)
+    return Estimate(value=tries / good, standard_error=math.sqrt((1 - share) / good) / share)

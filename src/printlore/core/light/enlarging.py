@@ -9,7 +9,7 @@ from printlore.errors import ValueOutOfRange
 SMALL_FORMAT = (36.0, 24.0)
 """[mm] Picture of small-format film: the usual negative if nothing is said (from memory)."""
 _SAME = 5e-3
-"""A difference of shape below this share is the film holder's, not the printer's."""
+"""A difference of shape below this share is the film holder's, not the printer's (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,14 +89,6 @@ def enlargement(sheet: Sheet) -> Enlargement:
         whole          6.944 times: the image is 250 x 166.7 mm; 33.3 mm of the sheet's short side stay free
 
     Light on the paper falls as (magnification + 1) squared, so the two are (9.333 / 7.944)^2 = 1.38 apart, 0.46 stop.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    Enlargement
     """
     (short, long), (narrow, wide) = sorted(sheet.size), sorted(sheet.negative)
     by_long, by_short = long / wide, short / narrow

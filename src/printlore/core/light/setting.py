@@ -50,7 +50,7 @@ class Setting:
     f_number : float
         As marked on the lens; above 0.
     magnification : float
-        Print length over negative length; above 0.
+        Image length over negative length; above 0.
     burns : tuple of Burn
         In the order given.
 
@@ -74,7 +74,7 @@ class Setting:
             )
         for name, value, cure in (
             ("f-number", self.f_number, "Read it off the lens ring, for example 8."),
-            ("magnification", self.magnification, "Divide print length by negative length."),
+            ("magnification", self.magnification, "Divide image length by negative length."),
         ):
             if not (math.isfinite(value) and 0 < value <= 1000):
                 raise ValueOutOfRange(f"The {name} is {Figure(value):g}; it must be above 0. {cure}")

@@ -40,6 +40,9 @@ GRADIENT_DOUBT = 0.25
 CURVE_DOUBT = 0.08
 """Share by which the local slope of our curves is off (rms) where they are fitted to a published paper's
 (filmscan-paper-a)."""
+UNLIKE_LAYERS = 0.5
+"""Part of a gradient's doubt that is not alike in the three layers: by it a mere difference of exposure looks like a
+cast; from simulated papers."""
 COMMON_ERROR = 0.0025
 """[density] Two scans of one print by one scanner differ by this much alike all over; from simulated scans."""
 COLOUR_ERROR = 0.0012
@@ -429,12 +432,14 @@ def _shift(
         normal += weight * slope.T @ slope
         pull += weight * slope.T @ middle
     log_exposure = np.linalg.solve(normal, pull)
-    stops = float(log_exposure.mean()) / LOG10_PER_STOP
+    common = float(log_exposure.mean())
+    stops = common / LOG10_PER_STOP
     doubt = paper.doubt if paper else GRADIENT_DOUBT
     answer = np.linalg.cholesky(normal)
     inverse = np.asarray(np.linalg.norm(np.linalg.inv(answer), axis=1), dtype=float)
-    colour_doubt = np.hypot(colour_error * inverse, doubt * (log_exposure - log_exposure.mean()))
-    cast = 100 * (log_exposure - log_exposure.mean())
+    by_gradient = doubt * np.hypot(log_exposure - common, UNLIKE_LAYERS * common)
+    colour_doubt = np.hypot(colour_error * inverse, by_gradient)
+    cast = 100 * (log_exposure - common)
     lab = generic_paper().lab_from_density(np.clip([base, base + moved], 0.0, 2.6))
     return ToneShift(
         tones=tones,

@@ -19,7 +19,7 @@ _TIMES = click.option("--time", required=True, help='Exposure of each step in or
 _OPTIONS = (
     click.option("--pack", required=True, help='As dialled, for example "60M 45Y".'),
     click.option("--f-number", default="8", show_default=True),
-    click.option("--magnification", default="8", show_default=True, help="Print length over negative length."),
+    click.option("--magnification", default="8", show_default=True, help="Image length over negative length."),
     click.option("--head"),
     click.option("--lot"),
     click.option("--bath"),

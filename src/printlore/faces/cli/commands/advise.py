@@ -18,7 +18,7 @@ from printlore.services.entry import find_record, list_records
 @click.option("--head")
 @click.option("--lot")
 @click.option("--bath")
-@click.option("--magnification", help="Print length over negative length.")
+@click.option("--magnification", help="Image length over negative length.")
 @click.option("--size", help='Of the sheet, in place of --magnification: "20x25 cm".')
 @click.option("--negative", help="Picture on the film [mm], with --size; 36x24 if not given.")
 @click.option("--whole", is_flag=True, help="With --size: the whole picture, with a border, not filling the sheet.")

@@ -5,7 +5,7 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, Any, TypeVar
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -568,6 +568,7 @@ def change_promise(db: Db, number: int, body: PromiseIn) -> Any:
 def get_price(
     db: Db,
     number: int,
+    size: Annotated[str, Query(description='"20x25 cm"; as the last numbered print if empty.')] = "",
     finishing: float | None = None,
     mount: float | None = None,
     solution: float | None = None,
@@ -579,6 +580,7 @@ def get_price(
         price_floor(
             db,
             title,
+            size=parse_size(size) if size.strip() else None,
             finishing=finishing,
             mount=mount,
             solution=solution,

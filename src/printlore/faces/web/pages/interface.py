@@ -60,7 +60,7 @@ class _Strict(BaseModel):
 
 
 class SettingIn(_Strict):
-    """Pack in dial units, time in s; magnification is print length over negative length."""
+    """Pack in dial units, time in s; magnification is image length over negative length."""
 
     cyan: float = 0.0
     magenta: float = 0.0
