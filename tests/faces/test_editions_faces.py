@@ -1,6 +1,7 @@
 """Editions on the page, on the command line, over HTTP and from Python: the same service behind all of them."""
 
 import re
+import time
 from datetime import UTC, datetime
 
 import pytest
@@ -312,6 +313,25 @@ def test_days_are_read_as_people_write_them():
     assert moment_if("14.3.2026", "On").isoformat() == "2026-03-14T23:59:00+00:00"
     with pytest.raises(ValueOutOfRange, match=r'On: "31\.2\.2026" is no day'):
         day_if("31.2.2026", "On")
+
+
+def test_a_day_before_all_days_is_told(monkeypatch):
+    monkeypatch.setenv("TZ", "Etc/GMT-3")  # three hours ahead: the first day would begin in the year 0
+    time.tzset()
+    try:
+        with pytest.raises(ValueOutOfRange, match="On: nothing can have happened on 0001-01-01"):
+            moment_if("0001-01-01", "On")
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
+def test_half_of_a_sign_is_told_and_nothing_is_written(client, db):
+    body = '{"title": "Harbour", "frame": "harbour", "prints": 3, "artist": "a\\ud800"}'
+    done = client.post("/api/editions", content=body, headers={"content-type": "application/json"})
+    assert done.status_code == 422
+    assert "half of a sign" in done.text
+    assert ledger.editions_ever(db) == []
 
 
 def test_the_demos_edition_has_prints_in_every_state(db):

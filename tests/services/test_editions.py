@@ -193,6 +193,33 @@ def test_what_is_no_whole_right_print_of_this_negative_is_refused_or_told(made):
     assert "was taken back since" in ledger.find_print(made, numbered.print.name).doubts[0]
 
 
+def test_a_print_is_put_right_though_its_sheet_was_taken_back(made):
+    trial = sheet(made)
+    one = ledger.number_print(made, "Low tide", trial=trial).print
+    remove_trial(made, trial, version=1)
+    right = ledger.correct_print(made, one, trial=trial, note="spotted").print
+    assert (right.trial, right.note) == (trial, "spotted")
+    other = sheet(made)
+    remove_trial(made, other, version=1)
+    with pytest.raises(Refused, match=rf"{other} was taken back, so it does not count"):
+        ledger.correct_print(made, right, trial=other)
+
+
+def test_another_sheet_brings_its_own_day_and_size(made):
+    first, later = sheet(made), sheet(made, hour=72)
+    one = ledger.number_print(made, "Low tide", trial=first).print
+    shown = {"size": one.size, "printed_on": one.printed_on}  # as the page sends them
+    assert ledger.correct_print(made, one, trial=later, **shown).facts.printed_on == "2026-03-06"
+    right = ledger.correct_print(made, ledger.find_print(made, one.name).print, trial=first, printed_on="2026-03-01")
+    assert (right.facts.printed_on, right.facts.size) == ("2026-03-01", SIZE)
+
+
+@pytest.mark.parametrize("day", ["2026-W11-6", "20260314"])
+def test_a_day_stands_on_a_certificate_as_year_month_and_day(made, day):
+    with pytest.raises(ValueOutOfRange, match="is no day; write year, month and day"):
+        ledger.number_print(made, "Low tide", printed_on=day)
+
+
 def test_sheets_to_number_are_those_of_the_negative_that_have_none(made):
     first, second = sheet(made, hour=1), sheet(made, hour=2)
     sheet(made, kind="strip")

@@ -346,7 +346,7 @@ def number_print(
         sheet = None if trial is None else _sheet(conn, promised, trial)
         if sheet is not None:
             size = size or sheet.print_size
-            printed_on = printed_on or sheet.at.astimezone().date().isoformat()
+            printed_on = printed_on or _printed(sheet)
             paper = ""
         given = {one.number: one for one in every_ever(conn, NumberedPrint, edition=promised.name, proof=proof)}
         number = _next(given, promised.proofs if proof else promised.prints) if number is None else number
@@ -408,6 +408,10 @@ def _sheet(conn: sa.Connection, edition: Edition, trial: str, *, own: int = 0) -
     return row
 
 
+def _printed(sheet: TrialRow) -> str:
+    return sheet.at.astimezone().date().isoformat()
+
+
 def _fresh_code(conn: sa.Connection) -> str:
     while True:
         code = new_code(secrets.choice)
@@ -426,7 +430,8 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
     Parameters
     ----------
     **changes
-        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``.
+        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``. Another sheet brings its own size and day, unless
+        others are given. The sheet that it was may stay, whatever became of it since.
 
     Raises
     ------
@@ -437,8 +442,12 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
     """
     with db.transaction() as conn:
         edition = find(conn, Edition, there.edition)
-        if changes.get("trial"):
-            changes["trial"] = _sheet(conn, edition, changes["trial"], own=there.id).name
+        trial = changes.get("trial")
+        if trial and trial != there.trial:
+            sheet = _sheet(conn, edition, trial, own=there.id)
+            own = {"size": sheet.print_size, "printed_on": _printed(sheet)}
+            changes |= {what: new for what, new in own.items() if changes.get(what) in (None, getattr(there, what))}
+            changes["trial"] = sheet.name
         correct(conn, dataclasses.replace(there, **changes))
         return _view(conn, edition, _print(conn, there.id))
 
