@@ -327,7 +327,7 @@ def test_a_day_before_all_days_is_told(monkeypatch):
 
 
 def test_half_of_a_sign_is_told_and_nothing_is_written(client, db):
-    body = '{"title": "Harbour", "frame": "harbour", "prints": 3, "artist": "a\\ud800"}'
+    body = '{"title": "Harbour", "frame": "harbour", "prints": 3, "sizes": "a\\ud800"}'
     done = client.post("/api/editions", content=body, headers={"content-type": "application/json"})
     assert done.status_code == 422
     assert "half of a sign" in done.text

@@ -29,9 +29,13 @@ def clean_name(what: str, name: str) -> str:
     tidy = " ".join(unicodedata.normalize("NFC", str(name)).split())
     if not tidy or len(tidy) > LONGEST_NAME or not tidy.isprintable():
         raise ValueOutOfRange(
-            f"{tidy[:40]!r} cannot be the name of a {what}; give 1 to {LONGEST_NAME} letters, digits or signs."
+            f"{tidy[:40]!r} cannot be the name of {_a(what)}; give 1 to {LONGEST_NAME} letters, digits or signs."
         )
     return tidy
+
+
+def _a(what: str) -> str:
+    return f"{'an' if what[0] in 'aeiou' else 'a'} {what}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -218,7 +218,8 @@ def line(desk: Desk, code: str, happened: str, on: str, price: str, person: str,
         note=note,
     )
     told = edition_telling.line_words(made, read_settings(desk.db, Preferences).currency)
-    desk.say(made, f"{made.print}: {told}.", *([ledger.PERSONAL] if made.person else []))
+    doubts = [f"? {doubt}" for doubt in ledger.find_print(desk.db, made.print).doubts]
+    desk.say(made, f"{made.print}: {told}.", *doubts, *([ledger.PERSONAL] if made.person else []))
 
 
 @command.command()
