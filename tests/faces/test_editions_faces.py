@@ -1,5 +1,6 @@
 """Editions on the page, on the command line, over HTTP and from Python: the same service behind all of them."""
 
+import json
 import re
 import time
 from datetime import UTC, datetime
@@ -266,6 +267,7 @@ def test_the_whole_way_on_the_command_line(run, tmp_path):
     assert "1.97 million lux hours" in run("edition", "care", code, "--lux", "450", "--hours", "12")[1]
     assert "Below" in run("edition", "price", "Low tide", "--commission", "40 %")[1]
     assert run("edition", "listing", code, "--json")[1]["identifier"] == code
+    assert json.loads(run("edition", "listing", code)[1])["identifier"] == code  # what is read can be pasted
     shown = run("edition", "show", "Low tide")[1]
     assert "1/3" in shown
     assert "sold, still here 1" in shown

@@ -555,6 +555,16 @@ def test_days_that_cannot_be_are_told(made):
     assert late.doubts == (f"{late.print.name} was printed on 9000-01-01, which is still to come",)
 
 
+def test_a_certificate_that_says_otherwise_than_the_ledger_is_told_without_being_asked(made):
+    one = ledger.number_print(made, "Low tide", size=SIZE).print
+    print_lines.write_certificate(made, one.name)
+    assert ledger.find_print(made, one.name).doubts == ()
+    found = ledger.correct_print(made, ledger.find_print(made, one.name).print, size=(200.0, 250.0))
+    assert found.doubts == (f"{one.name} has a certificate that says otherwise than the ledger today: size",)
+    print_lines.write_certificate(made, one.name)
+    assert ledger.find_print(made, one.name).doubts == ()
+
+
 def test_a_certificate_of_an_earlier_day_still_says_that_the_promise_was_changed(made, monkeypatch):
     told = []
     monkeypatch.setattr(edition_sheets, "typeset", lambda _, data, **__: told.extend(data["notes"]) or b"")

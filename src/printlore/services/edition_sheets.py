@@ -269,7 +269,7 @@ def listing(db: Database, code: str) -> dict[str, Any]:
     if offered:
         found["offers"] = {
             "@type": "Offer",
-            "price": offered[-1].price,
+            "price": round(offered[-1].price or 0.0, 2),
             "availability": "https://schema.org/"
             + ("SoldOut" if view.sold or view.place is Place.DESTROYED else "InStock"),
         }

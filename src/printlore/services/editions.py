@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from printlore.core.calendar import day
 from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
-from printlore.core.edition.record import PrintFacts
+from printlore.core.edition.record import PrintFacts, differences, digest
 from printlore.core.edition.state import NUMBERED, TOLD, Happened, Place, is_sold, place_of
 from printlore.errors import Refused, UnknownRecord
 from printlore.records.baths import Bath
@@ -54,7 +54,7 @@ PERSONAL = (
     "Names of buyers are personal data: leave them out if you do not need them. They stay in this studio and leave it "
     "only in an export or a backup."
 )
-CHANGED_OUTSIDE = "The record of this certificate does not fit its digest: it was changed outside this program."
+CHANGED_OUTSIDE = "The record of a certificate does not fit its digest: it was changed outside this program."
 USUAL_SIZE = (203.0, 254.0)
 """[mm] Taken where no print says its size."""
 
@@ -92,7 +92,7 @@ class PrintView:
     lines : tuple of PrintLine
         All that ever became of it, oldest first; what was taken back has ``removed`` set.
     doubts : tuple of str
-        About the sheet it is and the days it was given.
+        About the sheet it is, the days it was given and its certificate.
     """
 
     print: NumberedPrint
@@ -645,12 +645,20 @@ def _view(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintV
     if there.trial:
         doubts = sheet_doubts(with_patches(conn, every_ever(conn, TrialRow, name=there.trial))[0])
     lines = tuple(in_order(every_ever(conn, PrintLine, print_id=there.id)))
-    return PrintView(
-        print=there,
-        facts=facts_of(conn, edition, there),
-        lines=lines,
-        doubts=(*doubts, *_day_doubts(there, lines)),
-    )
+    view = PrintView(print=there, facts=facts_of(conn, edition, there), lines=lines, doubts=doubts)
+    return dataclasses.replace(view, doubts=(*doubts, *_day_doubts(there, lines), *_certificate_doubts(view)))
+
+
+def _certificate_doubts(view: PrintView) -> list[str]:
+    """That the newest certificate no longer says what the ledger does, and in what."""
+    written = view.certificate
+    if written is None:
+        return []
+    if digest(written.record) != written.digest:
+        return [CHANGED_OUTSIDE.rstrip(".")]
+    changed = [what.lower() for what, _, _ in differences(written.record, view.facts.text())]
+    told = f"{view.print.name} has a certificate that says otherwise than the ledger today: {', '.join(changed)}"
+    return [told] if changed else []
 
 
 def _day_doubts(there: NumberedPrint, lines: Sequence[PrintLine]) -> list[str]:
