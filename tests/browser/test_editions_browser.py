@@ -89,3 +89,13 @@ def test_a_print_from_its_number_to_its_buyer(page, served, width, scheme):
     page.get_by_role("link", name="What it must bring").click()
     page.get_by_text("is sold at a loss").wait_for()
     look()
+
+
+def test_a_title_of_one_long_word_stays_on_a_telephone(page, served):
+    url, db = served
+    made = ledger.add_edition(db, "W" * 200, frame="low tide", prints=2)
+    one = ledger.number_print(db, made.name).print.id
+    page.set_viewport_size({"width": 390, "height": 844})
+    for path in ("/editions", f"/editions/{made.id}", f"/editions/{made.id}/price", f"/editions/prints/{one}"):
+        page.goto(url + path)
+        assert page.evaluate("document.documentElement.scrollWidth") == 390

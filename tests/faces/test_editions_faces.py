@@ -1,6 +1,8 @@
 """Editions on the page, on the command line, over HTTP and from Python: the same service behind all of them."""
 
+import json
 import re
+import time
 from datetime import UTC, datetime
 
 import pytest
@@ -266,6 +268,7 @@ def test_the_whole_way_on_the_command_line(run, tmp_path):
     assert "1.97 million lux hours" in run("edition", "care", code, "--lux", "450", "--hours", "12")[1]
     assert "Below" in run("edition", "price", "Low tide", "--commission", "40 %")[1]
     assert run("edition", "listing", code, "--json")[1]["identifier"] == code
+    assert json.loads(run("edition", "listing", code)[1])["identifier"] == code  # what is read can be pasted
     shown = run("edition", "show", "Low tide")[1]
     assert "1/3" in shown
     assert "sold, still here 1" in shown
@@ -313,6 +316,25 @@ def test_days_are_read_as_people_write_them():
     assert moment_if("14.3.2026", "On").replace(tzinfo=None) == datetime(2026, 3, 14, 23, 59)
     with pytest.raises(ValueOutOfRange, match=r'On: "31\.2\.2026" is no day'):
         day_if("31.2.2026", "On")
+
+
+def test_a_day_before_all_days_is_told(monkeypatch):
+    monkeypatch.setenv("TZ", "Etc/GMT-3")  # three hours ahead: the first day would begin in the year 0
+    time.tzset()
+    try:
+        with pytest.raises(ValueOutOfRange, match="On: nothing can have happened on 0001-01-01"):
+            moment_if("0001-01-01", "On")
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
+def test_half_of_a_sign_is_told_and_nothing_is_written(client, db):
+    body = '{"title": "Harbour", "frame": "harbour", "prints": 3, "sizes": "a\\ud800"}'
+    done = client.post("/api/editions", content=body, headers={"content-type": "application/json"})
+    assert done.status_code == 422
+    assert "half of a sign" in done.text
+    assert ledger.editions_ever(db) == []
 
 
 def test_the_demos_edition_has_prints_in_every_state(db):

@@ -1,5 +1,6 @@
 """The edition ledger: numbers are given once, promises stay readable, and a certificate can be compared later."""
 
+import json
 import re
 import subprocess
 import threading
@@ -25,8 +26,8 @@ from printlore.records.stock import BoxRecord
 from printlore.records.studio import Costs
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
+from printlore.services import edition_sheets, entry, print_lines
 from printlore.services import editions as ledger
-from printlore.services import entry, print_lines
 from printlore.services.edition_price import price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
 from printlore.services.export import export_studio, import_studio
@@ -192,6 +193,33 @@ def test_what_is_no_whole_right_print_of_this_negative_is_refused_or_told(made):
     numbered = ledger.number_print(made, "Low tide", trial=later)
     remove_trial(made, later, version=find_trial(made, later).version)
     assert "was taken back since" in ledger.find_print(made, numbered.print.name).doubts[0]
+
+
+def test_a_print_is_put_right_though_its_sheet_was_taken_back(made):
+    trial = sheet(made)
+    one = ledger.number_print(made, "Low tide", trial=trial).print
+    remove_trial(made, trial, version=1)
+    right = ledger.correct_print(made, one, trial=trial, note="spotted").print
+    assert (right.trial, right.note) == (trial, "spotted")
+    other = sheet(made)
+    remove_trial(made, other, version=1)
+    with pytest.raises(Refused, match=rf"{other} was taken back, so it does not count"):
+        ledger.correct_print(made, right, trial=other)
+
+
+def test_another_sheet_brings_its_own_day_and_size(made):
+    first, later = sheet(made), sheet(made, hour=72)
+    one = ledger.number_print(made, "Low tide", trial=first).print
+    shown = {"size": one.size, "printed_on": one.printed_on}  # as the page sends them
+    assert ledger.correct_print(made, one, trial=later, **shown).facts.printed_on == "2026-03-06"
+    right = ledger.correct_print(made, ledger.find_print(made, one.name).print, trial=first, printed_on="2026-03-01")
+    assert (right.facts.printed_on, right.facts.size) == ("2026-03-01", SIZE)
+
+
+@pytest.mark.parametrize("day", ["2026-W11-6", "20260314"])
+def test_a_day_stands_on_a_certificate_as_year_month_and_day(made, day):
+    with pytest.raises(ValueOutOfRange, match="is no day; write year, month and day"):
+        ledger.number_print(made, "Low tide", printed_on=day)
 
 
 def test_sheets_to_number_are_those_of_the_negative_that_have_none(made):
@@ -485,6 +513,81 @@ def test_the_print_to_match_is_the_first_that_was_kept_and_measured(made):
     first = sheet(made, hour=2)
     sheet(made, hour=3)
     assert view(made).reference.name == first
+
+
+@pytest.mark.parametrize("words", ["A\u202eretnirP", "A\x00", "A\x07"])
+def test_what_does_not_print_does_not_come_onto_a_certificate(made, words):
+    with pytest.raises(ValueOutOfRange, match="cannot be the name of an artist"):
+        ledger.add_edition(made, "Other", frame="low tide", prints=2, artist=words)
+    with pytest.raises(ValueOutOfRange, match="cannot be the name of an artist"):
+        ledger.change_edition(made, view(made).edition, artist=words)
+    with pytest.raises(ValueOutOfRange, match="cannot be the name of a paper"):
+        ledger.number_print(made, "Low tide", paper=words)
+    one = ledger.number_print(made, "Low tide", paper="glossy\nNumber: 1/1").print
+    assert (one.paper, view(made).edition.artist) == ("glossy Number: 1/1", "A. Printer (invented)")
+    with pytest.raises(ValueOutOfRange, match="cannot be the name of a paper"):
+        ledger.correct_print(made, one, paper=words)
+
+
+def test_no_paper_goes_with_a_numbering_that_was_taken_back(made):
+    one = ledger.number_print(made, "Low tide").print
+    ledger.take_print_back(made, one)
+    for paper in (
+        lambda: labels_pdf(made, [one.name]),
+        lambda: care_pdf(made, one.name),
+        lambda: listing(made, one.name),
+    ):
+        with pytest.raises(Refused, match=rf"The numbering of {one.name} was taken back: no paper goes with it"):
+            paper()
+
+
+def test_a_record_that_was_changed_outside_is_told_and_not_printed(made, tmp_path):
+    code = ledger.number_print(made, "Low tide").print.name
+    line = print_lines.write_certificate(made, code)
+    export_studio(made, tmp_path / "out")
+    rows = tmp_path / "out" / "json" / "print_lines.json"
+    for forged in (line.record.replace("1/5", "1/1"), "no record"):
+        rows.write_text(rows.read_text().replace(json.dumps(line.record)[1:-1], json.dumps(forged)[1:-1]))
+        with Database.in_memory() as again:
+            import_studio(again, tmp_path / "out")
+            found = print_lines.check_certificate(again, code, line.digest)
+            assert not found.matches
+            assert "does not fit its digest: it was changed outside this program" in found.words
+            with pytest.raises(Refused, match="does not fit its digest"):
+                certificate_pdf(again, code)
+        rows.write_text(rows.read_text().replace(json.dumps(forged)[1:-1], json.dumps(line.record)[1:-1]))
+
+
+def test_days_that_cannot_be_are_told(made):
+    code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
+    print_lines.add_line(made, code, Happened.SIGNED, at=START - timedelta(days=40))
+    print_lines.add_line(made, code, Happened.SOLD, at=datetime(9000, 1, 1, tzinfo=UTC))
+    assert ledger.find_print(made, code).doubts == (
+        f"{code} was signed on 22 Jan 2026, before it was printed",
+        f"{code} was sold on 1 Jan 9000, which is still to come",
+    )
+    late = ledger.number_print(made, "Low tide", printed_on="9000-01-01")
+    assert late.doubts == (f"{late.print.name} was printed on 9000-01-01, which is still to come",)
+
+
+def test_a_certificate_that_says_otherwise_than_the_ledger_is_told_without_being_asked(made):
+    one = ledger.number_print(made, "Low tide", size=SIZE).print
+    print_lines.write_certificate(made, one.name)
+    assert ledger.find_print(made, one.name).doubts == ()
+    found = ledger.correct_print(made, ledger.find_print(made, one.name).print, size=(200.0, 250.0))
+    assert found.doubts == (f"{one.name} has a certificate that says otherwise than the ledger today: size",)
+    print_lines.write_certificate(made, one.name)
+    assert ledger.find_print(made, one.name).doubts == ()
+
+
+def test_a_certificate_of_an_earlier_day_still_says_that_the_promise_was_changed(made, monkeypatch):
+    told = []
+    monkeypatch.setattr(edition_sheets, "typeset", lambda _, data, **__: told.extend(data["notes"]) or b"")
+    code = ledger.number_print(made, "Low tide").print.name
+    ledger.change_edition(made, view(made).edition, prints=6, reason="a second size")
+    print_lines.add_line(made, code, Happened.CERTIFIED, at=START)
+    certificate_pdf(made, code)
+    assert "promised as 5 prints and 1 artist's proof; changed on" in told[0]
 
 
 def test_an_edition_comes_back_from_an_export_as_it_was(made, tmp_path):

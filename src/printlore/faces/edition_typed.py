@@ -43,7 +43,10 @@ def moment_if(text: str, what: str) -> datetime | None:
     said = day_if(text, what)
     if said is None or said == datetime.now(UTC).astimezone().date():
         return None
-    return datetime.combine(said, time(23, 59)).astimezone()
+    try:
+        return datetime.combine(said, time(23, 59)).astimezone()
+    except (OverflowError, ValueError):
+        raise ValueOutOfRange(f"{what}: nothing can have happened on {said.isoformat()}. Correct the year.") from None
 
 
 def happened(text: str) -> Happened:

@@ -377,6 +377,10 @@ def _in_words(path: Path | None) -> Iterator[None]:
         raise ValueOutOfRange(
             "A number has more than 18 digits; the record holds none so large. Correct it."
         ) from error
+    except UnicodeEncodeError as error:
+        raise ValueOutOfRange(
+            f"The text {error.object[:40]!r} holds half of a sign, which cannot be kept. Type it again."
+        ) from error
     except (sa.exc.DBAPIError, sqlite3.Error) as error:
         cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
         code = getattr(cause, "sqlite_errorname", "") or ""

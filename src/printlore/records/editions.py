@@ -166,11 +166,13 @@ class NumberedPrint(Record):
             )
         if self.printed_on is not None:
             try:
-                date.fromisoformat(self.printed_on)
+                sound = date.fromisoformat(self.printed_on).isoformat() == self.printed_on
             except ValueError:
+                sound = False
+            if not sound:  # a week or a day without dashes would stand on the certificate so
                 raise ValueOutOfRange(
                     f'"{self.printed_on}" is no day; write year, month and day, for example 2026-03-14.'
-                ) from None
+                )
 
     def columns(self) -> dict[str, Any]:
         width, height = self.size or (None, None)

@@ -29,9 +29,13 @@ def clean_name(what: str, name: str) -> str:
     tidy = " ".join(unicodedata.normalize("NFC", str(name)).split())
     if not tidy or len(tidy) > LONGEST_NAME or not tidy.isprintable():
         raise ValueOutOfRange(
-            f"{tidy[:40]!r} cannot be the name of a {what}; give 1 to {LONGEST_NAME} letters, digits or signs."
+            f"{tidy[:40]!r} cannot be the name of {_a(what)}; give 1 to {LONGEST_NAME} letters, digits or signs."
         )
     return tidy
+
+
+def _a(what: str) -> str:
+    return f"{'an' if what[0] in 'aeiou' else 'a'} {what}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,10 +152,13 @@ def _unknown(conn: sa.Connection, kind: type[Record], name: str) -> UnknownRecor
     return UnknownRecord(f'No {kind.word} is called "{name}". {rest}')
 
 
-def _to_columns(conn: sa.Connection, record: Record) -> dict[str, Any]:
+def _to_columns(conn: sa.Connection, record: R, there: R | None = None) -> dict[str, Any]:
+    """Columns of a record; what it refers to as ``there`` did is left out: it may have been taken back since."""
     references = _references(record.table)
     values: dict[str, Any] = {}
     for field, value in record.columns().items():
+        if field in references and there is not None and value == getattr(there, field):
+            continue
         if field in references:
             column, kind = references[field]
             values[column] = None if value is None else number_of(conn, kind, value)
@@ -193,7 +200,8 @@ def correct(conn: sa.Connection, record: R) -> R:
     ChangedMeanwhile
         If the record has another version now than when this value was read.
     """
-    values = _to_columns(conn, record)
+    there = every_ever(conn, type(record), id=record.id)
+    values = _to_columns(conn, record, there[0] if there else None)
     if record.naming in values:
         _refuse_taken_name(conn, record, values[record.naming])
     return _write_next(conn, record, values)

@@ -12,7 +12,7 @@ import segno
 
 from printlore.core.calendar import day
 from printlore.core.edition.dose import light_dose, years_to
-from printlore.core.edition.record import NOT_RECORDED, in_groups
+from printlore.core.edition.record import NOT_RECORDED, digest, in_groups
 from printlore.core.edition.state import Happened, Place
 from printlore.core.figure import Figure
 from printlore.core.quantities import MM_PER_UNIT
@@ -21,7 +21,7 @@ from printlore.errors import Refused
 from printlore.records.database import Database
 from printlore.records.rows import history
 from printlore.records.studio import Preferences, settled
-from printlore.services.editions import edition_view, find_print
+from printlore.services.editions import CHANGED_OUTSIDE, PrintView, edition_view, find_print
 
 _CERTIFICATE = Path(__file__).with_name("print_certificate.typ")
 _LABELS = Path(__file__).with_name("print_labels.typ")
@@ -50,9 +50,11 @@ def certificate_pdf(db: Database, code: str) -> bytes:
     line = view.certificate
     if line is None:
         raise Refused(f"No certificate of {view.print.name} is written, or it was taken back. Write it first.")
+    if digest(line.record) != line.digest:
+        raise Refused(f"{CHANGED_OUTSIDE} Compare a backup, or write a new certificate.")
     lines = [one.split(": ", 1) for one in line.record.splitlines()[1:]]
     with db.reading() as conn:
-        written = history(conn, line)[0]["created_at"]
+        written = history(conn, line)[0]["created_at"]  # whatever day is said: what it holds is what was promised then
     promises = [one for one in edition_view(db, view.print.edition).promises if one.at <= written]
     notes = [
         f"The edition was promised as {before.words}; changed on {day(after.at)} to {after.words}"
@@ -90,11 +92,11 @@ def labels_pdf(db: Database, codes: Sequence[str]) -> bytes:
     Raises
     ------
     Refused
-        If none is named.
+        If none is named, or a numbering was taken back.
     """
     if not codes:
         raise Refused("No print is named to label. Number a print first.")
-    views = [find_print(db, code) for code in codes]
+    views = [_counting(db, code) for code in codes]
     with db.reading() as conn:
         unit = settled(conn, Preferences).length_unit
     labels = [
@@ -128,8 +130,8 @@ def care_pdf(
     hours: float | None = None,
     stated_dose: float | None = None,
 ) -> bytes:
-    """Packing slip and care of a numbered print, as a PDF (see ``care_words``)."""
-    view = find_print(db, code)
+    """Packing slip and care of a numbered print, as a PDF (see ``care_words``); none if that was taken back."""
+    view = _counting(db, code)
     sent = [line for line in view.lines if line.happened is Happened.DELIVERED and not line.removed]
     with db.reading() as conn:
         unit = settled(conn, Preferences).length_unit
@@ -230,11 +232,16 @@ def care_words(
 def listing(db: Database, code: str) -> dict[str, Any]:
     """A print as JSON-LD in the words of schema.org, for a shop's page; what is not recorded is left out.
 
+    Raises
+    ------
+    Refused
+        If its numbering was taken back.
+
     References
     ----------
     schema-org
     """
-    view = find_print(db, code)
+    view = _counting(db, code)
     facts = view.facts
     with db.reading() as conn:
         preferences = settled(conn, Preferences)
@@ -261,13 +268,20 @@ def listing(db: Database, code: str) -> dict[str, Any]:
     if offered:
         found["offers"] = {
             "@type": "Offer",
-            "price": offered[-1].price,
+            "price": round(offered[-1].price or 0.0, 2),
             "availability": "https://schema.org/"
             + ("SoldOut" if view.sold or view.place is Place.DESTROYED else "InStock"),
         }
         if len(preferences.currency) == 3 and preferences.currency.isupper():
             found["offers"]["priceCurrency"] = preferences.currency
     return found
+
+
+def _counting(db: Database, code: str) -> PrintView:
+    view = find_print(db, code)
+    if view.print.removed:
+        raise Refused(f"The numbering of {view.print.name} was taken back: no paper goes with it. Bring it back first.")
+    return view
 
 
 def _few(value: float, figures: int) -> str:

@@ -7,14 +7,15 @@ import dataclasses
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import day
 from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
-from printlore.core.edition.record import PrintFacts
+from printlore.core.edition.record import PrintFacts, differences, digest
 from printlore.core.edition.state import NUMBERED, TOLD, Happened, Place, is_sold, place_of
 from printlore.errors import Refused, UnknownRecord
 from printlore.records.baths import Bath
@@ -53,6 +54,7 @@ PERSONAL = (
     "Names of buyers are personal data: leave them out if you do not need them. They stay in this studio and leave it "
     "only in an export or a backup."
 )
+CHANGED_OUTSIDE = "The record of a certificate does not fit its digest: it was changed outside this program."
 USUAL_SIZE = (203.0, 254.0)
 """[mm] Taken where no print says its size."""
 
@@ -90,7 +92,7 @@ class PrintView:
     lines : tuple of PrintLine
         All that ever became of it, oldest first; what was taken back has ``removed`` set.
     doubts : tuple of str
-        About the sheet it is.
+        About the sheet it is, the days it was given and its certificate.
     """
 
     print: NumberedPrint
@@ -202,7 +204,13 @@ def add_edition(
         If its title is or was another's, or it cannot be that many.
     """
     edition = Edition(
-        name=title, frame=frame, prints=prints, proofs=proofs, artist=artist.strip(), sizes=sizes.strip(), note=note
+        name=title,
+        frame=frame,
+        prints=prints,
+        proofs=proofs,
+        artist=_certified("artist", artist),
+        sizes=sizes.strip(),
+        note=note,
     )
     with db.transaction() as conn:
         return _edition(conn, add(conn, edition).id)
@@ -232,6 +240,7 @@ def change_edition(
     with db.transaction() as conn:
         there = _edition(conn, edition.id)
         new = dataclasses.replace(edition, **changes, reason="", confirmed=False)
+        new = dataclasses.replace(new, artist=_certified("artist", new.artist))
         if (there.prints, there.proofs) != (new.prints, new.proofs):
             broken = _broken_promise(conn, there, new)
             if broken and not confirmed:
@@ -341,7 +350,7 @@ def number_print(
         sheet = None if trial is None else _sheet(conn, promised, trial)
         if sheet is not None:
             size = size or sheet.print_size
-            printed_on = printed_on or sheet.at.astimezone().date().isoformat()
+            printed_on = printed_on or _printed(sheet)
         given = {one.number: one for one in every_ever(conn, NumberedPrint, edition=promised.name, proof=proof)}
         number = _next(given, promised.proofs if proof else promised.prints) if number is None else number
         _refuse_number(promised, given, number, proof)
@@ -359,7 +368,7 @@ def number_print(
                 trial=None if sheet is None else sheet.name,
                 size=size,
                 printed_on=printed_on,
-                paper=paper.strip(),
+                paper=_certified("paper", paper),
                 note=note,
             ),
         )
@@ -402,6 +411,15 @@ def _sheet(conn: sa.Connection, edition: Edition, trial: str, *, own: int = 0) -
     return row
 
 
+def _certified(what: str, words: str) -> str:
+    """Words that stand on a certificate: as a name, since what does not print could make them read as others."""
+    return clean_name(what, words) if words.strip() else ""
+
+
+def _printed(sheet: TrialRow) -> str:
+    return sheet.at.astimezone().date().isoformat()
+
+
 def _fresh_code(conn: sa.Connection) -> str:
     while True:
         code = new_code(secrets.choice)
@@ -420,7 +438,8 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
     Parameters
     ----------
     **changes
-        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``.
+        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``. Another sheet brings its own size and day, unless
+        others are given. The sheet that it was may stay, whatever became of it since.
 
     Raises
     ------
@@ -431,8 +450,14 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
     """
     with db.transaction() as conn:
         edition = find(conn, Edition, there.edition)
-        if changes.get("trial"):
-            changes["trial"] = _sheet(conn, edition, changes["trial"], own=there.id).name
+        trial = changes.get("trial")
+        if trial and trial != there.trial:
+            sheet = _sheet(conn, edition, trial, own=there.id)
+            own = {"size": sheet.print_size, "printed_on": _printed(sheet)}
+            changes |= {what: new for what, new in own.items() if changes.get(what) in (None, getattr(there, what))}
+            changes["trial"] = sheet.name
+        if "paper" in changes:
+            changes["paper"] = _certified("paper", changes["paper"])
         correct(conn, dataclasses.replace(there, **changes))
         return _view(conn, edition, _print(conn, there.id))
 
@@ -613,12 +638,35 @@ def _view(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintV
     doubts: tuple[str, ...] = ()
     if there.trial:
         doubts = sheet_doubts(with_patches(conn, every_ever(conn, TrialRow, name=there.trial))[0])
-    return PrintView(
-        print=there,
-        facts=facts_of(conn, edition, there),
-        lines=tuple(in_order(every_ever(conn, PrintLine, print_id=there.id))),
-        doubts=doubts,
-    )
+    lines = tuple(in_order(every_ever(conn, PrintLine, print_id=there.id)))
+    view = PrintView(print=there, facts=facts_of(conn, edition, there), lines=lines, doubts=doubts)
+    return dataclasses.replace(view, doubts=(*doubts, *_day_doubts(there, lines), *_certificate_doubts(view)))
+
+
+def _certificate_doubts(view: PrintView) -> list[str]:
+    """That the newest certificate no longer says what the ledger does, and in what."""
+    written = view.certificate
+    if written is None:
+        return []
+    if digest(written.record) != written.digest:
+        return [CHANGED_OUTSIDE.rstrip(".")]
+    changed = [what.lower() for what, _, _ in differences(written.record, view.facts.text())]
+    told = f"{view.print.name} has a certificate that says otherwise than the ledger today: {', '.join(changed)}"
+    return [told] if changed else []
+
+
+def _day_doubts(there: NumberedPrint, lines: Sequence[PrintLine]) -> list[str]:
+    """Days that are still to come, or before the print was made."""
+    today = datetime.now(UTC).astimezone().date()
+    printed = date.fromisoformat(there.printed_on) if there.printed_on else date.min
+    doubts = [f"{there.name} was printed on {there.printed_on}, which is still to come"] if printed > today else []
+    for line in lines:
+        on = line.at.astimezone().date()
+        if not line.removed and on > today:
+            doubts.append(f"{there.name} {TOLD[line.happened]} on {day(line.at)}, which is still to come")
+        elif not line.removed and on < printed <= today:
+            doubts.append(f"{there.name} {TOLD[line.happened]} on {day(line.at)}, before it was printed")
+    return doubts
 
 
 def in_order(lines: Sequence[PrintLine]) -> list[PrintLine]:

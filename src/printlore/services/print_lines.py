@@ -19,7 +19,7 @@ from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.database import Database
 from printlore.records.editions import Edition, NumberedPrint, PrintLine
 from printlore.records.rows import add, every, find
-from printlore.services.editions import PrintView, facts_of, find_print, in_order
+from printlore.services.editions import CHANGED_OUTSIDE, PrintView, facts_of, find_print, in_order
 from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 FEWEST_DIGITS = 8
@@ -163,14 +163,17 @@ def check_certificate(
     written = [line for line in view.lines if line.happened is Happened.CERTIFIED]
     now = view.facts.text()
     found = next((line for line in reversed(written) if typed and line.digest.startswith(typed)), None)
-    against = found.record if found else now
+    sound = found is not None and digest(found.record) == found.digest
+    against = found.record if found and sound else now
     misread = _misread(against, read or {})
     differs, parts = list(misread), []
     if found:
         parts.append(f"The digest is that of the certificate written on {day(found.at)}.")
         if found.removed:
             parts.append("That certificate was taken back since.")
-        changed = differences(found.record, now)
+        if not sound:
+            parts.append(f"{CHANGED_OUTSIDE} Compare a backup.")
+        changed = differences(against, now)
         if changed:
             parts.append("Since then the ledger was changed: " + _told(changed) + ".")
         differs += [one for one in changed if one not in differs]
@@ -182,7 +185,7 @@ def check_certificate(
             parts.append("Type in what the certificate says, and what differs is named.")
     if misread:
         parts.append("It says otherwise than the ledger: " + _told(misread) + ".")
-    known = bool(found and not found.removed) or not typed
+    known = bool(found and sound and not found.removed) or not typed
     matches = known and not differs
     if view.print.removed:
         matches = False

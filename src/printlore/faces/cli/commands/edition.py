@@ -1,5 +1,6 @@
 """Editions: promise, number, certify and deliver prints; check a certificate; the price floor."""
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -218,7 +219,8 @@ def line(desk: Desk, code: str, happened: str, on: str, price: str, person: str,
         note=note,
     )
     told = edition_telling.line_words(made, read_settings(desk.db, Preferences).currency)
-    desk.say(made, f"{made.print}: {told}.", *([ledger.PERSONAL] if made.person else []))
+    doubts = [f"? {doubt}" for doubt in ledger.find_print(desk.db, made.print).doubts]
+    desk.say(made, f"{made.print}: {told}.", *doubts, *([ledger.PERSONAL] if made.person else []))
 
 
 @command.command()
@@ -334,7 +336,7 @@ def price(
 def listing_(desk: Desk, code: str) -> None:
     """The print of this CODE as JSON-LD in the words of schema.org, for a shop's page."""
     found = listing(desk.db, code)
-    desk.say(found, *(f"{what}: {value}" for what, value in found.items()))
+    desk.say(found, json.dumps(found, ensure_ascii=False, indent=2))
 
 
 @command.command()
