@@ -301,6 +301,17 @@ def test_beyond_thirty_copies_of_a_negative_one_is_told_first(made):
     assert view(made).copies == 32
 
 
+def test_the_thirty_first_copy_is_asked_about_though_an_earlier_one_was_taken_back(made):
+    ledger.add_edition(made, "Large", frame="low tide", prints=40)
+    first = ledger.number_print(made, "Large").print
+    for _ in range(29):
+        ledger.number_print(made, "Large")
+    ledger.take_print_back(made, first)
+    assert view(made, "Large").copies == 29
+    with pytest.raises(Refused, match="This would be copy 31"):
+        ledger.number_print(made, "Large")
+
+
 # what becomes of a print
 
 

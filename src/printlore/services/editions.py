@@ -5,7 +5,7 @@ Nothing is ever given twice or lost: a number belongs to its print for ever, a p
 
 import dataclasses
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -354,7 +354,8 @@ def number_print(
         given = {one.number: one for one in every_ever(conn, NumberedPrint, edition=promised.name, proof=proof)}
         number = _next(given, promised.proofs if proof else promised.prints) if number is None else number
         _refuse_number(promised, given, number, proof)
-        if not over_copies and _copies(conn, promised.frame) == MOST_COPIES:
+        # those taken back are counted in: they may come back
+        if not over_copies and _copies(conn, promised.frame, every_ever) == MOST_COPIES:
             raise Refused(
                 f"This would be copy {MOST_COPIES + 1} of the negative. {OVER_COPIES} Confirm it if you mean it."
             )
@@ -427,9 +428,9 @@ def _fresh_code(conn: sa.Connection) -> str:
             return code
 
 
-def _copies(conn: sa.Connection, frame: str) -> int:
+def _copies(conn: sa.Connection, frame: str, those: Callable[..., list[NumberedPrint]] = every) -> int:
     editions = [one.name for one in every(conn, Edition, frame=frame)]
-    return sum(len(every(conn, NumberedPrint, edition=title)) for title in editions)
+    return sum(len(those(conn, NumberedPrint, edition=title)) for title in editions)
 
 
 def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintView:
