@@ -139,8 +139,10 @@ class EditionView:
         To be given next; None: all that were promised are given.
     copies : int
         Numbered prints and artist's proofs of the same negative, over all its editions.
+    given : int
+        The same with those that were taken back, which may come back.
     promised_copies : int
-        The same as promised.
+        Copies as promised.
     warnings : tuple of str
     reference : TrialRecord or None
         The earlier print to match: the first that was kept and measured, or the last that was kept.
@@ -152,6 +154,7 @@ class EditionView:
     next_number: int | None
     next_proof: int | None
     copies: int
+    given: int
     promised_copies: int
     warnings: tuple[str, ...]
     reference: TrialRecord | None
@@ -614,6 +617,7 @@ def _edition_view(conn: sa.Connection, edition: Edition) -> EditionView:
         next_number=after if after <= edition.prints else None,
         next_proof=after_proof if after_proof <= edition.proofs else None,
         copies=copies,
+        given=_copies(conn, edition.frame, every_ever),
         promised_copies=promised,
         warnings=tuple(warnings),
         reference=_reference(conn, edition.frame),

@@ -168,7 +168,7 @@ def show_edition(request: Request, db: Db, ask: Ask, number: int) -> HTMLRespons
         when=telling.when,
         made_words=telling.made_words,
         most=MOST_DRAWN,
-        over=view.copies == ledger.MOST_COPIES,
+        over=view.given == ledger.MOST_COPIES,
         over_words=ledger.OVER_COPIES,
     )
 
