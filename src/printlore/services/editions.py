@@ -17,12 +17,13 @@ from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
 from printlore.core.edition.record import PrintFacts, differences, digest
 from printlore.core.edition.state import NUMBERED, TOLD, Happened, Place, is_sold, place_of
-from printlore.errors import Refused, UnknownRecord
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
 from printlore.records.database import Database
 from printlore.records.editions import Edition, NumberedPrint, PrintLine
 from printlore.records.papers import Lot
 from printlore.records.rows import (
+    LONGEST_NAME,
     add,
     bring_back,
     clean_name,
@@ -208,7 +209,7 @@ def add_edition(
         frame=frame,
         prints=prints,
         proofs=proofs,
-        artist=_certified("artist", artist),
+        artist=_certified("Artist", artist),
         sizes=sizes.strip(),
         note=note,
     )
@@ -224,7 +225,7 @@ def change_edition(
     Parameters
     ----------
     reason : str
-        Why the promise is changed; needed if it is.
+        Why the promise is changed; needed if it is. It stands on certificates: no names in it.
     confirmed : bool
         Raise it although a print was certified, sold or delivered under the old promise.
     **changes
@@ -240,7 +241,7 @@ def change_edition(
     with db.transaction() as conn:
         there = find(conn, Edition, edition.name) if edition.id == 0 else _edition(conn, edition.id)
         new = dataclasses.replace(edition, **changes)
-        new = dataclasses.replace(new, artist=_certified("artist", new.artist))
+        new = dataclasses.replace(new, artist=_certified("Artist", new.artist))
         raised = [
             (what, before, after)
             for what, before, after in (
@@ -252,7 +253,7 @@ def change_edition(
         if raised:
             _refuse_broken_promise(conn, there, new, reason, confirmed)
         held = confirmed and any(after > before for _, before, after in raised) and bool(_relied_on(conn, there))
-        new = dataclasses.replace(new, reason=reason.strip() if raised else "", confirmed=held)
+        new = dataclasses.replace(new, reason=_certified("Reason", reason) if raised else "", confirmed=held)
         correct(conn, new)
         return _edition(conn, there.id)
 
@@ -374,7 +375,7 @@ def number_print(
                 trial=None if sheet is None else sheet.name,
                 size=size,
                 printed_on=printed_on,
-                paper=_certified("paper", paper),
+                paper=_certified("Paper", paper),
                 note=note,
             ),
         )
@@ -418,8 +419,13 @@ def _sheet(conn: sa.Connection, edition: Edition, trial: str, *, own: int = 0) -
 
 
 def _certified(what: str, words: str) -> str:
-    """Words that stand on a certificate: as a name, since what does not print could make them read as others."""
-    return clean_name(what, words) if words.strip() else ""
+    """Words that stand on a certificate, on one line: what does not print could make them read as others."""
+    tidy = " ".join(words.split())
+    if len(tidy) > LONGEST_NAME or not tidy.isprintable():
+        raise ValueOutOfRange(
+            f"{what} {tidy[:40]!r} cannot stand on a certificate; give up to {LONGEST_NAME} letters, digits or signs."
+        )
+    return tidy
 
 
 def _printed(sheet: TrialRow) -> str:
@@ -463,7 +469,7 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
             changes |= {what: new for what, new in own.items() if changes.get(what) in (None, getattr(there, what))}
             changes["trial"] = sheet.name
         if "paper" in changes:
-            changes["paper"] = _certified("paper", changes["paper"])
+            changes["paper"] = _certified("Paper", changes["paper"])
         correct(conn, dataclasses.replace(there, **changes))
         return _view(conn, edition, _print(conn, there.id))
 
