@@ -157,6 +157,20 @@ def test_the_database_itself_refuses_a_number_twice_and_a_sheet_twice(made):
         )
 
 
+def test_numbers_are_whole(made):
+    with pytest.raises(ValueOutOfRange, match=r"1\.5 is no number of a print; give a whole number, 1 or more"):
+        ledger.number_print(made, "Low tide", number=1.5)
+    with pytest.raises(ValueOutOfRange, match=r"2\.5 prints cannot be promised; give 1 to 10000"):
+        ledger.add_edition(made, "Half", frame="low tide", prints=2.5)
+
+
+def test_what_is_said_with_a_certificate_is_not_lost_in_silence(made):
+    code = ledger.number_print(made, "Low tide").print.name
+    with pytest.raises(ValueOutOfRange, match="A certificate has no price, person, packing or note"):
+        print_lines.add_line(made, code, Happened.CERTIFIED, price=3.0)
+    assert print_lines.add_line(made, code, Happened.CERTIFIED).digest
+
+
 def test_one_sheet_is_one_print(made):
     trial, other = sheet(made), sheet(made)
     first = ledger.number_print(made, "Low tide", trial=trial)

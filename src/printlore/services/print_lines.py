@@ -64,6 +64,8 @@ def add_line(
         If that cannot have happened after what did, or a destroyed print has no reason.
     """
     if happened is Happened.CERTIFIED:
+        if price is not None or person or packed or note:
+            raise ValueOutOfRange("A certificate has no price, person, packing or note; they go with another line.")
         return write_certificate(db, code, at=at)
     if happened is Happened.DESTROYED and not note.strip():
         raise Refused("Say why it was destroyed; the number stays in the ledger with it.")
