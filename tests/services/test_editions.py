@@ -542,6 +542,23 @@ def test_no_paper_goes_with_a_numbering_that_was_taken_back(made):
             paper()
 
 
+@pytest.mark.parametrize(
+    "read",
+    [
+        {"Size": "203 x 254"},
+        {"Size": "20,3x25,4"},
+        {"Size": "8x10 in"},
+        {"Title": "mare\u0301e  BASSE"},
+        {"Printed on": "4.3.2026"},
+    ],
+)
+def test_what_stands_on_a_certificate_is_not_told_as_a_difference_however_it_is_typed(made, read):
+    ledger.change_edition(made, view(made).edition, name="Mar\u00e9e basse")
+    code = ledger.number_print(made, "Mar\u00e9e basse", size=SIZE, printed_on="2026-03-04").print.name
+    assert print_lines.check_certificate(made, code, read=read).differs == ()
+    assert print_lines.check_certificate(made, code, read={"Size": "20 x 25 cm"}).differs != ()
+
+
 def test_a_record_that_was_changed_outside_is_told_and_not_printed(made, tmp_path):
     code = ledger.number_print(made, "Low tide").print.name
     line = print_lines.write_certificate(made, code)
