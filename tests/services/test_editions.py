@@ -157,6 +157,15 @@ def test_the_database_itself_refuses_a_number_twice_and_a_sheet_twice(made):
         )
 
 
+def test_light_that_cannot_be_reckoned_is_told(made):
+    for dose in (0.0, -1.0, float("nan")):
+        with pytest.raises(ValueOutOfRange, match="both must be above 0"):
+            care_words(lux=100, hours=8, stated_dose=dose)
+    for half in ({"lux": 100.0}, {"hours": 8.0}, {"stated_dose": 8e7}):
+        with pytest.raises(ValueOutOfRange, match="give both, and a dose only with them"):
+            care_words(**half)
+
+
 def test_numbers_are_whole(made):
     with pytest.raises(ValueOutOfRange, match=r"1\.5 is no number of a print; give a whole number, 1 or more"):
         ledger.number_print(made, "Low tide", number=1.5)
