@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -109,3 +110,14 @@ def test_a_call_that_cannot_be_is_json_too_when_json_was_asked_for(capsys):
         said = json.loads(capsys.readouterr().err)
         assert said["name"] == "value_out_of_range"
         assert said["detail"].endswith("See --help.")
+
+
+def test_a_command_that_needs_no_studio_writes_numbers_as_the_studio_does(run, tmp_path):
+    assert run("studio", "writing", "--decimal-mark", ",")[0] == 0
+    pour = ("baths", "pour", "--volume", "100", "--at", "36", "--drum", "300", "--drum-at", "20")
+    probe = ("measure", "probe", "--line", "0.71 0.70 0.72")
+    for command in (pour, probe):
+        told = run(*command)[1]
+        assert re.search(r"\d,\d", told), told
+        assert not re.search(r"\d\.\d", told), told
+        assert "." in run(*command, studio=tmp_path / "none")[1]

@@ -110,6 +110,11 @@ def test_a_form_that_is_sent_twice_gives_one_number(client, db, promised):
     assert [one.facts.number_words for one in ledger.edition_view(db, "Harbour").prints] == ["1/5", "AP 1/1"]
 
 
+def test_what_a_form_carries_and_is_no_number_is_left_out(client, db, promised):
+    number(client, db, promised, shown="\u00b2 1")
+    assert ledger.edition_view(db, "Harbour").next_number == 2
+
+
 def test_an_edition_without_numbers_is_taken_back_and_comes_back(client, db, promised):
     assert post(client, f"/editions/{promised}/undo").status_code == 303
     assert f"/editions/{promised}/bring-back" in client.get("/editions").text

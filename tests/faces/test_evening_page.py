@@ -144,6 +144,21 @@ def test_a_plan_that_cannot_be_says_where(client, change, said):
     assert said in answer.text
 
 
+@pytest.mark.parametrize("seen", ["\u00b2", "9" * 5000])
+def test_a_number_that_a_form_carries_and_that_is_none_does_no_harm(client, seen):
+    opened(client)
+    assert "Load 1 is planned" in plan(client, seen=seen).text
+
+
+def test_a_load_may_have_a_stroke_in_its_name(client):
+    opened(client)
+    plan(client, load="1/2")
+    page = client.get("/evening").text
+    for link in ("/evening/dark/1/2", "/evening/cues/1/2.wav"):
+        assert f'href="{link}"' in page
+        assert client.get(link).status_code == 200
+
+
 def test_the_advised_setting_fills_the_plan(client):
     opened(client)
     page = client.get("/evening/plan?frame=1").text

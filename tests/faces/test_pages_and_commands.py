@@ -130,7 +130,7 @@ SHOWN_BY = {
     "/editions/{number}/price": "edition price",
     "/evening": "evening show",
     "/evening/card.pdf": "evening card",
-    "/evening/cues/{load}.wav": "evening cues",
+    "/evening/cues/{load:path}.wav": "evening cues",
     "/evening/sequences": "evening sequences",
     "/negatives": "list --find",
     "/negatives/{number}": "frame show",
@@ -156,7 +156,7 @@ SHOWN_BY = {
 
 OF_THE_PAGE_ALONE = {
     "/api": "for programs: it lists what they can ask",
-    "/evening/dark/{load}": "spoken and driven by a foot switch in the dark; its steps are `evening card` and `cues`",
+    "/evening/dark/{load:path}": "spoken, driven by a foot switch in the dark; its steps are `evening card` and `cues`",
     "/evening/part": "a piece of /evening, drawn again as time goes by",
     "/evening/plan": "an empty form; `evening plan` takes what it asks for",
     "/evening/rehearsal": "a drill with the keyboard in the dark; `evening rehearsed` says that it was done",

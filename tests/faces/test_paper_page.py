@@ -15,6 +15,7 @@ import tifffile
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.spoken import CUT_PROMPTS
 from printlore.devices.sound import read_mu_law
+from printlore.errors import ValueOutOfRange
 from printlore.faces.cli.main import main
 from printlore.faces.paper_typed import wanted_size
 from printlore.faces.web.page import FOLDER
@@ -411,3 +412,9 @@ def test_of_two_tabs_the_one_that_states_the_trimmer_later_is_told(client):
     assert re.search(r'name="blade"[^>]*value="66"', page)
     assert re.search(r'name="edge"[^>]*value="0\.3"', page)
     assert re.search(r'name="trim"[^>]*value="6x12"', page)
+
+
+@pytest.mark.parametrize("count", ["\u00b2", "9" * 5000])
+def test_a_count_that_is_no_number_is_told(count):
+    with pytest.raises(ValueOutOfRange, match="cannot be read"):
+        wanted_size(f"20x25 cm {count}")

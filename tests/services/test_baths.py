@@ -348,6 +348,7 @@ def test_a_symptom_in_the_diary_is_said_plainly(db):
     assert waste.symptoms_said(waste.diary(db)) == ""
     waste.write_diary(db, "me", 90, "developer", **protected, symptoms="rash on wrist", at=later(1))
     said = waste.symptoms_said(waste.diary(db))
+    assert said.startswith("One entry tells of symptoms, the last on")
     assert "rash on wrist" in said
     assert "see a doctor" in said
     with pytest.raises(ValueOutOfRange, match="5000 minutes"):

@@ -8,6 +8,8 @@ from printlore.errors import ValueOutOfRange
 
 SHAPE = "20x25 cm 12 (across x along the roll, then how many; after it: turn, strip, first, second, lot NAME)"
 """How a wanted size is typed."""
+MOST_DIGITS = 6
+"""Of a count of pieces."""
 _PLACES = {"first": 1, "second": 2, "third": 3}
 
 
@@ -27,7 +29,7 @@ def wanted_size(text: str) -> Wanted:
     tail: list[str] = []
     while words and words[-1].lower() in ("turn", "strip", *_PLACES):
         tail.append(words.pop().lower())
-    if len(words) < 2 or not words[-1].isdigit():
+    if len(words) < 2 or not (words[-1].isdecimal() and len(words[-1]) <= MOST_DIGITS):
         raise ValueOutOfRange(f'The wanted size "{text.strip()}" cannot be read. Write {SHAPE}.')
     size = " ".join(words[:-1])
     across, along = (round(side, 1) for side in parse_size(size))

@@ -10,6 +10,8 @@ from printlore.core.quantities import parse_f_number, parse_number, parse_pack, 
 from printlore.errors import ValueOutOfRange
 
 T = TypeVar("T", bound=str)
+LONGEST_CARRIED = 9
+"""Digits; nothing here is counted further."""
 FITS = ("filled", "whole")
 """How a negative lies on a sheet: filling it, or whole inside it."""
 
@@ -28,6 +30,11 @@ def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number
         return parse(text)
     except ValueOutOfRange as error:
         raise ValueOutOfRange(f"{what}: {error}") from None
+
+
+def carried(text: str) -> int:
+    """A whole number that a form carries unseen, such as a version; 0 if it is none, since nobody typed it."""
+    return int(text) if text.isdecimal() and len(text) <= LONGEST_CARRIED else 0
 
 
 def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:

@@ -67,7 +67,7 @@ class Edition(Record):
 
     def __post_init__(self) -> None:
         for what, count, least in (("prints", self.prints, 1), ("artist's proofs", self.proofs, 0)):
-            if not least <= count <= MOST_PRINTS:
+            if not (isinstance(count, int) and least <= count <= MOST_PRINTS):
                 raise ValueOutOfRange(
                     f'Edition "{self.name}": {count} {what} cannot be promised; give {least} to {MOST_PRINTS}.'
                 )
@@ -157,8 +157,8 @@ class NumberedPrint(Record):
     note: str = ""
 
     def __post_init__(self) -> None:
-        if self.number < 1:
-            raise ValueOutOfRange(f"{self.number} is no number of a print; give 1 or more.")
+        if not (isinstance(self.number, int) and self.number >= 1):
+            raise ValueOutOfRange(f"{self.number} is no number of a print; give a whole number, 1 or more.")
         if self.size and not all(math.isfinite(side) and 0 < side <= 10_000 for side in self.size):
             raise ValueOutOfRange(
                 f"A print of {Figure(self.size[0]):g} x {Figure(self.size[1]):g} mm cannot be; "

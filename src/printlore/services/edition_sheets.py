@@ -17,7 +17,7 @@ from printlore.core.edition.state import Happened, Place
 from printlore.core.figure import Figure
 from printlore.core.quantities import MM_PER_UNIT
 from printlore.devices.paper_pages import typeset
-from printlore.errors import Refused
+from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.database import Database
 from printlore.records.rows import history
 from printlore.records.studio import Preferences, settled
@@ -171,11 +171,19 @@ def care_words(
     stated_dose : float, optional
         Dose to a change that can be seen, as stated for the paper by its maker [lx h]; without it no years are said.
 
+    Raises
+    ------
+    ValueOutOfRange
+        If one of them cannot be, or lacks the others that it is reckoned with.
+
     References
     ----------
     print-life, cci16-5
     """
-
+    if (lux is None) != (hours is None) or (stated_dose is not None and lux is None):
+        raise ValueOutOfRange(
+            "The light of a wall is lux for so many hours a day: give both, and a dose only with them."
+        )
     if lux is None or hours is None:
         light = [
             (
@@ -198,10 +206,11 @@ def care_words(
             )
         ]
         if stated_dose is not None:
+            years = years_to(stated_dose, a_year)
             light.append(
                 (
                     f"The maker's stated dose of {_few(stated_dose / 1e6, 3)} million lux hours is reached in "
-                    f"{_few(years_to(stated_dose, a_year), 2)} years of this light. It is for the display that its "
+                    f"{_few(years, 2)} years of this light. It is for the display that its "
                     "test assumed, and leaves out fading in the dark.",
                     "stated by whoever entered it; arithmetic",
                 )

@@ -17,12 +17,13 @@ from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
 from printlore.core.edition.record import PrintFacts, differences, digest
 from printlore.core.edition.state import NUMBERED, TOLD, Happened, Place, is_sold, place_of
-from printlore.errors import Refused, UnknownRecord
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
 from printlore.records.database import Database
 from printlore.records.editions import Edition, NumberedPrint, PrintLine
 from printlore.records.papers import Lot
 from printlore.records.rows import (
+    LONGEST_NAME,
     add,
     bring_back,
     clean_name,
@@ -211,7 +212,7 @@ def add_edition(
         frame=frame,
         prints=prints,
         proofs=proofs,
-        artist=_certified("artist", artist),
+        artist=_certified("Artist", artist),
         sizes=sizes.strip(),
         note=note,
     )
@@ -227,7 +228,7 @@ def change_edition(
     Parameters
     ----------
     reason : str
-        Why the promise is changed; needed if it is.
+        Why the promise is changed; needed if it is. It stands on certificates: no names in it.
     confirmed : bool
         Raise it although a print was certified, consigned, sold or delivered under the old promise.
     **changes
@@ -243,14 +244,14 @@ def change_edition(
     with db.transaction() as conn:
         there = _edition(conn, edition.id)
         new = dataclasses.replace(edition, **changes, reason="", confirmed=False)
-        new = dataclasses.replace(new, artist=_certified("artist", new.artist))
+        new = dataclasses.replace(new, artist=_certified("Artist", new.artist))
         if (there.prints, there.proofs) != (new.prints, new.proofs):
             broken = _broken_promise(conn, there, new)
             if broken and not confirmed:
                 raise Refused(f"{broken} Confirm it if you mean it; it stays readable.")
             if not reason.strip():
                 raise Refused(f'Say why the promise of "{there.name}" is changed; it stands beside the change.')
-            new = dataclasses.replace(new, reason=reason.strip(), confirmed=bool(broken))
+            new = dataclasses.replace(new, reason=_certified("Reason", reason), confirmed=bool(broken))
         correct(conn, new)
         return _edition(conn, there.id)
 
@@ -372,7 +373,7 @@ def number_print(
                 trial=None if sheet is None else sheet.name,
                 size=size,
                 printed_on=printed_on,
-                paper=_certified("paper", paper),
+                paper=_certified("Paper", paper),
                 note=note,
             ),
         )
@@ -416,8 +417,13 @@ def _sheet(conn: sa.Connection, edition: Edition, trial: str, *, own: int = 0) -
 
 
 def _certified(what: str, words: str) -> str:
-    """Words that stand on a certificate: as a name, since what does not print could make them read as others."""
-    return clean_name(what, words) if words.strip() else ""
+    """Words that stand on a certificate, on one line: what does not print could make them read as others."""
+    tidy = " ".join(words.split())
+    if len(tidy) > LONGEST_NAME or not tidy.isprintable():
+        raise ValueOutOfRange(
+            f"{what} {tidy[:40]!r} cannot stand on a certificate; give up to {LONGEST_NAME} letters, digits or signs."
+        )
+    return tidy
 
 
 def _printed(sheet: TrialRow) -> str:
@@ -461,7 +467,7 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
             changes |= {what: new for what, new in own.items() if changes.get(what) in (None, getattr(there, what))}
             changes["trial"] = sheet.name
         if "paper" in changes:
-            changes["paper"] = _certified("paper", changes["paper"])
+            changes["paper"] = _certified("Paper", changes["paper"])
         correct(conn, dataclasses.replace(there, **changes))
         return _view(conn, edition, _print(conn, there.id))
 

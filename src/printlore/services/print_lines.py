@@ -3,6 +3,7 @@
 Lines are only added; one that was taken back is still listed.
 """
 
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -217,8 +218,15 @@ def _misread(record: str, read: Mapping[str, str]) -> list[tuple[str, str, str]]
 
 def _same(what: str, read: str, kept: str) -> bool:
     if what == "Size" and kept != NOT_RECORDED:
-        pairs = zip(parse_size(read), parse_size(kept), strict=True)
-        return all(abs(one - other) <= 0.6 for one, other in pairs)
+        # a certificate says mm; typed without a unit it is either
+        sizes = [zip(parse_size(read, unit=unit), parse_size(kept), strict=True) for unit in ("mm", "cm")]
+        return any(all(abs(one - other) <= 0.6 for one, other in pairs) for pairs in sizes)
     if what == "Printed on" and kept != NOT_RECORDED:
-        return read.strip() in (kept, day(datetime.combine(date.fromisoformat(kept), datetime.min.time())))
-    return "".join(read.split()).casefold() == "".join(kept.split()).casefold()
+        on = date.fromisoformat(kept)
+        said = day(datetime.combine(on, datetime.min.time()))
+        return read.strip() in (kept, said, f"{on.day}.{on.month}.{on.year}", f"{on:%d.%m.%Y}")
+    return _folded(read) == _folded(kept)
+
+
+def _folded(text: str) -> str:
+    return unicodedata.normalize("NFC", "".join(text.split())).casefold()

@@ -250,7 +250,8 @@ def symptoms_said(entries: list[DiaryEntry]) -> str:
     told = [entry for entry in entries if entry.symptoms and not entry.removed]
     if not told:
         return ""
+    many = "One entry tells" if len(told) == 1 else f"{len(told)} entries tell"
     return (
-        f"{len(told)} entries tell of symptoms, the last on {day(told[0].at)}: {told[0].symptoms}. "
+        f"{many} of symptoms, the last on {day(told[0].at)}: {told[0].symptoms}. "
         "Stop work with developer and see a doctor before the next evening; take the safety sheet along."
     )

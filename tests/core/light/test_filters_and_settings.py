@@ -57,6 +57,7 @@ def test_a_filter_that_cannot_be_is_refused(strength):
         (lambda: Setting(pack=FilterPack(), time=float("nan")), "Exposure time is nan s"),
         (lambda: Setting(pack=FilterPack(), time=8, f_number=0), "The f-number is 0"),
         (lambda: Setting(pack=FilterPack(), time=8, magnification=-2), "The magnification is -2"),
+        (lambda: Setting(pack=FilterPack(), time=8, magnification=4e9), "above 0 and at most 1000"),
         (lambda: Burn(name="sky", time=0), '"sky" is 0 s; give seconds more or less than 0'),
         (
             lambda: Setting(pack=FilterPack(), time=8, burns=(Burn(name="face", time=-8),)),

@@ -77,7 +77,7 @@ class Setting:
             ("magnification", self.magnification, "Divide image length by negative length."),
         ):
             if not (math.isfinite(value) and 0 < value <= 1000):
-                raise ValueOutOfRange(f"The {name} is {Figure(value):g}; it must be above 0. {cure}")
+                raise ValueOutOfRange(f"The {name} is {Figure(value):g}; it must be above 0 and at most 1000. {cure}")
         for burn in self.burns:
             if burn.time <= -self.time:
                 raise ValueOutOfRange(

@@ -3,7 +3,7 @@
 import json
 import sys
 from collections.abc import Callable, Iterable
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from contextvars import Token
 from functools import partial, wraps
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from printlore.core.figure import DECIMAL_MARK
+from printlore.errors import StudioUnavailable
 from printlore.faces.plain import plain
 from printlore.files import must_be_writable
 
@@ -63,6 +64,11 @@ class Desk:
                 click.echo(self._database.only_read, err=True)
             self._mark_before = DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
         return self._database
+
+    def write_as_studio(self) -> None:
+        """Numbers as the studio writes them, for a command that needs nothing else of it; a point if there is none."""
+        with suppress(StudioUnavailable):
+            _ = self.db
 
     def close(self) -> None:
         if self._mark_before is not None:

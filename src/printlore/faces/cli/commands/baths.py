@@ -643,6 +643,7 @@ def fault(
 @with_desk
 def water(desk: Desk, cold: str, hot: str, aim: str, total: str) -> None:
     """How much hot and cold water make the total at the aimed temperature."""
+    desk.write_as_studio()
     whole = typed.number(total, "Total")
     part = hot_volume(whole, typed.number(aim, "Aim"), typed.number(cold, "Cold"), typed.number(hot, "Hot"))
     desk.say({"hot": part, "cold": whole - part}, f"{part:.0f} mL hot and {whole - part:.0f} mL cold.")
@@ -656,6 +657,7 @@ def water(desk: Desk, cold: str, hot: str, aim: str, total: str) -> None:
 @with_desk
 def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> None:
     """Where a small pour in a cold drum settles, for 15, 30 and all of the wall warming."""
+    desk.write_as_studio()
     values = [
         poured(
             typed.number(volume, "Volume"),

@@ -107,7 +107,9 @@ def show(desk: Desk, title: str) -> None:
 @click.option("--proofs", help="Artist's proofs beside.")
 @click.option("--artist")
 @click.option("--sizes")
-@click.option("--reason", default="", help="Why the promise changes; needed if it does.")
+@click.option(
+    "--reason", default="", help="Why the promise changes; needed if it does. It stands on certificates: name nobody."
+)
 @click.option("--confirm", is_flag=True, help="Raise it although prints are out under the old promise.")
 @click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
 @with_desk

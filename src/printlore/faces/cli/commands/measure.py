@@ -129,6 +129,7 @@ def compare(
     desk: Desk, first: Path, second: Path, wedge: str, blank: Path | None, out: Path | None, paper: str, keep: bool
 ) -> None:
     """How the print in SECOND differs from that in FIRST: exposure, colour, defects."""
+    desk.write_as_studio()
     _must_be_a_page(out)
     names, known = (first.name, second.name), typed.numbers(wedge, "wedge")
     if keep and blank is None:
@@ -233,6 +234,7 @@ def folder(desk: Desk, folder: Path, out: Path, count: int | None, scanner: str 
 @with_desk
 def negative(desk: Desk, frame: Path, empty: Path, boxes: tuple[tuple[int, int, int, int], ...], raw: bool) -> None:
     """Densities of places of the negative in FRAME against the carrier in EMPTY, at the same settings."""
+    desk.write_as_studio()
     from printlore.core.measure.negatives import large_area_density, read_negative
     from printlore.devices.raw import read_raw
     from printlore.devices.scans import read_scan
@@ -282,6 +284,7 @@ def import_(desk: Desk, file: Path, out: Path | None) -> None:
 @with_desk
 def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, decimal_comma: bool) -> None:
     """One reading of a three-channel probe: densities from a serial PORT, or from --line."""
+    desk.write_as_studio()
     from printlore.devices.light_line import read_probe, reading_from_line
 
     if (port is None) == (line is None):

@@ -272,7 +272,7 @@ def _as_shown(which: str, shown: str, proof: bool) -> int | None:
         return count(which, "Number")
     following = shown.split()
     said = following[proof] if len(following) == 2 else "0"
-    return int(said) if said.isdigit() and said != "0" else None
+    return typed.carried(said) or None
 
 
 @router.get("/{number}/price")

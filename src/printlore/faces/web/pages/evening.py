@@ -7,6 +7,7 @@ import secrets
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.concurrency import run_in_threadpool
@@ -156,7 +157,7 @@ def rehearsal(request: Request, db: Db, clock: Time) -> HTMLResponse:
     )
 
 
-@router.get("/dark/{load}")
+@router.get("/dark/{load:path}")
 def dark(request: Request, db: Db, clock: Time, near: Near, load: str) -> HTMLResponse:
     """Paper out: prepared in dim light, then black."""
     record = find_evening(db, None, now=clock.now())
@@ -296,7 +297,7 @@ def _plan(request: Request, db: Database, clock: Clock, form: dict[str, str]) ->
         sequence=form.get("sequence") or None,
         bath=form.get("bath") or None,
         name=form.get("load", ""),
-        seen=int(seen) if seen.isdigit() else None,
+        seen=typed.carried(seen) or None,
         key=form.get("key") or secrets.token_hex(8),
         device=form.get("device") or "page",
         now=clock.now(),
@@ -378,12 +379,12 @@ def _keep_sequence(request: Request, db: Database, form: dict[str, str]) -> Resp
     name = form.get("name", "").strip()
     sequence = from_plain(Sequence, {"name": name, "steps": steps}, where="the sequence")
     old = form.get("was", "")
-    number, version = (form.get(field, "0") for field in ("number", "version"))
-    same = old == name and number.isdigit() and int(number) > 0
-    kept = save_sequence(
-        db, sequence, number=int(number) if same else 0, version=int(version) if same and version.isdigit() else 0
+    number, version = (typed.carried(form.get(field, "")) for field in ("number", "version"))
+    same = old == name and number > 0
+    kept = save_sequence(db, sequence, number=number if same else 0, version=version if same else 0)
+    return go(
+        request, f"/evening/sequences?edit={quote(kept.name)}", said=f'"{kept.name}" is kept.', done="evening-sequence"
     )
-    return go(request, f"/evening/sequences?edit={kept.name}", said=f'"{kept.name}" is kept.', done="evening-sequence")
 
 
 @router.post("/event")
@@ -418,7 +419,7 @@ def card(db: Db, clock: Time) -> Response:
     )
 
 
-@router.get("/cues/{load}.wav")
+@router.get("/cues/{load:path}.wav")
 def cue_file(db: Db, clock: Time, load: str, piece: int | None = None) -> Response:
     """A drum's sequence, or the exposures of one piece, as sound."""
     record = find_evening(db, None, now=clock.now())

@@ -102,7 +102,7 @@ def post_scan(request: Request, db: Db, frame: Typed, scan: Upload) -> Response:
         original_name=typed.file_name(scan.filename),
     )
     opened(db, kept.sha256)
-    number = int(frame) if frame.isdecimal() else 0
+    number = typed.carried(frame)
     return go(request, f"/print/{number}/scan/{kept.sha256}", done="readings-scan")
 
 
@@ -233,7 +233,7 @@ def post_offered(request: Request, db: Db, name: Typed, frame: Typed) -> Respons
     if path is None:
         raise UnknownRecord(f'"{name}" is no longer new in the watched folder. Look at the page again.')
     kept = keep_scan(db, path.read_bytes(), media_type="image/tiff", original_name=path.name)
-    number = int(frame) if frame.isdecimal() else 0
+    number = typed.carried(frame)
     return go(request, f"/print/{number}/scan/{kept.sha256}")
 
 
