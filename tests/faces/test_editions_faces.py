@@ -219,7 +219,7 @@ def test_every_entry_has_its_label_and_an_id_of_its_own(client, db, promised, pa
     assert len(set(entries)) == len(entries)
 
 
-def test_programs_can_do_it_all(client, db):
+def test_programs_can_promise_number_certify_and_check(client, db):
     own = {"origin": "http://localhost"}
     made = client.post(
         "/api/editions", json={"title": "Harbour", "frame": "harbour", "prints": 3, "proofs": 1}, headers=own
