@@ -246,6 +246,22 @@ def test_programs_can_promise_number_certify_and_check(client, db):
     assert client.get(f"/api/editions/prints/{code}").json()["print"]["number"] == 1
 
 
+def test_programs_can_take_back_and_bring_back(client, db):
+    own = {"origin": "http://localhost"}
+    made = client.post("/api/editions", json={"title": "Harbour", "frame": "harbour", "prints": 3}, headers=own).json()
+    one = client.post(f"/api/editions/{made['id']}/prints", json={"trial": "T1"}, headers=own).json()
+    home = f"/api/editions/prints/{one['print']['name']}"
+    on = "2031-03-14T12:00:00Z"
+    line = client.post(f"{home}/lines", json={"happened": "signed", "at": on}, headers=own).json()
+    assert line["at"].startswith("2031-03-14T12:00")
+    assert client.delete(home, headers=own).status_code == 409, "something became of it"
+    assert client.delete(f"/api/editions/lines/{line['id']}", headers=own).json()["removed"]
+    assert client.delete(home, headers=own).json()["removed"]
+    assert client.post(f"{home}/bring-back", headers=own).json()["removed"] is False
+    assert client.post(f"/api/editions/lines/{line['id']}/bring-back", headers=own).json()["removed"] is False
+    assert client.delete("/api/editions/lines/99", headers=own).status_code == 404
+
+
 def test_the_whole_way_on_the_command_line(run, tmp_path):
     assert run("add", "film", "summer")[0] == 0
     assert run("add", "frame", "low tide", "--film", "summer")[0] == 0

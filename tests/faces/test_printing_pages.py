@@ -198,7 +198,10 @@ def test_another_size_asks_for_another_time(client, harbour):
 
 def test_the_size_asked_for_is_logged_with_the_print_and_the_crop_is_said(client, db, harbour):
     page = client.get(f"/print/{harbour}", params={"size": "20x25 cm", "negative": "36x24", "fit": "filled"})
-    assert "Enlarged 8.33 times, so that the negative fills the sheet: 17 % of its long side is cropped." in said(page)
+    assert (
+        "Enlarged 8.33 times, so that the negative fills the sheet: 17 % of the negative's long side is cropped."
+        in said(page)
+    )
     sent = fields(page) | {"seen": "10 cyan"}
     assert client.post(f"/print/{harbour}/eye", data=sent).status_code == 200
     newest = frame_history(db, "harbour")[-1]

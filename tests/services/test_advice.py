@@ -131,10 +131,10 @@ def on(studio, *size, **how):
 def test_a_sheet_is_filled_unless_the_whole_negative_is_asked_for(studio):
     found, remarks = on(studio, 200, 250)
     assert found == pytest.approx(200 / 24)
-    assert "fills the sheet: 17 % of its long side is cropped" in remarks
+    assert "fills the sheet: 17 % of the negative's long side is cropped" in remarks
     found, remarks = on(studio, 200, 250, whole=True)
     assert found == pytest.approx(250 / 36)
-    assert "33 mm of its short side stay free" in remarks
+    assert "33 mm of the sheet's short side stay free" in remarks
     with pytest.raises(Refused, match="not both"):
         advise(studio.database, AdviceRequest(frame="one", magnification=8, sheet=Sheet(size=(200, 250))))
 
@@ -148,14 +148,14 @@ def test_a_size_asked_for_is_reckoned_as_the_earlier_print_was_laid(studio):
     assert found == pytest.approx(250 / 36 * 12.5 / (200 / 24))
     printed_on(studio, (200, 250), 200 / 24)
     assert on(studio, 300, 400)[0] == 12.5
-    assert "17 % of its long side" in on(studio, 200, 250)[1]
+    assert "17 % of the negative's long side" in on(studio, 200, 250)[1]
 
 
 def test_the_whole_negative_is_on_the_sheet_if_it_is_asked_for_though_the_earlier_print_was_cropped(studio):
     name = printed_on(studio, (200, 250), 200 / 24)
     found, remarks = on(studio, 200, 250, whole=True)
     assert found == pytest.approx(250 / 36)
-    assert f"33 mm of its short side stay free. {name} was cropped, so it is left aside." in remarks
+    assert f"33 mm of the sheet's short side stay free. {name} was cropped, so it is left aside." in remarks
     printed_on(studio, (200, 250), 6.8)
     assert on(studio, 200, 250, whole=True)[0] == pytest.approx(6.8)
 

@@ -41,7 +41,7 @@ def test_a_page_becomes_trials_with_their_doubts(db):
     assert first.setting.magnification == pytest.approx(200 / 24)
     assert (
         "magnification reckoned from the size and a negative of 36x24 mm. Enlarged 8.33 times, so that the negative "
-        "fills the sheet: 17 % of its long side is cropped." in first.doubts
+        "fills the sheet: 17 % of the negative's long side is cropped." in first.doubts
     )
     assert second.setting == Setting(pack=FilterPack(magenta=60, yellow=45), time=12, f_number=5.6, magnification=6)
     assert find_trial(db, second.trial).patches[0].kept

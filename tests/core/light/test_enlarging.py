@@ -40,10 +40,10 @@ def test_a_negative_fills_a_sheet_or_lies_whole_inside_it(
 
 def test_the_crop_is_said_in_words():
     assert enlargement(Sheet(size=(200, 250))).words == (
-        "Enlarged 8.33 times, so that the negative fills the sheet: 17 % of its long side is cropped."
+        "Enlarged 8.33 times, so that the negative fills the sheet: 17 % of the negative's long side is cropped."
     )
     assert enlargement(Sheet(size=(200, 250), whole=True)).words == (
-        "Enlarged 6.94 times, so that the whole negative is on the sheet: 33 mm of its short side stay free."
+        "Enlarged 6.94 times, so that the whole negative is on the sheet: 33 mm of the sheet's short side stay free."
     )
     assert enlargement(Sheet(size=(240, 360))).words.endswith("both are of one shape.")
 

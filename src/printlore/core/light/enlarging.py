@@ -70,9 +70,11 @@ class Enlargement:
         side = "long" if self.long_side else "short"
         times = f"Enlarged {Figure(self.magnification):.3g} times, so that"
         if self.cropped:
-            return f"{times} the negative fills the sheet: {100 * self.cropped:.0f} % of its {side} side is cropped."
+            share = f"{100 * self.cropped:.0f} %"
+            return f"{times} the negative fills the sheet: {share} of the negative's {side} side is cropped."
         if self.free:
-            return f"{times} the whole negative is on the sheet: {self.free:.0f} mm of its {side} side stay free."
+            free = f"{self.free:.0f} mm"
+            return f"{times} the whole negative is on the sheet: {free} of the sheet's {side} side stay free."
         return f"{times} the negative fills the sheet; both are of one shape."
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any, TypeVar
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from printlore.core.edition.record import in_groups
 from printlore.core.quantities import parse_size
@@ -533,9 +533,10 @@ class NumberIn(_Strict):
 
 
 class LineIn(_Strict):
-    """What happened to a print."""
+    """What happened to a print, and when if not now."""
 
     happened: str
+    at: AwareDatetime | None = None
     price: float | None = None
     person: str = ""
     packed: str = ""
@@ -599,6 +600,26 @@ def make_number(db: Db, number: int, body: NumberIn) -> Any:
 @api.get("/prints/{code}", summary="A numbered print by the code on its back")
 def get_print(db: Db, code: str) -> Any:
     return plain(ledger.find_print(db, code))
+
+
+@api.delete("/prints/{code}", summary="Take a numbering back; the number stays with it")
+def take_number_back(db: Db, code: str) -> Any:
+    return plain(ledger.take_print_back(db, ledger.find_print(db, code).print))
+
+
+@api.post("/prints/{code}/bring-back", summary="Let a numbering that was taken back count again")
+def bring_number_back(db: Db, code: str) -> Any:
+    return plain(ledger.bring_print_back(db, ledger.find_print(db, code).print))
+
+
+@api.delete("/lines/{number}", summary="Take a line of a print back; it stays listed")
+def take_line_back(db: Db, number: int) -> Any:
+    return plain(print_lines.take_print_line_back(db, print_lines.find_print_line(db, number)))
+
+
+@api.post("/lines/{number}/bring-back", summary="Let a line of a print that was taken back count again")
+def bring_line_back(db: Db, number: int) -> Any:
+    return plain(print_lines.bring_print_line_back(db, print_lines.find_print_line(db, number)))
 
 
 @api.post("/prints/{code}/lines", summary="Write down what happened to a print")
