@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from printlore.core.edition.code import read_code
 from printlore.core.edition.record import digest
-from printlore.core.edition.state import Happened, Place
+from printlore.core.edition.state import Place, PrintEvent
 from printlore.core.figure import DECIMAL_MARK
 from printlore.core.flags import Flag
 from printlore.core.light.filters import FilterPack
@@ -268,14 +268,14 @@ def test_a_promise_that_is_changed_stays_readable(made):
 def test_a_promise_never_falls_below_what_has_a_number(made):
     ledger.number_print(made, "Low tide", number=4)
     gone = ledger.number_print(made, "Low tide", proof=True)
-    print_lines.add_line(made, gone.print.name, Happened.DESTROYED, note="creased")
+    print_lines.add_line(made, gone.print.name, PrintEvent.DESTROYED, note="creased")
     with pytest.raises(Refused, match=r"has prints up to number 4, so 3 cannot be all there will be"):
         ledger.change_edition(made, view(made).edition, prints=3, reason="fewer")
     with pytest.raises(Refused, match=r"has artist's proofs up to number 1, so 0 cannot"):
         ledger.change_edition(made, view(made).edition, proofs=0, reason="fewer")
 
 
-@pytest.mark.parametrize("happened", [Happened.DELIVERED, Happened.SOLD, Happened.CERTIFIED])
+@pytest.mark.parametrize("happened", [PrintEvent.DELIVERED, PrintEvent.SOLD, PrintEvent.CERTIFIED])
 def test_raising_a_promise_that_somebody_relies_on_is_confirmed_and_stays_visible(made, happened):
     one = ledger.number_print(made, "Low tide")
     ledger.change_edition(made, view(made).edition, prints=6, reason="nobody has one yet")
@@ -337,28 +337,28 @@ def life(db, code):
 
 def test_what_becomes_of_a_print_is_told_by_its_lines(made):
     code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
-    print_lines.add_line(made, code, Happened.SIGNED)
+    print_lines.add_line(made, code, PrintEvent.SIGNED)
     print_lines.write_certificate(made, code)
-    print_lines.add_line(made, code, Happened.SOLD, price=240.0, person="")
+    print_lines.add_line(made, code, PrintEvent.SOLD, price=240.0, person="")
     assert ledger.find_print(made, code).place is Place.HERE
-    print_lines.add_line(made, code, Happened.DELIVERED, packed="flat, between boards")
+    print_lines.add_line(made, code, PrintEvent.DELIVERED, packed="flat, between boards")
     found = ledger.find_print(made, code)
     assert (found.state, found.place, found.sold) == ("delivered", Place.AWAY, True)
     assert view(made).at(Place.AWAY) == 1
     with pytest.raises(Refused, match=rf"{code}: It was sold already; say first that it was returned"):
-        print_lines.add_line(made, code, Happened.SOLD)
+        print_lines.add_line(made, code, PrintEvent.SOLD)
     with pytest.raises(ValueOutOfRange, match=r"A price of -1 cannot be"):
-        print_lines.add_line(made, code, Happened.RETURNED, price=-1)
+        print_lines.add_line(made, code, PrintEvent.RETURNED, price=-1)
 
 
 def test_a_line_that_was_taken_back_is_still_listed_and_can_come_back(made):
     code = ledger.number_print(made, "Low tide").print.name
-    sold = print_lines.add_line(made, code, Happened.SOLD, price=100)
+    sold = print_lines.add_line(made, code, PrintEvent.SOLD, price=100)
     gone = print_lines.take_print_line_back(made, sold)
     assert life(made, code) == [("sold", True)]
     with pytest.raises(Refused, match="was taken back before; nothing was changed"):
         print_lines.take_print_line_back(made, gone)
-    again = print_lines.add_line(made, code, Happened.SOLD, price=120)
+    again = print_lines.add_line(made, code, PrintEvent.SOLD, price=120)
     with pytest.raises(Refused, match="It was sold already"):
         print_lines.bring_print_line_back(made, print_lines.find_print_line(made, sold.id))
     print_lines.take_print_line_back(made, again)
@@ -371,10 +371,10 @@ def test_a_line_that_was_taken_back_is_still_listed_and_can_come_back(made):
 def test_a_destroyed_print_keeps_its_number_and_says_why(made):
     code = ledger.number_print(made, "Low tide", number=1).print.name
     with pytest.raises(Refused, match=r"Say why it was destroyed"):
-        print_lines.add_line(made, code, Happened.DESTROYED)
-    print_lines.add_line(made, code, Happened.DESTROYED, note="scratched in the mount")
+        print_lines.add_line(made, code, PrintEvent.DESTROYED)
+    print_lines.add_line(made, code, PrintEvent.DESTROYED, note="scratched in the mount")
     with pytest.raises(Refused, match=r"It was destroyed before it was sold"):
-        print_lines.add_line(made, code, Happened.SOLD)
+        print_lines.add_line(made, code, PrintEvent.SOLD)
     with pytest.raises(Refused, match=r"Number 1 was given already"):
         ledger.number_print(made, "Low tide", number=1)
     with pytest.raises(Refused, match=r"was destroyed, so it is a print\. Take that line back first"):
@@ -425,7 +425,7 @@ def test_what_cannot_be_compared_is_told(made):
     print_lines.take_print_line_back(made, line)
     taken = print_lines.check_certificate(made, code, line.digest)
     assert (taken.matches, "That certificate was taken back since." in taken.words) == (False, True)
-    print_lines.add_line(made, code, Happened.DESTROYED, note="torn")
+    print_lines.add_line(made, code, PrintEvent.DESTROYED, note="torn")
     assert "The print was destroyed, by the ledger" in print_lines.check_certificate(made, code, line.digest).words
     with pytest.raises(Refused, match="It was destroyed before it had its certificate written"):
         print_lines.write_certificate(made, code)
@@ -454,7 +454,7 @@ def test_a_certificate_says_every_change_of_the_promise_before_it_whatever_day_i
     code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
     for prints in (6, 7):
         ledger.change_edition(made, view(made).edition, prints=prints, reason=f"{prints} are asked for")
-    line = print_lines.add_line(made, code, Happened.CERTIFIED, at=START, note="for the second owner")
+    line = print_lines.add_line(made, code, PrintEvent.CERTIFIED, at=START, note="for the second owner")
     assert (line.record, line.note) == (ledger.find_print(made, code).facts.text(), "for the second owner")
     ledger.change_edition(made, view(made).edition, prints=8, reason="later", confirmed=True)
     pdf = subprocess.run(["pdftotext", "-", "-"], input=certificate_pdf(made, code), capture_output=True, check=True)
@@ -485,7 +485,7 @@ def test_a_listing_has_what_is_recorded_and_nothing_else(made):
     assert (found["@type"], found["artEdition"], found["position"]) == ("VisualArtwork", 5, "1/5")
     assert found["width"] == {"@type": "QuantitativeValue", "value": 203.0, "unitCode": "MMT"}
     assert "offers" not in found
-    print_lines.add_line(made, code, Happened.SOLD, price=90.0, person="somebody")
+    print_lines.add_line(made, code, PrintEvent.SOLD, price=90.0, person="somebody")
     assert listing(made, code)["offers"]["availability"].endswith("SoldOut")
     assert "somebody" not in str(listing(made, code))
 
@@ -606,8 +606,8 @@ def test_a_record_that_was_changed_outside_is_told_and_not_printed(made, tmp_pat
 
 def test_days_that_cannot_be_are_told(made):
     code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
-    print_lines.add_line(made, code, Happened.SIGNED, at=START - timedelta(days=40))
-    print_lines.add_line(made, code, Happened.SOLD, at=datetime(9000, 1, 1, tzinfo=UTC))
+    print_lines.add_line(made, code, PrintEvent.SIGNED, at=START - timedelta(days=40))
+    print_lines.add_line(made, code, PrintEvent.SOLD, at=datetime(9000, 1, 1, tzinfo=UTC))
     assert ledger.find_print(made, code).doubts == (
         f"{code} was signed on 22 Jan 2026, before it was printed",
         f"{code} was sold on 1 Jan 9000, which is still to come",
@@ -631,7 +631,7 @@ def test_a_certificate_of_an_earlier_day_still_says_that_the_promise_was_changed
     monkeypatch.setattr(edition_sheets, "typeset", lambda _, data, **__: told.extend(data["notes"]) or b"")
     code = ledger.number_print(made, "Low tide").print.name
     ledger.change_edition(made, view(made).edition, prints=6, reason="a second size")
-    print_lines.add_line(made, code, Happened.CERTIFIED, at=START)
+    print_lines.add_line(made, code, PrintEvent.CERTIFIED, at=START)
     certificate_pdf(made, code)
     assert "promised as 5 prints and 1 artist's proof; changed on" in told[0]
 
@@ -642,7 +642,7 @@ def test_an_edition_comes_back_from_an_export_as_it_was(made, tmp_path):
     ledger.take_print_back(made, one.print)
     two = ledger.number_print(made, "Low tide", trial=trial)
     line = print_lines.write_certificate(made, two.print.name)
-    sold = print_lines.add_line(made, two.print.name, Happened.SOLD, price=1 / 3, person="somebody\n")
+    sold = print_lines.add_line(made, two.print.name, PrintEvent.SOLD, price=1 / 3, person="somebody\n")
     print_lines.take_print_line_back(made, sold)
     ledger.change_edition(made, view(made).edition, prints=9, reason="caf\u00e9", confirmed=True)
     export_studio(made, tmp_path / "out.zip")

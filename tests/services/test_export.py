@@ -14,7 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from printlore.core.edition.state import Happened
+from printlore.core.edition.state import PrintEvent
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
@@ -78,7 +78,7 @@ def _sell(db, sheet):
     edition = add_edition(db, "Caf\u00e9, morning", frame="Harbour", prints=3, proofs=1)
     code = number_print(db, edition.name, trial=sheet).print.name
     write_certificate(db, code)
-    take_print_line_back(db, add_line(db, code, Happened.SOLD, price=1 / 3, person="x\ny"))
+    take_print_line_back(db, add_line(db, code, PrintEvent.SOLD, price=1 / 3, person="x\ny"))
     take_print_back(db, number_print(db, edition.name, proof=True).print)
     change_edition(db, edition, prints=4, reason="one more", confirmed=True)
 

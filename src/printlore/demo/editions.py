@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from printlore.core.edition.state import Happened
+from printlore.core.edition.state import PrintEvent
 from printlore.records.database import Database
 from printlore.services.editions import add_edition, edition_view, number_print
 from printlore.services.print_lines import add_line
@@ -38,11 +38,11 @@ def add_edition_history(db: Database, frame: str, paper: str, *, now: datetime) 
         return lately + timedelta(minutes=minutes)
 
     for code in (first, second, third, fifth):
-        add_line(db, code, Happened.SIGNED, at=lately)
+        add_line(db, code, PrintEvent.SIGNED, at=lately)
     for code in (first, second):
-        add_line(db, code, Happened.CERTIFIED, at=later(10))
-        add_line(db, code, Happened.SOLD, at=later(20), price=180.0, person=BUYER)
-    add_line(db, first, Happened.DELIVERED, at=later(60), packed="flat between two boards", person=BUYER)
-    add_line(db, third, Happened.CONSIGNED, at=later(90), price=240.0, person="a shop (invented)")
-    add_line(db, fourth, Happened.DESTROYED, at=later(100), note="creased in the trimmer (invented)")
+        add_line(db, code, PrintEvent.CERTIFIED, at=later(10))
+        add_line(db, code, PrintEvent.SOLD, at=later(20), price=180.0, person=BUYER)
+    add_line(db, first, PrintEvent.DELIVERED, at=later(60), packed="flat between two boards", person=BUYER)
+    add_line(db, third, PrintEvent.CONSIGNED, at=later(90), price=240.0, person="a shop (invented)")
+    add_line(db, fourth, PrintEvent.DESTROYED, at=later(100), note="creased in the trimmer (invented)")
     return title

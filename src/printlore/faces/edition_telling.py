@@ -1,6 +1,6 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
-from printlore.core.edition.state import Happened, Place
+from printlore.core.edition.state import Place, PrintEvent
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
 from printlore.records.editions import PrintLine
@@ -58,11 +58,11 @@ def line_words(line: PrintLine, currency: str) -> str:
 
 def likely_next(view: PrintView) -> str:
     """What is likely to be written down next, for the form to begin with; nothing once the print is with its buyer."""
-    if Happened.SIGNED not in view.life:
-        return Happened.SIGNED
+    if PrintEvent.SIGNED not in view.life:
+        return PrintEvent.SIGNED
     if not view.sold:
-        return Happened.SOLD
-    return Happened.DELIVERED if Happened.DELIVERED not in view.life else ""
+        return PrintEvent.SOLD
+    return PrintEvent.DELIVERED if PrintEvent.DELIVERED not in view.life else ""
 
 
 def size_words(size: tuple[float, float] | None, unit: str) -> str:

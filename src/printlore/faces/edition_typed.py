@@ -3,12 +3,12 @@
 import re
 from datetime import UTC, date, datetime, time
 
-from printlore.core.edition.state import Happened
+from printlore.core.edition.state import PrintEvent
 from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 
-HAPPENINGS = tuple(one for one in Happened if one is not Happened.CERTIFIED)
+HAPPENINGS = tuple(one for one in PrintEvent if one is not PrintEvent.CERTIFIED)
 """What is written down by itself; a certificate has a step of its own."""
 
 
@@ -49,7 +49,7 @@ def moment_if(text: str, what: str) -> datetime | None:
         raise ValueOutOfRange(f"{what}: nothing can have happened on {said.isoformat()}. Correct the year.") from None
 
 
-def happened(text: str) -> Happened:
+def happened(text: str) -> PrintEvent:
     """What happened, of those that are written down by themselves."""
     return typed.one_of(HAPPENINGS, text, "What happened")
 

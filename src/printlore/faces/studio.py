@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from printlore.core.edition.state import Happened
+from printlore.core.edition.state import PrintEvent
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -278,12 +278,12 @@ class Studio:
         """Give a print its number; returns its print code. ``more`` as in ``services.editions.number_print``."""
         return editions.number_print(self.database, edition, trial=trial, proof=proof, **more).print.name
 
-    def happened(self, code: str, what: Happened | str, **more: Any) -> None:
+    def happened(self, code: str, what: PrintEvent | str, **more: Any) -> None:
         """Write down what happened to a numbered print ("signed", "sold", "delivered" ...; "certificate written" too).
 
         ``more``: ``at``, ``price``, ``person``, ``packed``, ``note``.
         """
-        print_lines.add_line(self.database, code, typed.one_of(Happened, str(what), "What happened"), **more)
+        print_lines.add_line(self.database, code, typed.one_of(PrintEvent, str(what), "What happened"), **more)
 
     def edition(self, title: str) -> EditionView:
         """An edition with its prints, what is still promised and what to beware of."""

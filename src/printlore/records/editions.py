@@ -7,7 +7,7 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
-from printlore.core.edition.state import Happened
+from printlore.core.edition.state import PrintEvent
 from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
@@ -224,7 +224,7 @@ class PrintLine(Record):
     print : str
         Its print code.
     at : datetime
-    happened : Happened
+    happened : PrintEvent
     price : float or None
         Asked or paid [studio's unit of money].
     person : str
@@ -242,7 +242,7 @@ class PrintLine(Record):
 
     print: str
     at: datetime
-    happened: Happened
+    happened: PrintEvent
     price: float | None = None
     person: str = ""
     packed: str = ""
@@ -256,4 +256,4 @@ class PrintLine(Record):
 
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:
-        return cls(**(values | {"happened": Happened(values["happened"])}))
+        return cls(**(values | {"happened": PrintEvent(values["happened"])}))

@@ -13,7 +13,7 @@ import segno
 from printlore.core.calendar import day
 from printlore.core.edition.dose import light_dose, years_to
 from printlore.core.edition.record import NOT_RECORDED, digest, in_groups
-from printlore.core.edition.state import Happened, Place
+from printlore.core.edition.state import Place, PrintEvent
 from printlore.core.figure import Figure
 from printlore.core.quantities import MM_PER_UNIT
 from printlore.devices.paper_pages import typeset
@@ -132,7 +132,7 @@ def care_pdf(
 ) -> bytes:
     """Packing slip and care of a numbered print, as a PDF (see ``care_words``); none if that was taken back."""
     view = _counting(db, code)
-    sent = [line for line in view.lines if line.happened is Happened.DELIVERED and not line.removed]
+    sent = [line for line in view.lines if line.happened is PrintEvent.DELIVERED and not line.removed]
     with db.reading() as conn:
         unit = settled(conn, Preferences).length_unit
     packing = [

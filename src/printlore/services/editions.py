@@ -16,7 +16,7 @@ from printlore.core.calendar import day
 from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
 from printlore.core.edition.record import PrintFacts, differences, digest
-from printlore.core.edition.state import NUMBERED, TOLD, Happened, Place, is_sold, place_of
+from printlore.core.edition.state import NUMBERED, TOLD, Place, PrintEvent, is_sold, place_of
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
 from printlore.records.database import Database
@@ -102,7 +102,7 @@ class PrintView:
     doubts: tuple[str, ...]
 
     @property
-    def life(self) -> tuple[Happened, ...]:
+    def life(self) -> tuple[PrintEvent, ...]:
         """What counts of its lines."""
         return tuple(line.happened for line in self.lines if not line.removed)
 
@@ -122,7 +122,7 @@ class PrintView:
     @property
     def certificate(self) -> PrintLine | None:
         """The newest certificate that counts."""
-        written = [one for one in self.lines if one.happened is Happened.CERTIFIED and not one.removed]
+        written = [one for one in self.lines if one.happened is PrintEvent.CERTIFIED and not one.removed]
         return written[-1] if written else None
 
 
@@ -278,7 +278,7 @@ def _broken_promise(conn: sa.Connection, there: Edition, new: Edition) -> str:
 def _relied_on(conn: sa.Connection, edition: Edition) -> list[str]:
     """Prints of an edition that somebody outside may have bought or seen a certificate of, in words."""
     numbers = [one.id for one in every(conn, NumberedPrint, edition=edition.name)]
-    relied = (Happened.CERTIFIED, Happened.SOLD, Happened.DELIVERED, Happened.CONSIGNED)
+    relied = (PrintEvent.CERTIFIED, PrintEvent.SOLD, PrintEvent.DELIVERED, PrintEvent.CONSIGNED)
     lines = [line for line in every_of(conn, PrintLine, "print_id", numbers) if line.happened in relied]
     return [f"{line.print} {TOLD[line.happened]}" for line in lines]
 

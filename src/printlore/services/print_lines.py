@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from printlore.core.calendar import day
 from printlore.core.edition.code import read_code
 from printlore.core.edition.record import NOT_RECORDED, differences, digest
-from printlore.core.edition.state import Happened, Place, trouble
+from printlore.core.edition.state import Place, PrintEvent, trouble
 from printlore.core.quantities import parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.database import Database
@@ -49,7 +49,7 @@ class CertificateCheck:
 def add_line(
     db: Database,
     code: str,
-    happened: Happened,
+    happened: PrintEvent,
     *,
     at: datetime | None = None,
     price: float | None = None,
@@ -66,12 +66,12 @@ def add_line(
     Refused
         If that cannot have happened after what did, or a destroyed print has no reason.
     """
-    if happened is Happened.DESTROYED and not note.strip():
+    if happened is PrintEvent.DESTROYED and not note.strip():
         raise Refused("Say why it was destroyed; the number stays in the ledger with it.")
     with db.transaction() as conn:
         there = find(conn, NumberedPrint, read_code(code))
         record = ""
-        if happened is Happened.CERTIFIED:
+        if happened is PrintEvent.CERTIFIED:
             record = facts_of(conn, find(conn, Edition, there.edition), there).text()
         line = PrintLine(
             print=there.name,
@@ -93,7 +93,7 @@ def add_line(
 
 def write_certificate(db: Database, code: str) -> PrintLine:
     """Write a print's certificate (see ``add_line``)."""
-    return add_line(db, code, Happened.CERTIFIED)
+    return add_line(db, code, PrintEvent.CERTIFIED)
 
 
 def _trouble(conn: sa.Connection, code: str) -> str:
@@ -161,7 +161,7 @@ def check_certificate(
         )
     if not typed and not any(value.strip() for value in (read or {}).values()):
         raise ValueOutOfRange("Give the digest of the certificate, or something else that stands on it.")
-    written = [line for line in view.lines if line.happened is Happened.CERTIFIED]
+    written = [line for line in view.lines if line.happened is PrintEvent.CERTIFIED]
     now = view.facts.text()
     found = next((line for line in reversed(written) if typed and line.digest.startswith(typed)), None)
     sound = found is not None and digest(found.record) == found.digest

@@ -13,7 +13,7 @@ from printlore.core.edition.code import LENGTH, SIGNS, check_character, new_code
 from printlore.core.edition.dose import light_dose, years_to
 from printlore.core.edition.price import PriceTerms, tries_per_print
 from printlore.core.edition.record import PrintFacts, differences, digest, in_groups
-from printlore.core.edition.state import Happened, Place, is_sold, place_of, trouble
+from printlore.core.edition.state import Place, PrintEvent, is_sold, place_of, trouble
 from printlore.core.figure import DECIMAL_MARK
 from printlore.core.flags import Flag
 from printlore.errors import ValueOutOfRange
@@ -159,7 +159,7 @@ def test_tries_for_a_good_print_say_how_sure_they_are():
     assert (once.value, once.standard_error) == (1, pytest.approx(2**0.5))
 
 
-H = Happened
+H = PrintEvent
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 
 
-class Happened(StrEnum):
+class PrintEvent(StrEnum):
     """A line of a print's life after it was numbered; the value is what the printer reads."""
 
     SIGNED = "signed"
@@ -17,13 +17,13 @@ class Happened(StrEnum):
 
 
 TOLD = {
-    Happened.SIGNED: "was signed",
-    Happened.CERTIFIED: "had its certificate written",
-    Happened.CONSIGNED: "went on consignment",
-    Happened.SOLD: "was sold",
-    Happened.DELIVERED: "was delivered",
-    Happened.RETURNED: "was returned",
-    Happened.DESTROYED: "was destroyed",
+    PrintEvent.SIGNED: "was signed",
+    PrintEvent.CERTIFIED: "had its certificate written",
+    PrintEvent.CONSIGNED: "went on consignment",
+    PrintEvent.SOLD: "was sold",
+    PrintEvent.DELIVERED: "was delivered",
+    PrintEvent.RETURNED: "was returned",
+    PrintEvent.DESTROYED: "was destroyed",
 }
 """The same in a sentence about a print."""
 
@@ -37,46 +37,46 @@ class Place(StrEnum):
 
 
 _GOES_TO = {
-    Happened.CONSIGNED: Place.AWAY,
-    Happened.DELIVERED: Place.AWAY,
-    Happened.RETURNED: Place.HERE,
-    Happened.DESTROYED: Place.DESTROYED,
+    PrintEvent.CONSIGNED: Place.AWAY,
+    PrintEvent.DELIVERED: Place.AWAY,
+    PrintEvent.RETURNED: Place.HERE,
+    PrintEvent.DESTROYED: Place.DESTROYED,
 }
 NUMBERED = "numbered"
 """State of a print to which nothing has happened yet."""
 
 
-def place_of(life: Sequence[Happened]) -> Place:
+def place_of(life: Sequence[PrintEvent]) -> Place:
     """Where a print is after all that happened to it, oldest first."""
     moved = [_GOES_TO[one] for one in life if one in _GOES_TO]
     return moved[-1] if moved else Place.HERE
 
 
-def is_sold(life: Sequence[Happened]) -> bool:
+def is_sold(life: Sequence[PrintEvent]) -> bool:
     """Whether it belongs to somebody else: sold, and not returned since."""
-    decided = [one for one in life if one in (Happened.SOLD, Happened.RETURNED)]
-    return bool(decided) and decided[-1] is Happened.SOLD
+    decided = [one for one in life if one in (PrintEvent.SOLD, PrintEvent.RETURNED)]
+    return bool(decided) and decided[-1] is PrintEvent.SOLD
 
 
-def trouble(life: Sequence[Happened]) -> str:
+def trouble(life: Sequence[PrintEvent]) -> str:
     """The first thing that cannot have happened when it is said to have, in words; empty if all of it can."""
     for at, what in enumerate(life):
         before = life[:at]
         place = place_of(before)
         if place is Place.DESTROYED:
             return f"It was destroyed before it {TOLD[what]}; take that line back if it was not."
-        if what is Happened.SIGNED and Happened.SIGNED in before:
+        if what is PrintEvent.SIGNED and PrintEvent.SIGNED in before:
             return "It was signed already; one signature is enough."
-        if what is Happened.RETURNED and place is Place.HERE and not is_sold(before):
+        if what is PrintEvent.RETURNED and place is Place.HERE and not is_sold(before):
             return "It was here and not sold, so it cannot have been returned; say first that it went."
-        if what is Happened.SOLD and is_sold(before):
+        if what is PrintEvent.SOLD and is_sold(before):
             return "It was sold already; say first that it was returned."
-        if what is Happened.CONSIGNED and (is_sold(before) or place is Place.AWAY):
+        if what is PrintEvent.CONSIGNED and (is_sold(before) or place is Place.AWAY):
             return "It was sold or away already, so it cannot have gone on consignment; say first that it was returned."
-        if what is Happened.DELIVERED and Happened.DELIVERED in before[_last_return(before) :]:
+        if what is PrintEvent.DELIVERED and PrintEvent.DELIVERED in before[_last_return(before) :]:
             return "It was delivered already; say first that it was returned."
     return ""
 
 
-def _last_return(life: Sequence[Happened]) -> int:
-    return max((at for at, one in enumerate(life) if one is Happened.RETURNED), default=0)
+def _last_return(life: Sequence[PrintEvent]) -> int:
+    return max((at for at, one in enumerate(life) if one is PrintEvent.RETURNED), default=0)
