@@ -119,6 +119,23 @@ def cycles_plot(curves: Mapping[tuple[str, bool], np.ndarray]) -> str:
     return plot.text
 
 
+def again_plot(curves: Mapping[tuple[str, str], np.ndarray]) -> str:
+    """Cycles of the first print after a change, of the second, and so on, by change and way; dashed: the notebook."""
+    longest = max(len(values) for values in curves.values())
+    top = float(np.ceil(max(values.max() for values in curves.values())))
+    plot = Plot(
+        (1, longest),
+        (1, top),
+        ("print after the change", "cycles until it was good again"),
+        ticks=(range(1, longest + 1), range(1, int(top) + 1)),
+    )
+    changes = list(dict.fromkeys(change for change, _ in curves))
+    for (change, way), values in curves.items():
+        points = [(number, float(value)) for number, value in enumerate(values, start=1)]
+        plot.add_line(points, INKS[changes.index(change)], f"{change}, {way}", dashed=way == "notebook")
+    return plot.text
+
+
 def reliability_plot(found: Mapping[str, Sequence[tuple[float, float, float, int]]]) -> str:
     """Share of good sheets against the probability stated, with one standard error."""
     tenths = [0, 0.2, 0.4, 0.6, 0.8, 1.0]

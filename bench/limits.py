@@ -5,7 +5,7 @@ each new paper lot, each new bath with its ageing, and the lamp's walk it has to
 laws they are drawn from. *Perfect* knowledge has the frame, too.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,7 @@ import scipy.linalg
 
 from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Tally, is_good
 from bench.trade import strip_of
-from printroom.room import Conditions, Exposure, Outcome, Room
+from printroom.room import REFERENCE_F_NUMBER, REFERENCE_MAGNIFICATION, Conditions, Exposure, Outcome, Room
 
 STEP = 1e-4
 """Of numerical slopes."""
@@ -23,17 +23,18 @@ SURE = 1e-14
 
 def limit(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
     """The information limit: all of the room is known but the frame and the noise; slips are told. Sheets only."""
-    return _play(desk, Told(desk.room), with_reading, tolerance, negatives, with_strip=False)
+    return play_knowing(desk, Told(desk.room), desk.jobs(negatives), tolerance, with_reading=with_reading)
 
 
 def limit_with_strip(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
     """The same with a strip of five times, half-stops apart, before the first sheet: it pays where no reading tells."""
-    return _play(desk, Told(desk.room), with_reading, tolerance, negatives, with_strip=True)
+    changing, jobs = Told(desk.room), desk.jobs(negatives)
+    return play_knowing(desk, changing, jobs, tolerance, with_reading=with_reading, with_strip=True)
 
 
 def learner(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
     """The ideal learner: as the limit, but lots, baths, their ageing and the lamp are learned. Sheets only."""
-    return _play(desk, Learned(desk.room), with_reading, tolerance, negatives, with_strip=False)
+    return play_knowing(desk, Learned(desk.room), desk.jobs(negatives), tolerance, with_reading=with_reading)
 
 
 def perfect(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
@@ -104,20 +105,28 @@ class Learned:
         return found
 
 
-def _play(
-    desk: Desk, changing: Told | Learned, with_reading: bool, tolerance: str, negatives: int, *, with_strip: bool
+def play_knowing(
+    desk: Desk,
+    changing: Told | Learned,
+    jobs: Iterable[Job],
+    tolerance: str,
+    *,
+    with_reading: bool,
+    with_strip: bool = False,
+    frames_told: bool = False,
 ) -> list[Tally]:
+    """Sheets until each is good, by one who knows all of the room but frames, noise, and what changes."""
     room = desk.room
     tallies = []
-    for job in desk.jobs(negatives):
+    for job in jobs:
         changing.meet(desk.conditions(job))
-        known = Known(room, job, changing, with_reading)
+        known = Known(room, job, changing, with_reading, told=frames_told)
         strips = sheets = 0
         good = False
         while strips + sheets < MOST_CYCLES and not good:
             at = desk.conditions(job)
             known.meet(at)
-            run = f"{job.frame} run {strips + sheets}"
+            run = f"{job.name} run {strips + sheets}"
             exposure = nearest_setting(room, job, known.latent, known.shift(at))
             if with_strip and not strips:
                 strips = 1
@@ -141,11 +150,14 @@ Look = tuple[Callable[[np.ndarray], np.ndarray], np.ndarray, np.ndarray]
 class Known:
     """What is known of a frame's dye amounts (three) and of what changes: one normal law, by iterated linearisation."""
 
-    def __init__(self, room: Room, job: Job, changing: Told | Learned, with_reading: bool) -> None:
+    def __init__(
+        self, room: Room, job: Job, changing: Told | Learned, with_reading: bool, *, told: bool = False
+    ) -> None:
         self.room, self.job, self.changing = room, job, changing
-        prior = room.latent_prior(job.film)
-        self.mean = np.concatenate([prior.mean, changing.mean])
-        self.covariance = scipy.linalg.block_diag(prior.covariance, changing.covariance)
+        law = room.latent_prior(job.film)
+        mean, covariance = (room.latent_of(job.frame), SURE * np.eye(3)) if told else (law.mean, law.covariance)
+        self.mean = np.concatenate([mean, changing.mean])
+        self.covariance = scipy.linalg.block_diag(covariance, changing.covariance)
         self._begin()
         if with_reading:
             reading = room.read_negative(job.frame)
@@ -227,7 +239,13 @@ class Known:
 
 def nearest_setting(room: Room, job: Job, latent: np.ndarray, shift: np.ndarray) -> Exposure:
     """Setting on the steps of dials and timer that is right for dye amounts (3,) and a shift (3,), both believed."""
-    exact = room.right_setting_for_latent(job.film, latent, shift)
+    exact = room.right_setting_for_latent(
+        job.film,
+        latent,
+        shift,
+        f_number=job.f_number or REFERENCE_F_NUMBER,
+        magnification=job.magnification or REFERENCE_MAGNIFICATION,
+    )
     step, tick = room.kind.dial_step, room.kind.time_step
     dials = [[0.0] if v < 1e-9 else sorted({np.floor(v / step) * step, np.ceil(v / step) * step}) for v in exact.dials]
     best, best_miss = exact, np.inf

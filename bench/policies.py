@@ -1,11 +1,12 @@
 """Ways to get from a negative to a good print: Printlore, habits of the trade, and limits of what can be known."""
 
 from collections.abc import Callable
+from copy import copy
 
 import numpy as np
 
 from bench.limits import learner, limit, limit_with_strip, perfect
-from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Piece, Sheet, Tally, is_good
+from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Tally, is_good
 from bench.trade import by_eye, handbook, handbook_without_strip
 from printlore import BathState, Exposed, FilterPack, Setting, Studio
 from printlore.core.advice.advise import Advice
@@ -53,55 +54,78 @@ def memory_told(desk: Desk, with_reading: bool, tolerance: str, negatives: int) 
 def memory(
     desk: Desk, with_reading: bool, tolerance: str, negatives: int, *, alike: float | None = None
 ) -> list[Tally]:
-    """Printlore through its driver: does what the advice says, logs what came out.
+    """Printlore through its driver: does what the advice says, logs what came out."""
+    printer = Printer(desk, Studio.in_memory(), tolerance, alike)
+    return [printer.take(job, with_reading) for job in desk.jobs(negatives)]
+
+
+class Printer:
+    """Works by the advice: exposes what it says, logs what came out, until the print is good.
 
     The head is declared comfortable down to 2 s: with the default 4 s the advice would change the stop, which brings
     in an unknown error of that stop, where the limit keeps the lens as it is.
+
+    Attributes
+    ----------
+    desk, studio
+        The room as it is now, and the record of it.
+    good : dict
+        Last good sheet of each negative.
     """
-    room = desk.room
-    studio = Studio.in_memory()
-    if alike is not None:
-        studio.expect_repeats(alike)
-    kind = "subtractive" if room.kind.head in ("vane", "gel") else room.kind.head
-    studio.add_head(
-        "head",
-        kind=kind,
-        usual=as_setting(room.usual),
-        dial_step=room.kind.dial_step,
-        timer_step=room.kind.time_step,
-        shortest=SHORTEST,
-    )
-    studio.add_paper("paper", aim_density=vector(room.aim_density))
-    studio.add_process("process")
-    lots: set[str] = set()
-    films: set[str] = set()
-    baths: set[str] = set()
-    tallies = []
-    for job in desk.jobs(negatives):
-        for name, known, add in (
-            (job.lot, lots, lambda n: studio.add_lot(n, paper="paper")),
-            (job.film, films, studio.add_film),
-        ):
-            if name not in known:
-                add(name)
-                known.add(name)
+
+    def __init__(self, desk: Desk, studio: Studio, tolerance: str, alike: float | None = None) -> None:
+        self.desk, self.studio, self.tolerance = desk, studio, tolerance
+        self.good: dict[str, Outcome] = {}
+        self._known: set[str] = set()
+        room = desk.room
+        if alike is not None:
+            studio.expect_repeats(alike)
+        kind = "subtractive" if room.kind.head in ("vane", "gel") else room.kind.head
+        studio.add_head(
+            "head",
+            kind=kind,
+            usual=as_setting(room.usual),
+            dial_step=room.kind.dial_step,
+            timer_step=room.kind.time_step,
+            shortest=SHORTEST,
+        )
+        studio.add_process("process")
+
+    def elsewhere(self, desk: Desk, studio: Studio) -> "Printer":
+        """The same printer with a copy of the room and of the record."""
+        other = copy(self)
+        other.desk, other.studio, other.good, other._known = desk, studio, dict(self.good), set(self._known)
+        return other
+
+    def take(self, job: Job, with_reading: bool) -> Tally:
+        """Print a negative that was never printed."""
+        room, studio = self.desk.room, self.studio
+        self._declare(job)
+        if job.film not in self._known:
+            studio.add_film(job.film)
+            self._known.add(job.film)
         reading = vector(room.read_negative(job.frame)) if with_reading else None
         studio.add_frame(job.frame, film=job.film, reading=reading, reading_error=room.kind.negative_reading_sd)
+        return self.print(job)
+
+    def print(self, job: Job) -> Tally:
+        """Strips and sheets of a negative until one is good."""
+        desk, room, studio = self.desk, self.desk.room, self.studio
         strips = sheets = 0
         good = False
         foretold = []
         made: dict[str, tuple[Outcome, ...]] = {}
         while strips + sheets < MOST_CYCLES and not good:
-            if desk.bath not in baths:
-                studio.add_bath(desk.bath, process="process", day=job.day)
-                baths.add(desk.bath)
+            self._declare(job)
             at = desk.conditions(job)
             state = BathState(area_per_litre=at.area_per_litre, age_days=at.age_days, strength=at.strength)
             where = {"head": "head", "lot": job.lot, "bath": desk.bath, "bath_state": state, "day": job.day}
-            advice = studio.advise(job.frame, tolerance=tolerance, **where).advice
+            advice = studio.advise(
+                job.frame, tolerance=self.tolerance, magnification=job.magnification, f_number=job.f_number, **where
+            ).advice
             strip = advice.next == "strip"
             wanted = advice.strip_settings if strip else (advice.setting,)
-            run = f"{job.frame} run {strips + sheets}"
+            run = f"{job.name} run {strips + sheets}"
             outcomes = desk.expose_strip(job, tuple(as_exposure(s) for s in wanted), run)
             studio.log(
                 job.frame,
@@ -123,11 +147,22 @@ def memory(
                 strips += 1
                 continue
             sheets += 1
-            good = is_good(room, outcomes[0], tolerance)
+            good = is_good(room, outcomes[0], self.tolerance)
+            if good:
+                self.good[job.frame] = outcomes[0]
             foretold.append(_sheet(advice, outcomes[0], sheets, strips > 0, good))
-        pieces = pieces_named(studio, job.frame, made)
-        tallies.append(Tally(strips, sheets, good, tuple(foretold), pieces))
-    return tallies
+        return Tally(strips, sheets, good, tuple(foretold), pieces_named(studio, job.frame, made))
+
+    def _declare(self, job: Job) -> None:
+        """What the studio does not know yet of paper and bath."""
+        desk, studio = self.desk, self.studio
+        if desk.paper not in self._known:
+            studio.add_paper(desk.paper, aim_density=vector(desk.room.aim_density))
+        if job.lot not in self._known:
+            studio.add_lot(job.lot, paper=desk.paper)
+        if desk.bath not in self._known:
+            studio.add_bath(desk.bath, process="process", day=job.day)
+        self._known |= {desk.paper, job.lot, desk.bath}
 
 
 def pieces_named(studio: Studio, frame: str, made: dict[str, tuple[Outcome, ...]]) -> tuple[Piece, ...]:

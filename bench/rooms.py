@@ -29,13 +29,21 @@ KINDS_WITH_NEW_BATHS = ("ageing baths", "noisy gel")
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A negative to be printed, and when."""
+    """A negative to be printed, and when; its size and stop if they are not the room's usual ones."""
 
     number: int
     frame: str
     film: str
     lot: str
     day: float
+    magnification: float | None = None
+    f_number: float | None = None
+    again: bool = False
+
+    @property
+    def name(self) -> str:
+        """What its runs are called by: a print made again has noise of its own."""
+        return f"{self.frame} again" if self.again else self.frame
 
 
 @dataclass(slots=True)
@@ -43,6 +51,7 @@ class Desk:
     """What every policy meets: a room, jobs in order, a bath that ages with what is developed in it."""
 
     room: Room
+    paper: str = "paper"
     bath: str = "bath 1"
     baths: int = 1
     mixed: float = 0.0

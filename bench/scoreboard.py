@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from bench.published import PUBLISHED_KINDS
+from bench.rooms import Tally
 from printroom.kinds import KINDS
 
 HERE = Path(__file__).parent
@@ -97,6 +98,13 @@ def work(task: Task) -> dict[str, Any]:
         "reading": task.reading,
         "tolerance": task.tolerance,
         "seconds": round(time.process_time() - began, 2),
+        **counted(tallies),
+    }
+
+
+def counted(tallies: Sequence[Tally]) -> dict[str, Any]:
+    """What tallies of one room say, as a line of JSON holds it."""
+    return {
         "strips": [t.strips for t in tallies],
         "sheets": [t.sheets for t in tallies],
         "good": [int(t.good) for t in tallies],

@@ -47,11 +47,11 @@ def _kinds(rows: Sequence[Row]) -> list[str]:
     return list(dict.fromkeys(row["kind"] for row in rows))
 
 
-def _with_error(pair: tuple[float, float], digits: int = 2) -> str:
+def with_error(pair: tuple[float, float], digits: int = 2) -> str:
     return f"{pair[0]:.{digits}f} ± {pair[1]:.{digits}f}"
 
 
-def _percent(pair: tuple[float, float]) -> str:
+def percent(pair: tuple[float, float]) -> str:
     return f"{100 * pair[0]:.1f} ± {100 * pair[1]:.1f} %"
 
 
@@ -90,12 +90,12 @@ def cycles_table(rows: Sequence[Row]) -> str:
                 ratio = "–"
                 if both and policy not in LIMITS:
                     base = _per_room([limits[row["seed"]] for row in both], _cycles, late)
-                    ratio = _with_error(ratio_to(_per_room(both, _cycles, late), base))
+                    ratio = with_error(ratio_to(_per_room(both, _cycles, late), base))
                 failed = np.mean([1 - np.array(row["good"])[late].mean() for row in mine])
                 text.append(
                     f"| {kind} | {'yes' if reading else 'no'} | {policy} | {len(mine)} "
-                    f"| {_with_error(mean_and_error(_per_room(mine, _cycles, slice(0, LATE))))} "
-                    f"| {_with_error(mean_and_error(cycles))} | {strips.mean():.2f} + {sheets.mean():.2f} "
+                    f"| {with_error(mean_and_error(_per_room(mine, _cycles, slice(0, LATE))))} "
+                    f"| {with_error(mean_and_error(cycles))} | {strips.mean():.2f} + {sheets.mean():.2f} "
                     f"| {(sheets + 0.1 * strips).mean():.2f} | {ratio} | {100 * failed:.1f} % |"
                 )
     return "\n".join(text)
@@ -127,9 +127,9 @@ def calibration_table(rows: Sequence[Row], policy: str = "memory") -> str:
                 fifty, ninety = coverage(part, 0.5), coverage(part, 0.9)
                 text.append(
                     f"| {kind} | {'yes' if reading else 'no'} | {name} | {len(part)} "
-                    f"| {_percent(fifty)} | {_percent(ninety)} "
+                    f"| {percent(fifty)} | {percent(ninety)} "
                     f"| {100 * part.probability.mean():.1f} % | {100 * part.good.mean():.1f} % "
-                    f"| {100 * worst_gap(reliability(part)):.1f} points | {_with_error(log_score_gain(part), 3)} |"
+                    f"| {100 * worst_gap(reliability(part)):.1f} points | {with_error(log_score_gain(part), 3)} |"
                 )
     return "\n".join(text)
 
@@ -193,8 +193,8 @@ def blunder_table(rows: Sequence[Row]) -> str:
         slipped = pieces[:, 1] == 1
         more = ratio_to(a, b)
         text.append(
-            f"| {'yes' if reading else 'no'} | {len(seeds)} | {_with_error(mean_and_error(a))} "
-            f"| {_with_error(mean_and_error(b))} | {100 * (more[0] - 1):.1f} ± {100 * more[1]:.1f} % | {slipped.sum()} "
+            f"| {'yes' if reading else 'no'} | {len(seeds)} | {with_error(mean_and_error(a))} "
+            f"| {with_error(mean_and_error(b))} | {100 * (more[0] - 1):.1f} ± {100 * more[1]:.1f} % | {slipped.sum()} "
             f"| {100 * pieces[slipped, 2].mean():.0f} % | {100 * pieces[slipped, 3].mean():.0f} % "
             f"| {100 * pieces[~slipped, 2].mean():.1f} % |"
         )

@@ -23,6 +23,7 @@ An information-limit scoreboard, which knows all but the frame and the noise, us
 ``reading_for_latent``, ``density_for_latent`` and the sds in ``kind``.
 """
 
+import copy
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -216,11 +217,30 @@ class Room:
         pack = self._usual_pack(rng)
         self._film_base, self._film_dyes = draw_film_spectra(self._rng("film family"))
         self._average_dye = np.array([0.62, 0.66, 0.70]) * np.exp(rng.normal(0.0, 0.06))
-        average = 10.0 ** -(self._film_base + self._average_dye @ self._film_dyes)
-        self._speed = np.zeros(3)
         right = replace(pack, time=float(REFERENCE_TIME * 10 ** rng.normal(0.0, 0.06)))
-        self._speed = -self._light_log_exposure(average, right)
+        self._speed = np.zeros(3)
+        self._speed = self._speed_for(right)
         self.usual = right if kind.dial_step < 0.1 else self._to_marks(right, 5.0)
+
+    def _speed_for(self, right: Exposure) -> Floats:
+        """(3,) speed of the paper's layers that makes this exposure right for the average frame."""
+        average = 10.0 ** -(self._film_base + self._average_dye @ self._film_dyes)
+        return self._speed - self._light_log_exposure(average, right)
+
+    def on_paper(
+        self, draw: Callable[[np.random.Generator, float, tuple[float, float, float]], Paper], lot_sd: float
+    ) -> "Room":
+        """This room with paper of another family, drawn by ``draw``: head, negatives, baths, lamp and noise stay.
+
+        Its lots, to be added anew, lie ``lot_sd`` [log10] about the speed at which the usual setting would be right.
+        """
+        other = copy.copy(self)
+        other.kind = replace(self.kind, lot_sd=lot_sd)
+        other.paper = draw(self._rng("other paper"), self.kind.interlayer, tuple(self.aim_lab.tolist()))
+        other.aim_density = other.paper.density_and_lab(other.paper.aim_dye)[0]
+        other._lots, other._last_shift = {}, (None, (np.zeros(3), 1.0))
+        other._speed = other._speed_for(self.usual)
+        return other
 
     # names and numbers
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from printroom.kinds import IDEAL, KINDS, STEADY_VANE, RoomKind
+from printroom.paper import draw_paper
 from printroom.room import Conditions, Exposure, Room, settings_around
 
 HEADS = ("vane", "gel", "additive_times", "additive_levels")
@@ -404,3 +405,30 @@ class TestNames:
             frame = room.add_frame("film")
             outcome = expose(room, frame, room.right_setting(frame))
             assert outcome.blunder or room.delta_e(outcome) < 12, name
+
+
+class TestAnotherPaper:
+    def test_negatives_head_and_lamp_stay_and_the_aim_is_reached(self):
+        room = room_of()
+        frame = room.add_frame("film")
+        before = room.expose(frame, **keywords(room.right_setting(frame)), run="one")
+        other = room.on_paper(draw_paper, lot_sd=0.0)
+        other.add_lot("lot")
+        there = other.expose(frame, **keywords(other.right_setting(frame)))
+        assert there.lab == pytest.approx(room.aim_lab, abs=1e-4)
+        assert other.transmittance_of(frame, other.latent_of(frame)) == pytest.approx(
+            room.transmittance_of(frame, room.latent_of(frame)), abs=0
+        )
+        assert np.abs(there.density - before.density).max() > 0.005, "its dyes are others"
+        again = room.expose(frame, **keywords(room.right_setting(frame)), run="one")
+        assert again.density == pytest.approx(before.density, abs=1e-12), "the first room is as it was"
+
+    def test_its_lots_are_its_own_and_as_far_apart_as_asked(self):
+        other = room_of().on_paper(draw_paper, lot_sd=0.12)
+        with pytest.raises(KeyError):
+            other.conditions("lot", "bath")
+        shifts = []
+        for number in range(200):
+            other.add_lot(f"lot {number}")
+            shifts.append(other.shift(other.conditions(f"lot {number}", "bath")))
+        assert np.std(shifts, axis=0) == pytest.approx(0.12, rel=0.2)
