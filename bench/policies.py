@@ -1,6 +1,6 @@
 """Ways to get from a negative to a good print: Printlore, habits of the trade, and limits of what can be known."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import copy
 
 import numpy as np
@@ -8,8 +8,9 @@ import numpy as np
 from bench.limits import learner, limit, limit_with_strip, perfect
 from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Tally, is_good
 from bench.trade import by_eye, handbook, handbook_without_strip
-from printlore import BathState, Exposed, FilterPack, Setting, Studio
+from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio
 from printlore.core.advice.advise import Advice
+from printlore.core.memory.evidence import Cast
 from printlore.core.memory.slips import suspects
 from printlore.services.memory import current_memory
 from printroom.room import Exposure, Outcome
@@ -59,6 +60,13 @@ def memory(
     return [printer.take(job, with_reading) for job in desk.jobs(negatives)]
 
 
+def memory_by_eye(desk: Desk, with_reading: bool, tolerance: str, negatives: int) -> list[Tally]:
+    """The same, but nothing is measured: of each piece the best patch is judged, as in the habit ``by_eye``."""
+    del with_reading
+    printer = Printer(desk, Studio.in_memory(), tolerance, by_eye=True)
+    return [printer.take(job, with_reading=False) for job in desk.jobs(negatives)]
+
+
 class Printer:
     """Works by the advice: exposes what it says, logs what came out, until the print is good.
 
@@ -73,8 +81,10 @@ class Printer:
         Last good sheet of each negative.
     """
 
-    def __init__(self, desk: Desk, studio: Studio, tolerance: str, alike: float | None = None) -> None:
-        self.desk, self.studio, self.tolerance = desk, studio, tolerance
+    def __init__(
+        self, desk: Desk, studio: Studio, tolerance: str, alike: float | None = None, *, by_eye: bool = False
+    ) -> None:
+        self.desk, self.studio, self.tolerance, self.by_eye = desk, studio, tolerance, by_eye
         self.good: dict[str, Outcome] = {}
         self._known: set[str] = set()
         room = desk.room
@@ -127,20 +137,7 @@ class Printer:
             wanted = advice.strip_settings if strip else (advice.setting,)
             run = f"{job.name} run {strips + sheets}"
             outcomes = desk.expose_strip(job, tuple(as_exposure(s) for s in wanted), run)
-            studio.log(
-                job.frame,
-                [
-                    Exposed(
-                        setting=as_setting(o.logged),
-                        density=vector(o.measured),
-                        standard_error=room.kind.density_reading_sd,
-                    )
-                    for o in outcomes
-                ],
-                run=run,
-                strip=strip,
-                **where,
-            )
+            studio.log(job.frame, self._told(outcomes), run=run, strip=strip, **where)
             desk.used(job, STRIP_OF_SHEET if strip else 1.0)
             made[run] = outcomes
             if strip:
@@ -152,6 +149,25 @@ class Printer:
                 self.good[job.frame] = outcomes[0]
             foretold.append(_sheet(advice, outcomes[0], sheets, strips > 0, good))
         return Tally(strips, sheets, good, tuple(foretold), pieces_named(studio, job.frame, made))
+
+    def _told(self, outcomes: Sequence[Outcome]) -> list[Exposed]:
+        """What is logged of a piece: every patch measured, or the one judged that looks nearest to right."""
+        room = self.desk.room
+        if not self.by_eye:
+            error = room.kind.density_reading_sd
+            return [
+                Exposed(setting=as_setting(o.logged), density=vector(o.measured), standard_error=error)
+                for o in outcomes
+            ]
+        seen = [room.judge(outcome, "printer") for outcome in outcomes]
+        best = min(range(len(seen)), key=lambda place: abs(seen[place].stops_too_dark))
+        said = Judgement(
+            cast=Cast(seen[best].cast), strength=seen[best].strength, stops_too_dark=seen[best].stops_too_dark
+        )
+        return [
+            Exposed(setting=as_setting(o.logged), judgement=said if place == best else None)
+            for place, o in enumerate(outcomes)
+        ]
 
     def _declare(self, job: Job) -> None:
         """What the studio does not know yet of paper and bath."""
@@ -197,6 +213,7 @@ def _sheet(advice: Advice, outcome: Outcome, order: int, after_strip: bool, good
 POLICIES: dict[str, Policy] = {
     "memory": memory,
     "memory, told": memory_told,
+    "memory, by eye": memory_by_eye,
     "limit": limit,
     "limit, strip first": limit_with_strip,
     "ideal learner": learner,

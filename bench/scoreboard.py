@@ -71,9 +71,9 @@ def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
     files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py", "published.py")]
     files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
-    if policy not in ("memory", "memory, told", "perfect"):
+    if policy != "perfect" and not policy.startswith("memory"):
         files.append(HERE / "trade.py")
-    if policy in ("memory", "memory, told"):
+    if policy.startswith("memory"):
         for part in ("core/memory", "core/advice", "core/paper", "core/light", "core/colour"):
             files += sorted((HERE.parent / "src" / "printlore" / part).glob("*.py"))
     digest = hashlib.sha256()

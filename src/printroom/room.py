@@ -676,8 +676,10 @@ class Room:
                 beside = at.copy()
                 beside[index] += 1e-5
                 columns.append((light(beside) - aim - miss) / 1e-5)
-            step = np.linalg.solve(np.stack(columns, axis=1), -miss)
-            at[[*others, 3]] += np.clip(step, -0.5, 0.5)
+            slopes = np.stack(columns, axis=1)
+            if np.linalg.matrix_rank(slopes) < 3:
+                return None  # a vane that is all in does no more
+            at[[*others, 3]] += np.clip(np.linalg.solve(slopes, -miss), -0.5, 0.5)
         else:
             return None
         if at[others].min() < -1e-9:

@@ -15,7 +15,7 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.evidence import Cast, Evidence, FrameFacts, HeadFacts, Judgement, Patch, Trial
 from printlore.core.memory.forecast import Conditions
-from printlore.core.memory.priors import Priors
+from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
 from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.facts import PaperFacts
@@ -199,7 +199,7 @@ def test_the_published_half_rule_falls_out_of_the_gradient():
 
     Many like judgements by an eye whose scale is known leave no doubt to hold the correction back.
     """
-    sure = replace(EXACT, eye_cast=0.004, eye_darkness=0.004, eye_share=0.0, eye_scale=1e-6)
+    sure = replace(EXACT, eye=Spread(common=0.004, colour=0.004), eye_share=0.0, eye_scale=1e-6)
     for cast, place in ((Cast.MAGENTA, 1), (Cast.YELLOW, 2)):
         advice = advice_on(evidence(*[judged(cast)] * 4), sure)
         share = (pack_of(advice)[place] - (0, 40, 60)[place]) / 20
@@ -207,8 +207,9 @@ def test_the_published_half_rule_falls_out_of_the_gradient():
 
 
 def test_one_doubtful_look_is_corrected_less_than_a_sure_one():
-    sure = replace(EXACT, eye_cast=0.004, eye_darkness=0.004, eye_share=0.0, eye_scale=1e-6)
-    moves = [advice_on(evidence(judged(Cast.MAGENTA)), priors).setting.pack.magenta - 40 for priors in (EXACT, sure)]
+    sure = replace(EXACT, eye=Spread(common=0.004, colour=0.004), eye_share=0.0, eye_scale=1e-6)
+    unsure = replace(sure, eye=Spread(common=0.1, colour=0.1))
+    moves = [advice_on(evidence(judged(Cast.MAGENTA)), priors).setting.pack.magenta - 40 for priors in (unsure, sure)]
     assert 0 < moves[0] < moves[1]
 
 

@@ -200,7 +200,7 @@ def test_a_print_judged_too_dark_has_had_too_much_exposure():
 def test_what_a_sure_eye_says_of_darkness_is_believed_as_it_was_said(stops):
     """A stop too light and a stop too dark ask for as much: along the curve, though in density they differ by half."""
     bare = one_frame()
-    sure = Priors(eye_darkness=0.005, eye_cast=0.005, eye_share=0.001, eye_scale=0.001)
+    sure = Priors(eye=Spread(common=0.005, colour=0.005), eye_share=0.001, eye_scale=0.001)
     judged = Patch(setting=usual_of(bare), judgement=Judgement(stops_too_dark=stops))
     memory = solve(one_frame(judged), sure)
     error = forecast(look_up(memory, CONDITIONS), [usual_of(bare)]).log_exposure[0]

@@ -131,7 +131,7 @@ def advise(
     dialled = dial(standpoint, aim=aim, dyes=dyes, tolerance=tolerance, magnification=magnification, f_number=f_number)
     curves = learned_curves(standpoint)
     good = float(dialled.outlook.good[0])
-    later = after_one_more(dialled, aim, dyes, curves, tolerance, memory.learned)
+    later = after_one_more(dialled, aim, dyes, curves, tolerance, memory)
     decision = decide(good, later, costs or Costs())
     head = evidence.heads[conditions.head]
     doubted = suspects(memory, (conditions.frame,))

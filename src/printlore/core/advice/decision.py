@@ -12,8 +12,9 @@ from printlore.core.figure import Figure
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts
-from printlore.core.memory.model import spread_covariance
+from printlore.core.memory.model import inverse, seen_by_eye, spread_covariance
 from printlore.core.memory.priors import Priors
+from printlore.core.memory.solve import Memory
 from printlore.core.paper.dyes import DyeModel
 from printlore.core.paper.layers import LayerCurves
 from printlore.errors import ValueOutOfRange
@@ -74,15 +75,34 @@ class Decision:
     good_after: float
 
 
+def read_or_judged(memory: Memory, knowledge: Floats) -> Floats:
+    """(3, 3) covariance of what the next patch will be known by [density^2]: as the latest was, read or judged by eye.
+
+    Parameters
+    ----------
+    knowledge : (3, 3) covariance of what is known of its density now: an eye errs more where there is more to see
+    """
+    columns = memory.columns
+    latest = columns.trial == columns.trial.max(initial=-1)
+    judged = np.flatnonzero(latest & (columns.person >= 0))
+    if not len(judged) or bool((latest & (columns.person < 0)).any()):
+        return READING_SD**2 * np.eye(3)
+    scale = inverse(seen_by_eye(memory.layout, columns, memory.state.general, judged[-1:])[0])
+    errs = scale @ spread_covariance(memory.learned.eye) @ scale
+    result: Floats = errs + memory.learned.eye_share**2 * float(np.trace(knowledge)) / 3 * np.eye(3)
+    return result
+
+
 def after_one_more(
-    dialled: Dialled, aim: Floats, dyes: DyeModel, curves: LayerCurves, tolerance: Tolerance, priors: Priors
+    dialled: Dialled, aim: Floats, dyes: DyeModel, curves: LayerCurves, tolerance: Tolerance, memory: Memory
 ) -> float:
-    """Probability of a good sheet after one more patch near this setting has been read."""
+    """Probability of a good sheet after one more patch near this setting has been read, or judged."""
+    priors = memory.learned
     knowledge, scatter = dialled.forecast.knowledge[0], dialled.forecast.scatter[0]
     slope = dialled.forecast.by_layer[0]
     reach = math.sqrt(float(np.trace(np.linalg.solve(slope, np.linalg.solve(slope, knowledge).T))) / 3)
     curve_error = (priors.curve_error * min(reach, 0.3)) ** 2 * slope @ slope.T
-    seen = scatter + curve_error + READING_SD**2 * np.eye(3)
+    seen = scatter + curve_error + read_or_judged(memory, knowledge)
     left = knowledge - knowledge @ np.linalg.solve(knowledge + seen, knowledge)
     later = outlook(aim[None, :], (left + scatter)[None], aim, dyes, curves, tolerance)
     return float(later.good[0])

@@ -13,7 +13,7 @@ import scipy.linalg
 
 from printlore.core.estimate import Estimate
 from printlore.core.memory.columns import Floats
-from printlore.core.memory.model import Prediction, by_general, predict, spread_covariance, ties
+from printlore.core.memory.model import Prediction, by_general, noise_of, predict, spread_covariance, ties
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector, vector
 from printlore.errors import UnknownRecord
@@ -190,7 +190,7 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
         half = elimination.half(shared.reshape(-1, elimination.shared))
         stacked = slope.reshape(-1, 3)
         known = half.T @ half + stacked @ elimination.local_covariance[frame[0]] @ stacked.T
-        noise = scipy.linalg.block_diag(*(columns.noise[rows] / memory.patch_trust[rows, None, None]))
+        noise = scipy.linalg.block_diag(*(noise_of(seen, memory.learned, here) / memory.patch_trust[rows, None, None]))
         noise = (noise + stacked @ spread_covariance(memory.learned.run) @ stacked.T) / memory.trust[cell]
         across = half_effect.T @ half
         more = across @ np.linalg.solve(noise - known, across.T)

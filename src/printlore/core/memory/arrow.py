@@ -81,6 +81,8 @@ class Scales:
     gradient : (frames,) place in the general vector of the three ln gradients that the prior counts a frame's
         deviation times; -1 if as it is
     gradient_of_blocks : the same of all blocks
+    unsure : (2 persons,) of each scale of an eye: what was shown to it, as far as that is not known, over what it errs,
+        squared and summed, for a scale of 1; none by default
     """
 
     whitener: Floats
@@ -88,6 +90,7 @@ class Scales:
     run: Floats
     gradient: Ints
     gradient_of_blocks: int = -1
+    unsure: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,6 +437,13 @@ def eliminate(
         cross[:, at : at + 3] += times.toarray()
         general[at : at + 3, at : at + 3] += (deviation.T @ times).toarray()
         right[at : at + 3] -= times.T @ state.blocks.ravel()
+    if scales.unsure is not None:
+        # the errors that an eye was shown are known from what it said of them: were they taken as sure, a larger scale
+        # would make all of them smaller, at no charge, and would creep upwards
+        told = scales.unsure * np.exp(2 * state.general[layout.person])
+        place = np.arange(size)[layout.person]
+        general[place, place] += 2 * told
+        right[place] -= told
     factor = Factor(general, cross, between, links.order)
     shared = factor.solve(right)
     step = State(shared[:size], shared[size:].reshape(-1, 3), -state.frames, np.zeros_like(state.runs))

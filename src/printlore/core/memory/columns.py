@@ -105,7 +105,8 @@ class Columns:
     reading : (N, 3) reading of the negative less the source's mean [1]
     bath_state : (N, 3) area per litre, age, strength - 1
     density, seen : (N, 3) observed density, or the aim with the error an eye saw beside it
-    noise : (N, 3, 3) covariance of the observation in density, run noise apart
+    noise : (N, 3, 3) covariance of the observation in density; run noise apart; of
+        an eye as it is first guessed
     cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
         1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial
@@ -161,7 +162,11 @@ class Columns:
 
     def between(self, begin: int, end: int) -> "Columns":
         """Only these rows, for the forward model; cells are numbered as before."""
-        return replace(self, **{name: getattr(self, name)[begin:end] for name in _PER_ROW})
+        return self.at(slice(begin, end))
+
+    def at(self, rows: Ints | slice) -> "Columns":
+        """The same of any rows."""
+        return replace(self, **{name: getattr(self, name)[rows] for name in _PER_ROW})
 
 
 _PER_ROW = (
@@ -549,8 +554,8 @@ def _noise(row: _Rows, paper: Ints, curves: Sequence[LayerCurves], priors: Prior
         seen = row.seen[judged]
         dark = seen.mean(axis=1, keepdims=True)
         cast = np.abs(seen - dark).max(axis=1)
-        common = priors.eye_darkness**2 + (priors.eye_share * dark[:, 0]) ** 2
-        colour = priors.eye_cast**2 + (priors.eye_share * cast) ** 2
+        common = priors.eye.common**2 + np.square(priors.eye_share * dark[:, 0])
+        colour = priors.eye.colour**2 + np.square(priors.eye_share * cast)
         noise[judged] = common[:, None, None] + colour[:, None, None] * np.eye(3)
     noise[kind == 2] = priors.kept_by_eye**2 * np.eye(3)
     return noise

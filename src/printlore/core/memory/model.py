@@ -285,6 +285,7 @@ class Prediction:
     Attributes
     ----------
     log_exposure, density : (N, 3)
+        Where an eye judged, ``density`` is the aim and by how much more an eye would see of an error than it saw.
     by_layer : (N, 3, 3) d density / d log exposure of each layer
     """
 
@@ -333,8 +334,9 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
         by_layer[mine] = mix * slope[:, None, :]
     judged = np.flatnonzero(columns.person >= 0)
     if len(judged):
-        cast, dark, _ = _seen_by_eye(columns, layout, general, judged)
-        density[judged] -= cast + dark
+        aim, eye = columns.density[judged], seen_by_eye(layout, columns, general, judged)
+        density[judged] = aim + (eye @ (density[judged] - aim)[:, :, None])[:, :, 0] - columns.seen[judged]
+        by_layer[judged] = eye @ by_layer[judged]
     return Prediction(h, density, by_layer)
 
 
@@ -350,6 +352,12 @@ def by_general(
     layers = np.arange(3)
     left = np.broadcast_to(np.eye(3), (columns.rows, 3, 3)) if left is None else left
     layer = left @ prediction.by_layer
+    judged = np.flatnonzero(columns.person >= 0)
+    if len(judged):
+        shown = shown_to_eye(columns, prediction, judged)
+        by_scale = left[judged]
+        left = left.copy()
+        left[judged] = left[judged] @ seen_by_eye(layout, columns, general, judged)
     found = np.zeros((columns.rows, 3, layout.size))
     found[:, :, layout.base] = layer
     by_rise = np.zeros((columns.rows, 3))
@@ -382,11 +390,11 @@ def by_general(
         _put(found, mine, layout.source_offset[index], layer)
     stopped = np.flatnonzero(columns.stop >= 0)
     found[stopped, :, layout.stop.start + columns.stop[stopped]] = layer[stopped].sum(axis=2)
-    judged = np.flatnonzero(columns.person >= 0)
     if len(judged):
-        cast, dark, place = _seen_by_eye(columns, layout, general, judged)
-        found[judged, :, place] = -np.einsum("nkl,nl->nk", left[judged], cast)
-        found[judged, :, place + 1] = -np.einsum("nkl,nl->nk", left[judged], np.broadcast_to(dark, cast.shape))
+        place = layout.person.start + 2 * columns.person[judged]
+        dark = np.broadcast_to(shown.mean(axis=1, keepdims=True), shown.shape)
+        found[judged, :, place] = np.einsum("nkl,nl->nk", by_scale, shown - dark)
+        found[judged, :, place + 1] = np.einsum("nkl,nl->nk", by_scale, dark)
     return found
 
 
@@ -489,12 +497,37 @@ def _span_of_time(columns: Columns, layout: Layout, mine: Ints | slice, general:
     return np.log10(left / usual_left), (1 / usual_left - 1 / left) / _LN10
 
 
-def _seen_by_eye(columns: Columns, layout: Layout, general: Floats, judged: Ints) -> tuple[Floats, Floats, Ints]:
-    """Cast (n, 3) and darkness (n, 1) that were seen, on the scale of the eye, and the place (n,) of the two scales.
+def noise_of(columns: Columns, learned: Priors, prediction: Prediction) -> Floats:
+    """(N, 3, 3) covariance of each observation in density, run noise apart; what an eye errs by is as learned.
 
-    The aim plus the error seen should equal the density.
+    It errs more where there is more to see, and that is what the print shows, not what the eye says: the large ones of
+    its errors would count for less than the small ones.
+    """
+    judged = np.flatnonzero(columns.person >= 0)
+    if not len(judged):
+        return columns.noise
+    shown = shown_to_eye(columns, prediction, judged)
+    dark = shown.mean(axis=1, keepdims=True)
+    share = learned.eye_share**2
+    common, colour = share * np.square(dark[:, 0]), share * np.square(np.abs(shown - dark).max(axis=1))
+    noise = columns.noise.copy()
+    noise[judged] = spread_covariance(learned.eye) + common[:, None, None] + colour[:, None, None] * np.eye(3)
+    return noise
+
+
+def shown_to_eye(columns: Columns, prediction: Prediction, judged: Ints) -> Floats:
+    """(n, 3) what an eye would say of the predicted error of density, did it not err."""
+    result: Floats = prediction.density[judged] - columns.density[judged] + columns.seen[judged]
+    return result
+
+
+def seen_by_eye(layout: Layout, columns: Columns, general: Floats, judged: Ints) -> Floats:
+    """(n, 3, 3) what the eyes of these rows say of an error of density, by that error: each has scales of its own.
+
+    The print shows the error and the eye errs in what it says of it. The other way round, as if the print lay where the
+    eye says but for an error, small casts that are mostly the eye's own error would teach that nothing it says counts.
     """
     place = layout.person.start + 2 * columns.person[judged]
-    dark = columns.seen[judged].mean(axis=1, keepdims=True)
-    cast = columns.seen[judged] - dark
-    return cast * np.exp(general[place])[:, None], dark * np.exp(general[place + 1])[:, None], place
+    cast, dark = (np.exp(general[place + which])[:, None, None] for which in (0, 1))
+    result: Floats = cast * (np.eye(3) - 1 / 3) + dark / 3
+    return result

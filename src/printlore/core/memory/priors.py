@@ -66,10 +66,9 @@ class Priors:
     strength: Spread = field(default_factory=lambda: Spread(common=0.30, colour=0.10))
     # how much faster or slower one bath ages than the others of its kind, per m2/L
     pace: Spread = field(default_factory=lambda: Spread(common=0.015, colour=0.008))
-    # eyes: ln of personal scale; noise in density
+    # eyes: ln of personal scale; noise in density, of darkness and of the cast, and as a share of what is seen
     eye_scale: float = 0.35
-    eye_cast: float = 0.035
-    eye_darkness: float = 0.08
+    eye: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.06))
     eye_share: float = 0.35
     kept_by_eye: float = 0.07
     # the model's own error

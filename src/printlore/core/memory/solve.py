@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
-from printlore.core.memory.columns import Columns, Floats, compile_columns
+from printlore.core.memory.columns import Columns, Floats, Ints, compile_columns
 from printlore.core.memory.evidence import Evidence, Trial
 from printlore.core.memory.mixing import Mixing
 from printlore.core.memory.model import (
@@ -27,9 +27,11 @@ from printlore.core.memory.model import (
     gradient_places,
     inverse,
     lay_out,
+    noise_of,
     pieces,
     predict,
     reading_gain,
+    seen_by_eye,
     spread_covariance,
     spread_precision,
     ties,
@@ -57,7 +59,7 @@ _MOST_CHANGE = 1.0
 """[1] Most that the logarithm of a spread changes by in one step."""
 _PSEUDO = {"film": 2.0, "film_read": 1.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
 """Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
-_LEARNED = ("frame_read", "frame_blind", "run", *_PSEUDO)
+_LEARNED = ("frame_read", "frame_blind", "run", "eye", *_PSEUDO)
 _CURVE_SHARE, _DIAL_SHARE = 0.12, 0.20
 """[1] Errors of the curve and of the dials, as shares of the log exposure away from the aim and of what was dialled
 between the patches of a strip (from memory)."""
@@ -165,11 +167,11 @@ def solve(
     links = link(columns)
     begun = begin(layout, columns, evidence.trials, start)
     state, trust, learned = begun.state, begun.trust, priors
-    whole = whitener_of(columns.noise)
     if start is not None:
         spreads: dict[str, Any] = {name: start.learned[name] for name in _LEARNED if name in start.learned}
         learned = replace(priors, **spreads)
         layout = with_spreads(layout, learned)
+    whole = whitener_of(columns.noise)
     scales = scales_of(layout, columns, state, whole, learned)
     _place_frames(layout, columns, state, priors, whole, begun.frames)
     prediction, residual, masked = look_at(layout, columns, state, priors, whole)
@@ -177,9 +179,11 @@ def solve(
     patch_trust = _patch_trust(columns, _information(masked, slope), seen, offset)
     patch_trust = np.where(begun.rows, begun.patch_trust, patch_trust)
     masked = masked * np.sqrt(patch_trust)[:, None, None]
+    weigh_eyes(columns, learned, (prediction, residual, masked), whole, patch_trust)
     elimination: Elimination | None = None
     near = blamed = at_rest = False
     mixing = Mixing()
+    judged, unsure = bool((columns.person >= 0).any()), np.zeros(layout.person.stop - layout.person.start)
     nested = np.flatnonzero(columns.cell_nested)
     watched = np.sort(nested[np.argsort(columns.cell_trial[nested], kind="stable")[-_MOST_CELLS:]])
     steps = 0
@@ -188,10 +192,19 @@ def solve(
         return by_general(layout, part.columns, state.general, here, priors, left)
 
     def look() -> tuple[Prediction, Floats, Floats]:
-        return look_at(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None])
+        found = look_at(layout, columns, state, priors, whole * np.sqrt(patch_trust)[:, None, None])
+        weigh_eyes(columns, learned, found, whole, patch_trust)
+        return found
 
+    if judged and start is not None:
+        # where to go from depends on it: without it the first step would lead away
+        found = eliminate(
+            layout, links, state, prediction, residual, replace(scales, whitener=masked), trust, slopes, watched
+        )
+        weight = trust[columns.cell] * patch_trust
+        _, unsure = _learn_eye(columns, layout, state, prediction, residual, found, priors, learned, weight)
     for steps in range(1, _MOST_STEPS + 1):
-        current = replace(scales, whitener=masked)
+        current = replace(scales, whitener=masked, unsure=unsure)
         elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
         apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
         moved = max(apart, float(np.max(np.abs(elimination.step.general), initial=0.0)) / 10)
@@ -200,11 +213,19 @@ def solve(
             if learn_scales:
                 there = state.stepped(elimination.step, 1.0)
                 newer = _learn(columns, layout, there, elimination, priors, learned, trust)
+            if judged:
+                weight = trust[columns.cell] * patch_trust
+                eye, unsure = _learn_eye(
+                    columns, layout, state, prediction, residual, elimination, priors, learned, weight
+                )
+                newer = replace(newer, eye=eye) if learn_scales else newer
             changed = _change(learned, newer) if learn_scales else 0.0
             before_step = state
             state, learned = _mixed(mixing, layout, state, elimination.step, learned, newer)
             if learn_scales:
                 layout = with_spreads(layout, learned)
+                if judged:
+                    whole = whitener_of(columns.noise)
             scales = scales_of(layout, columns, state, whole, learned)
             prediction, residual, masked = look()
             length = 1.0
@@ -245,7 +266,7 @@ def solve(
         if at_rest:
             break
     assert elimination is not None
-    current = replace(scales, whitener=masked)
+    current = replace(scales, whitener=masked, unsure=unsure)
     elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
     _, run_covariance = _runs(columns, layout, state, elimination)
     watched_trust = trust[watched]
@@ -405,6 +426,17 @@ def look_at(
     return prediction, residual * left, whitener * left[:, None, :]
 
 
+def weigh_eyes(
+    columns: Columns, learned: Priors, seen: tuple[Prediction, Floats, Floats], whole: Floats, patch_trust: Floats
+) -> None:
+    """Write what eyes err by at this prediction into the whiteners seen with and those of whole trust (N, 3, 3)."""
+    prediction, residual, masked = seen
+    judged = np.flatnonzero(columns.person >= 0)
+    if len(judged) and np.all(np.isfinite(residual)):
+        whole[judged] = whitener_of(noise_of(columns, learned, prediction)[judged])
+        masked[judged] = whole[judged] * np.sqrt(patch_trust[judged])[:, None, None]
+
+
 def _small(columns: Columns, state: State) -> Floats:
     """(cells, 3) deviation of the run, and of the frame if its negative was read [log10]."""
     read = columns.frame_has_reading[columns.cell_frame]
@@ -469,12 +501,18 @@ def _told(
 
     At the reading, not at the prediction: a blunder must not judge itself.
     """
-    seen, slope = np.empty_like(residual), np.empty_like(prediction.by_layer)
+    seen, slope, off = np.empty_like(residual), np.empty_like(prediction.by_layer), residual
+    judged = np.flatnonzero(columns.person >= 0)
+    if len(judged):
+        eye, off = seen_by_eye(layout, columns, general, judged), residual.copy()
+        off[judged] = np.linalg.solve(eye, residual[judged][:, :, None])[:, :, 0]
     for place in range(len(layout.paper)):
         mine = np.flatnonzero(columns.paper == place)
         curves = curves_of(layout, general, place)
         here = prediction.log_exposure[mine]
-        seen[mine], slope[mine] = curves.log_exposure_at(curves.density_at(here) + residual[mine])
+        seen[mine], slope[mine] = curves.log_exposure_at(curves.density_at(here) + off[mine])
+    if len(judged):
+        slope[judged] = eye @ slope[judged]
     return seen, slope, seen - prediction.log_exposure
 
 
@@ -575,16 +613,8 @@ def _runs(columns: Columns, layout: Layout, state: State, elimination: Eliminati
     """(watched, 3, 3) expected square of the run of each watched cell, and the covariance that is left of it."""
     cells = elimination.watched
     given, by_exposure = elimination.run_covariance, elimination.run_by_exposure
-    size = layout.size
-    through = np.zeros((len(cells), 3, size + 3 * len(columns.names.blocks)))
-    through[:, :, :size] = elimination.run_by_general
-    for column in range(columns.cell_blocks.shape[1]):
-        block, share = columns.cell_blocks[cells, column], columns.cell_shares[cells, column]
-        for layer in range(3):
-            there = np.flatnonzero(block >= 0)
-            through[there, :, size + 3 * block[there] + layer] += share[there, None] * by_exposure[there, :, layer]
+    through = _run_following(columns, layout, elimination)
     frame = columns.cell_frame[cells]
-    through -= by_exposure @ elimination.follow(frame)
     run_covariance = (
         given
         + by_exposure @ elimination.local_covariance[frame] @ np.swapaxes(by_exposure, 1, 2)
@@ -592,6 +622,76 @@ def _runs(columns: Columns, layout: Layout, state: State, elimination: Eliminati
     )
     run = state.runs[columns.cell_run[cells]]
     return run[:, :, None] * run[:, None, :] + run_covariance, run_covariance
+
+
+def _run_following(columns: Columns, layout: Layout, elimination: Elimination) -> Floats:
+    """(watched, 3, shared) minus how the run of each watched cell follows the shared effects, frames following, too."""
+    cells, by_exposure = elimination.watched, elimination.run_by_exposure
+    through = np.zeros((len(cells), 3, elimination.shared))
+    through[:, :, : layout.size] = elimination.run_by_general
+    _add_blocks(through, layout, columns, cells, by_exposure)
+    through -= by_exposure @ elimination.follow(columns.cell_frame[cells])
+    return through
+
+
+def _add_blocks(shared: Floats, layout: Layout, columns: Columns, cells: Ints, by_exposure: Floats) -> None:
+    """Add to (n, 3, shared) what the blocks of cells (n,) do by their log exposure (n, 3, 3)."""
+    for block, share in zip(columns.cell_blocks[cells].T, columns.cell_shares[cells].T, strict=True):
+        met = np.flatnonzero(block >= 0)
+        for layer in range(3):
+            shared[met, :, layout.size + 3 * block[met] + layer] += share[met, None] * by_exposure[met, :, layer]
+
+
+def _learn_eye(
+    columns: Columns,
+    layout: Layout,
+    state: State,
+    prediction: Prediction,
+    residual: Floats,
+    elimination: Elimination,
+    priors: Priors,
+    learned: Priors,
+    weight: Floats,
+) -> tuple[Spread, Floats]:
+    """The same step for how far what an eye says is off [density]; and how much it said of what is not sure itself.
+
+    Parameters
+    ----------
+    weight : (N,) how far each row counts
+
+    Returns
+    -------
+    spread : Spread
+    unsure : (2 persons,) for casts and darkness: squares of the errors that were shown, as far as they are not known,
+        over those of the eye, summed, for an eye of scale 1
+    """
+    rows = np.flatnonzero((columns.person >= 0) & np.isin(columns.cell, elimination.watched))
+    slope, cell = prediction.by_layer[rows], columns.cell[rows]
+    frame, place = columns.cell_frame[cell], np.searchsorted(elimination.watched, cell)
+    here = Prediction(prediction.log_exposure[rows], prediction.density[rows], slope)
+    shared = np.zeros((len(rows), 3, elimination.shared))
+    shared[:, :, : layout.size] = by_general(layout, columns.at(rows), state.general, here, priors)
+    shared[:, :, layout.person] = 0.0
+    _add_blocks(shared, layout, columns, cell, slope)
+    shared -= slope @ (elimination.follow(frame) + _run_following(columns, layout, elimination)[place])
+    by_frame = slope @ (np.eye(3) - elimination.run_by_exposure[place])
+    shown = _covariances(elimination, shared.reshape(3 * len(rows), elimination.shared))
+    shown += by_frame @ elimination.local_covariance[frame] @ np.swapaxes(by_frame, 1, 2)
+    shown += slope @ elimination.run_covariance[place] @ np.swapaxes(slope, 1, 2)
+    eye, noise = spread_covariance(learned.eye), noise_of(columns.at(rows), learned, here)
+    share = eye @ inverse(noise)
+    left = eye - share @ eye + share @ shown @ np.swapaxes(share, 1, 2)
+    mean = (share @ residual[rows][:, :, None])[:, :, 0]
+    square = mean[:, :, None] * mean[:, None, :] + left
+    found = _hastened(
+        priors.eye, learned.eye, square, _share_seen(left, learned.eye), weight[rows], priors.pseudo_observations
+    )
+    unsure = np.zeros(layout.person.stop - layout.person.start)
+    person, scale = columns.person[rows], np.exp(2 * state.general[layout.person])
+    for which, part in enumerate((np.eye(3) - 1 / 3, np.full((3, 3), 1 / 3))):
+        ratio = np.trace(part @ shown @ part @ inverse(noise), axis1=1, axis2=2)
+        np.add.at(unsure, 2 * person + which, weight[rows] * ratio)
+    return found, unsure / scale
 
 
 def _run_seen(trust: Floats, covariance: Floats, learned: Priors) -> Floats:

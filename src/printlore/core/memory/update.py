@@ -22,7 +22,7 @@ from printlore.core.memory.columns import (
 from printlore.core.memory.envelope import Updated
 from printlore.core.memory.evidence import Evidence, FrameFacts, Trial
 from printlore.core.memory.model import Prediction, by_general, spread_covariance, with_spreads
-from printlore.core.memory.solve import Memory, look_at, scales_of, solve_from, trusts, whitener_of
+from printlore.core.memory.solve import Memory, look_at, scales_of, solve_from, trusts, weigh_eyes, whitener_of
 
 _MOST_TRIALS = 12
 """More new trials than this are not a few."""
@@ -210,8 +210,10 @@ class _Some:
 
     def look(self) -> tuple[Prediction, Floats, Floats]:
         """Prediction, residual and whitener, as of ``look_at``."""
-        whitener = self.whole * np.sqrt(self.patch_trust)[:, None, None]
-        return look_at(self.memory.layout, self.columns, self.state, self.memory.priors, whitener)
+        memory, patches = self.memory, np.sqrt(self.patch_trust)[:, None, None]
+        found = look_at(memory.layout, self.columns, self.state, memory.priors, self.whole * patches)
+        weigh_eyes(self.columns, memory.learned, found, self.whole, self.patch_trust)
+        return found
 
     def reduced(self, seen: tuple[Prediction, Floats, Floats]) -> Reduced:
         """Runs and frames eliminated."""

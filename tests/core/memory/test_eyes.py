@@ -1,0 +1,63 @@
+"""What an eye says: its scale and its error are learned, and neither bends what is known of the print."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from printed_rooms import printed
+from printlore.core.memory.columns import cast_in_density
+from printlore.core.memory.evidence import Cast, Judgement
+from printlore.core.memory.solve import solve
+
+CASTS = [cast for cast in Cast if cast is not Cast.NONE]
+
+
+def said_of(density, aim, scale, error, rng):
+    """What an eye says of a density: its scale times the cast, with an error of each layer [density]."""
+    off = np.array(density) - np.array(aim)
+    cast = scale * (off - off.mean()) + error * rng.standard_normal(3)
+    cast -= cast.mean()
+    shapes = {one: cast_in_density(Judgement(cast=one, strength=100)) for one in CASTS}
+    best = max(CASTS, key=lambda one: float(cast @ shapes[one]))
+    strength = 100 * float(cast @ shapes[best]) / float(shapes[best] @ shapes[best])
+    return Judgement(cast=best, strength=strength, stops_too_dark=0.0)
+
+
+@pytest.fixture(scope="module")
+def read():
+    """Prints that were read."""
+    return printed("steady vane", 3, 24, lots=1).evidence
+
+
+def judged_too(evidence, scale, error):
+    """The same prints, each judged beside its reading."""
+    rng = np.random.default_rng(5)
+    trials = []
+    for trial in evidence.trials:
+        aim = evidence.aim_judged_by(trial)
+        patches = [replace(p, judgement=said_of(p.density, aim, scale, error, rng)) for p in trial.patches]
+        trials.append(replace(trial, patches=tuple(patches)))
+    return replace(evidence, trials=tuple(trials))
+
+
+@pytest.mark.parametrize("scale", [0.6, 1.7])
+def test_the_scale_of_an_eye_beside_readings(read, scale):
+    """An eye sees so many times the cast that was read; hues between the six words lose a twentieth."""
+    memory = solve(judged_too(read, scale, 0.01))
+    learned = np.exp(memory.state.general[memory.layout.person][0])
+    assert learned == pytest.approx(scale, rel=0.2)
+
+
+@pytest.mark.parametrize("error", [0.03, 0.15])
+def test_how_far_an_eye_errs_beside_readings(read, error):
+    memory = solve(judged_too(read, 1.0, error))
+    # of an error in all directions the six words keep 0.91 of the variance
+    assert memory.learned.eye.colour == pytest.approx(0.95 * error, rel=0.3)
+
+
+def test_an_eye_that_errs_bends_nothing_that_was_read(read):
+    """Far less is said by an eye than by a reading: what is foretold stays within its own error."""
+    alone, beside = solve(read), solve(judged_too(read, 1.0, 0.15))
+    moved = beside.state.frames - alone.state.frames
+    assert np.abs(moved).max() < 0.01
