@@ -1,9 +1,9 @@
 """Baths: what is mixed, what it can still do, whether the process can be trusted, and where the waste goes."""
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.bath.kit import Nature, Use
@@ -15,7 +15,7 @@ from printlore.faces import telling, typed, words
 from printlore.faces.bath_typed import kit_parts
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
-from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
+from printlore.faces.web.page import Ask, Db, Kept, Page, Several, Ticked, Typed, go, render
 from printlore.records.baths import Bath, BathEvent, Process, Run
 from printlore.records.baths_kept import CoolingCurve, KitRecord
 from printlore.records.baths_waste import HOLDS, DiaryEntry, WasteEntry
@@ -83,9 +83,6 @@ router = APIRouter(prefix="/baths")
 api = APIRouter(prefix="/baths", tags=["baths"])
 MOST_LINES = 60
 """Newest lines of a book that a page lists; the command has all."""
-Typed = Annotated[str, Form()]
-Ticked = Annotated[str, Form()]
-Several = Annotated[list[str], Form()]
 
 
 def _bath(db: Database, number: int) -> Bath:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
@@ -40,7 +40,7 @@ from printlore.faces.web.evening import (
     wall_time,
 )
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import FOLDER, Ask, Db, Page, go, render
+from printlore.faces.web.page import FOLDER, Ask, Db, Page, Typed, go, render
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
@@ -68,7 +68,6 @@ from printlore.services.run_card import cue_sheet, run_card
 PAGE = Page(title="Bench", path="/evening", order=15)
 router = APIRouter(prefix="/evening")
 api = APIRouter(prefix="/evening", tags=["evening"])
-Typed = Annotated[str, Form()]
 
 AUDIO = FOLDER / "static" / "audio"
 AT_HAND = 40

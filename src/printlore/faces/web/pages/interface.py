@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, File, Query, UploadFile
+from fastapi import APIRouter, Query
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -20,7 +20,7 @@ from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Kept
-from printlore.faces.web.scans import opened
+from printlore.faces.web.scans import Upload, keep_upload, opened
 from printlore.records.baths import Process
 from printlore.records.light import Head, Lens
 from printlore.records.negatives import Frame
@@ -325,14 +325,8 @@ def _three(values: list[float]) -> tuple[float, float, float]:
 
 
 @api.post("/scans", tags=["main job"], status_code=201, summary="Keep a scan by its content")
-def post_scan(db: Db, scan: Annotated[UploadFile, File()]) -> Any:
-    content = scan.file.read()
-    kept = entry.keep_scan(
-        db,
-        content,
-        media_type=scan.content_type or "application/octet-stream",
-        original_name=typed.file_name(scan.filename),
-    )
+def post_scan(db: Db, scan: Upload) -> Any:
+    kept = keep_upload(db, scan)
     columns, rows = opened(db, kept.sha256).size
     return plain({"scan": kept, "columns": columns, "rows": rows})
 

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -20,7 +20,7 @@ from printlore.faces import telling, typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
-from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.page import Db, Page, Several, Typed, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
@@ -60,8 +60,6 @@ from printlore.services.stock import (
 PAGE = Page(title="Paper", path="/paper", order=30)
 router = APIRouter(prefix="/paper")
 api = APIRouter(prefix="/paper", tags=["paper"])
-Typed = Annotated[str, Form()]
-Several = Annotated[list[str], Form()]
 
 MOST_SECONDS = 60.0
 MOST_LINES = 60

@@ -5,7 +5,7 @@ import secrets
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.figure import Figure
@@ -20,15 +20,15 @@ from printlore.faces import judging, telling, typed, words
 from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, choices, job_of, start_without_advice, trial_lines
 from printlore.faces.web.evening import Time
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import WORKING, Ask, Db, go, render
-from printlore.faces.web.scans import opened
+from printlore.faces.web.page import WORKING, Ask, Db, Typed, go, render
+from printlore.faces.web.scans import Upload, keep_upload, opened
 from printlore.records.database import Database
 from printlore.records.negatives import Frame
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
-from printlore.services.entry import find_record, keep_scan, list_records
+from printlore.services.entry import find_record, list_records
 from printlore.services.evening import this_evening
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
@@ -47,7 +47,6 @@ from printlore.services.trials import (
 )
 
 router = APIRouter()
-Typed = Annotated[str, Form()]
 
 FIT_NAMES = tuple(zip(typed.FITS, ("fills the sheet, cropped", "is whole, with a border"), strict=True))
 """How a negative lies on a sheet, as it is said."""
@@ -322,19 +321,10 @@ def _trial_row(db: Database, number: int) -> TrialRow:
 
 
 @router.post("/print/{number}/scan")
-def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, File()]) -> Response:
+def upload(request: Request, db: Db, number: int, scan: Upload) -> Response:
     """Keep a scan by its content; it is kept even if it then cannot be read."""
     frame = frame_of(db, number)
-    content = scan.file.read()
-    if not content:
-        raise ValueOutOfRange("No file came with the form, or it is empty. Choose the scan again.")
-    kept = keep_scan(
-        db,
-        content,
-        media_type=scan.content_type or "application/octet-stream",
-        original_name=typed.file_name(scan.filename),
-    )
-    opened(db, kept.sha256)
+    kept = keep_upload(db, scan)
     # what the print was to be made with goes along: another lot, head or size
     made_with = f"?{request.url.query}" if request.url.query else ""
     return go(request, f"/print/{frame.id}/scan/{kept.sha256}{made_with}")
