@@ -42,6 +42,16 @@ TAKEN_BACK = "taken back"
 """The mark of what is listed and does not count."""
 
 
+def taken_back(what: str) -> str:
+    """Of an entry, when it is taken back."""
+    return f"Taken back: {what}."
+
+
+def brought_back(what: str) -> str:
+    """Of an entry that was taken back, when it is brought back."""
+    return f"Brought back: {what}; it counts again."
+
+
 def entry_words(entry: Entry) -> str:
     """What was done to a bath, with how much."""
     if isinstance(entry, Run):

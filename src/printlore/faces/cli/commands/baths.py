@@ -16,7 +16,7 @@ from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.bath_typed import kit_parts
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
-from printlore.faces.telling import TAKEN_BACK, diary_words, entry_words, waste_words
+from printlore.faces.telling import TAKEN_BACK, brought_back, diary_words, entry_words, taken_back, waste_words
 from printlore.files import write_file
 from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
@@ -102,8 +102,8 @@ def list_(desk: Desk) -> None:
         )
         for bath, content, _ in found
     ]
-    lines = table(("bath", "mixed", "volume", "strength", "area", "loads"), rows)
-    desk.say([row[:2] for row in found], *(lines if rows else ("No bath is in use; mix one.",)))
+    head = ("bath", "mixed", "volume", "strength", "area", "loads")
+    desk.say([row[:2] for row in found], *table(head, rows, none="No bath is in use; mix one."))
 
 
 @command.command()
@@ -144,8 +144,7 @@ def kits(desk: Desk) -> None:
         )
         for one in found
     ]
-    lines = table(("kit", "for", "parts", ""), rows) if rows else ["No kit is defined yet: printlore baths kit."]
-    desk.say(found, *lines)
+    desk.say(found, *table(("kit", "for", "parts", ""), rows, none="No kit is defined yet: printlore baths kit."))
 
 
 @command.command("sheet-read")
@@ -339,7 +338,7 @@ def book(desk: Desk, bath: str) -> None:
         )
         for one in found
     ]
-    lines = table(("event", "when", "what", ""), rows) if rows else ["Nothing has gone through it yet."]
+    lines = table(("event", "when", "what", ""), rows, none="Nothing has gone through it yet.")
     desk.say([{"kind": kind_of(one), "entry": one} for one in found], *lines)
 
 
@@ -362,7 +361,7 @@ def take_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> No
     named = event is not None or load is not None
     entry = take_entry_back(desk.db, _entry(desk, bath, event, load)) if named else take_back(desk.db, bath)
     answer = {"bath": bath, "taken_back": kind_of(entry), "entry": entry}
-    desk.say(answer, f"Taken back: {entry_words(entry)}.")
+    desk.say(answer, taken_back(entry_words(entry)))
 
 
 @command.command("bring-back")
@@ -374,7 +373,7 @@ def bring_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> N
     """Let something done to BATH that was taken back count again, as it stood."""
     entry = bring_entry_back(desk.db, _entry(desk, bath, event, load))
     answer = {"bath": bath, "brought_back": kind_of(entry), "entry": entry}
-    desk.say(answer, f"Brought back: {entry_words(entry)}; it counts again.")
+    desk.say(answer, brought_back(entry_words(entry)))
 
 
 @command.command("correct-load")
@@ -572,8 +571,8 @@ def patches(desk: Desk, remove: int | None, bring_back: int | None) -> None:
         )
         for one in found
     ]
-    lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
-    desk.say(found, *done, *(lines if rows else ["No control patch has been read yet."]))
+    head = ("", "read", "bath", "exposed by", "light step", "")
+    desk.say(found, *done, *table(head, rows, none="No control patch has been read yet."))
 
 
 @command.command()
@@ -820,7 +819,7 @@ def waste_book_(desk: Desk) -> None:
     """Everything poured in and handed over, by number, oldest first. Marked if taken back."""
     found = waste_book(desk.db)
     rows = [(str(one.id), moment(one.at), waste_words(one), TAKEN_BACK if one.removed else "") for one in found]
-    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing was poured in yet."]))
+    desk.say(found, *table(("line", "when", "what", ""), rows, none="Nothing was poured in yet."))
 
 
 @waste.command("take-back")
@@ -829,7 +828,7 @@ def waste_book_(desk: Desk) -> None:
 def waste_take_back(desk: Desk, line: int) -> None:
     """Take LINE of `baths waste book` back. It stays there, with a mark."""
     entry = take_waste_back(desk.db, line)
-    desk.say(entry, f"Taken back: {waste_words(entry)}.")
+    desk.say(entry, taken_back(waste_words(entry)))
 
 
 @waste.command("bring-back")
@@ -838,7 +837,7 @@ def waste_take_back(desk: Desk, line: int) -> None:
 def waste_bring_back(desk: Desk, line: int) -> None:
     """Let LINE of `baths waste book` that was taken back count again."""
     entry = bring_waste_back(desk.db, line)
-    desk.say(entry, f"Brought back: {waste_words(entry)}; it counts again.")
+    desk.say(entry, brought_back(waste_words(entry)))
 
 
 @waste.command("diary")
@@ -867,9 +866,9 @@ def waste_diary(
     """The diary of exposure, newest first; with MINUTES and SUBSTANCES, a new entry. Marked if taken back."""
     done = []
     if take_back is not None:
-        done.append(f"Taken back: {diary_words(take_diary_back(desk.db, take_back))}.")
+        done.append(taken_back(diary_words(take_diary_back(desk.db, take_back))))
     if bring_back is not None:
-        done.append(f"Brought back: {diary_words(bring_diary_back(desk.db, bring_back))}; it counts again.")
+        done.append(brought_back(diary_words(bring_diary_back(desk.db, bring_back))))
     if minutes is not None:
         write_diary(
             desk.db,

@@ -47,7 +47,7 @@ def show(desk: Desk, frame: str) -> None:
     lines += [f"Tone: {words.tone(aims.tone)}{' (the usual grey)' if aims.usual else ''}."]
     lines += [f"On {one.family}: density {words.densities(one.density)}." for one in aims.densities]
     rows = [(trial.name, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials]
-    lines += table(("trial", "made at", "came out", "when"), rows) if rows else ["Nothing is printed of it yet."]
+    lines += table(("trial", "made at", "came out", "when"), rows, none="Nothing is printed of it yet.")
     desk.say({"frame": record, "readings": readings, "aims": aims, "trials": trials}, *lines)
 
 

@@ -353,8 +353,8 @@ def pairs_(desk: Desk, remove: int | None, bring_back: int | None) -> None:
         )
         for record in known
     ]
-    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:], ""), rows) if rows else ["No patch was read twice yet."]
-    desk.say(known, *lines)
+    head = ("", "kind", "paper", "scanner", *_HEAD[1:], "")
+    desk.say(known, *table(head, rows, none="No patch was read twice yet."))
 
 
 @command.command()

@@ -21,7 +21,7 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
-from printlore.faces.telling import TAKEN_BACK, booking_words
+from printlore.faces.telling import TAKEN_BACK, booking_words, brought_back, taken_back
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
@@ -213,7 +213,7 @@ def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
     """Every line of the ledger by number, in the order written. Marked if taken back."""
     found = ledger(desk.db, box=box, roll=roll)
     rows = [(str(one.id), moment(one.at), booking_words(one), TAKEN_BACK if one.removed else "") for one in found]
-    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing is in the ledger yet."]))
+    desk.say(found, *table(("line", "when", "what", ""), rows, none="Nothing is in the ledger yet."))
 
 
 @command.command("take-back")
@@ -222,7 +222,7 @@ def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
 def take_back(desk: Desk, line: int) -> None:
     """Take LINE of `paper ledger` back: the stock is as it was without it. It stays there, with a mark."""
     booking = take_booking_back(desk.db, line)
-    desk.say(booking, f"Taken back: {booking_words(booking)}.")
+    desk.say(booking, taken_back(booking_words(booking)))
 
 
 @command.command("bring-back")
@@ -231,7 +231,7 @@ def take_back(desk: Desk, line: int) -> None:
 def bring_back(desk: Desk, line: int) -> None:
     """Let LINE of `paper ledger` that was taken back count again."""
     booking = bring_booking_back(desk.db, line)
-    desk.say(booking, f"Brought back: {booking_words(booking)}; it counts again.")
+    desk.say(booking, brought_back(booking_words(booking)))
 
 
 @command.command("container")

@@ -202,34 +202,42 @@ def _path_of(entry: Entry) -> str:
     return f"/baths/{'load' if isinstance(entry, Run) else 'event'}/{entry.id}"
 
 
-def _went_on(request: Request, db: Database, entry: Entry, what: str, back: str) -> Response:
-    home = find_record(db, Bath, entry.bath).id
-    said = f"{what}: {telling.entry_words(entry)}."
-    return go(request, f"/baths/of/{home}", said=said, undo=f"{_path_of(entry)}/{back}")
+def _home_of(db: Database, entry: Entry) -> str:
+    return f"/baths/of/{find_record(db, Bath, entry.bath).id}"
+
+
+def _took_back(request: Request, db: Database, entry: Entry) -> Response:
+    said = telling.taken_back(telling.entry_words(entry))
+    return go(request, _home_of(db, entry), said=said, undo=f"{_path_of(entry)}/bring-back")
+
+
+def _brought_back(request: Request, db: Database, entry: Entry) -> Response:
+    said = telling.brought_back(telling.entry_words(entry))
+    return go(request, _home_of(db, entry), said=said, undo=f"{_path_of(entry)}/undo")
 
 
 @router.post("/load/{number}/undo")
 def post_load_undo(request: Request, db: Db, number: int) -> Response:
     """Take a drum load back."""
-    return _went_on(request, db, take_entry_back(db, find_entry(db, Run, number)), "Taken back", "bring-back")
+    return _took_back(request, db, take_entry_back(db, find_entry(db, Run, number)))
 
 
 @router.post("/event/{number}/undo")
 def post_event_undo(request: Request, db: Db, number: int) -> Response:
     """Take something done to a bath between drum loads back."""
-    return _went_on(request, db, take_entry_back(db, find_entry(db, BathEvent, number)), "Taken back", "bring-back")
+    return _took_back(request, db, take_entry_back(db, find_entry(db, BathEvent, number)))
 
 
 @router.post("/load/{number}/bring-back")
 def post_load_back(request: Request, db: Db, number: int) -> Response:
     """Let a drum load that was taken back count again."""
-    return _went_on(request, db, bring_entry_back(db, find_entry(db, Run, number)), "Brought back", "undo")
+    return _brought_back(request, db, bring_entry_back(db, find_entry(db, Run, number)))
 
 
 @router.post("/event/{number}/bring-back")
 def post_event_back(request: Request, db: Db, number: int) -> Response:
     """Let something done to a bath that was taken back count again."""
-    return _went_on(request, db, bring_entry_back(db, find_entry(db, BathEvent, number)), "Brought back", "undo")
+    return _brought_back(request, db, bring_entry_back(db, find_entry(db, BathEvent, number)))
 
 
 @router.post("/load/{number}/correct")
@@ -253,8 +261,8 @@ def post_load_correct(
         solution_out=typed.number_if(solution_out, "Carried out"),
         temperature=typed.number_if(temperature, "Temperature"),
     )
-    home = find_record(db, Bath, right.bath).id
-    return go(request, f"/baths/of/{home}", said=f"Put right: {telling.entry_words(right)}.", done=f"load-{number}")
+    said = f"Put right: {telling.entry_words(right)}."
+    return go(request, _home_of(db, right), said=said, done=f"load-{number}")
 
 
 @router.get("/mix")
@@ -594,14 +602,14 @@ def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Res
 @router.post("/waste/lines/{number}/undo")
 def post_waste_undo(request: Request, db: Db, number: int) -> Response:
     """Take back what was poured in or handed over."""
-    said = f"Taken back: {telling.waste_words(take_waste_back(db, number))}."
+    said = telling.taken_back(telling.waste_words(take_waste_back(db, number)))
     return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/bring-back")
 
 
 @router.post("/waste/lines/{number}/bring-back")
 def post_waste_back(request: Request, db: Db, number: int) -> Response:
     """Let what was poured in or handed over, and taken back, count again."""
-    said = f"Brought back: {telling.waste_words(bring_waste_back(db, number))}."
+    said = telling.brought_back(telling.waste_words(bring_waste_back(db, number)))
     return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/undo")
 
 
@@ -641,14 +649,14 @@ def post_diary(
 @router.post("/waste/diary/{number}/undo")
 def post_diary_undo(request: Request, db: Db, number: int) -> Response:
     """Take an entry of the diary of exposure back."""
-    said = f"Taken back: {telling.diary_words(take_diary_back(db, number))}."
+    said = telling.taken_back(telling.diary_words(take_diary_back(db, number)))
     return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/bring-back")
 
 
 @router.post("/waste/diary/{number}/bring-back")
 def post_diary_back(request: Request, db: Db, number: int) -> Response:
     """Let an entry of the diary that was taken back count again."""
-    said = f"Brought back: {telling.diary_words(bring_diary_back(db, number))}."
+    said = telling.brought_back(telling.diary_words(bring_diary_back(db, number)))
     return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/undo")
 
 

@@ -209,14 +209,14 @@ def _undo(booked: StockLine | None) -> str:
 @router.post("/ledger/{number}/undo")
 def post_booking_undo(request: Request, db: Db, number: int) -> Response:
     """Take a line of the ledger back: the stock is as it was without it."""
-    said = f"Taken back: {telling.booking_words(take_booking_back(db, number))}."
+    said = telling.taken_back(telling.booking_words(take_booking_back(db, number)))
     return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/bring-back")
 
 
 @router.post("/ledger/{number}/bring-back")
 def post_booking_back(request: Request, db: Db, number: int) -> Response:
     """Let a line of the ledger that was taken back count again."""
-    said = f"Brought back: {telling.booking_words(bring_booking_back(db, number))}."
+    said = telling.brought_back(telling.booking_words(bring_booking_back(db, number)))
     return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/undo")
 
 
