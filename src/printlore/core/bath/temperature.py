@@ -43,6 +43,10 @@ def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
     return total * (aim - cold) / (hot - cold)
 
 
+WALL_SHARES = (0.15, 0.30, 1.0)
+"""Of a drum's wall that warm with a small pour: from the first to the second, and at most all of it (from memory)."""
+
+
 def poured(volume: float, temperature: float, wall_mass: float, wall_temperature: float, share: float = 1.0) -> float:
     """Where a pour settles in a drum before the room matters [degrees C].
 

@@ -7,14 +7,13 @@ import click
 
 from printlore.core.bath.kit import Use
 from printlore.core.bath.learning import WEAR
-from printlore.core.bath.temperature import hot_volume, poured
+from printlore.core.bath.temperature import WALL_SHARES, hot_volume, poured
 from printlore.core.calendar import day, moment
 from printlore.core.control.faults import SYMPTOMS, TESTS
 from printlore.core.control.limits import QUANTITIES, Wedge
-from printlore.core.quantities import parse_size
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.bath_typed import kit_parts
+from printlore.faces.bath_typed import kit_parts, poured_order
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK, brought_back, diary_words, entry_words, taken_back, waste_words
 from printlore.files import write_file
@@ -221,7 +220,7 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
 @click.option("--bottle", default="", help="What its bottle holds, mL; full if not given.")
 @click.option("--no-air", is_flag=True, help="Kept with no air over it.")
 @click.option("--strength", default="1", show_default=True, help="Relative to the kit's sheet.")
-@click.option("--poured", help='Order in which it went in: "water, A, B, water"; it is checked.')
+@click.option("--poured", default="", help='Order in which it went in: "water, A, B, water"; it is checked.')
 @with_desk
 def mix(
     desk: Desk,
@@ -232,7 +231,7 @@ def mix(
     bottle: str,
     no_air: bool,
     strength: str,
-    poured: str | None,
+    poured: str,
 ) -> None:
     """Record a bath NAME of VOLUME mL, mixed now."""
     made = mix_bath(
@@ -244,7 +243,7 @@ def mix(
         bottle=typed.number_if(bottle, "Bottle"),
         no_air=no_air,
         strength=typed.number(strength, "Strength"),
-        poured=[piece.strip() for piece in poured.split(",")] if poured else None,
+        poured=poured_order(poured),
     )
     desk.say(made, f"{made.name} is mixed.")
 
@@ -420,7 +419,7 @@ def correct_load_(
 @with_desk
 def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
     """What BATH is, what it can still do, and whether to keep, top up or retire it."""
-    asked = [(size, wide * high / 1e6) for size in sizes for wide, high in (parse_size(size),)] or USUAL_SIZES
+    asked = [(size, typed.area(size)) for size in sizes] or USUAL_SIZES
     report = bath_report(desk.db, bath, sizes=asked, loads=int(typed.number(loads, "Loads")))
     content = report.content
     lines = [report.said]
@@ -463,10 +462,7 @@ def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
 @with_desk
 def steady(desk: Desk, bath: str, size: str, strength: str) -> None:
     """The least top-up for each load that holds BATH steady."""
-    wide, high = parse_size(size)
-    best, tried = steady_plan(
-        desk.db, bath, size=(size, wide * high / 1e6), strength=typed.number(strength, "Strength")
-    )
+    best, tried = steady_plan(desk.db, bath, size=(size, typed.area(size)), strength=typed.number(strength, "Strength"))
     first = (
         "Even a tenth of the bath for each load does not hold it: renew it instead."
         if best is None
@@ -665,7 +661,7 @@ def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> 
             typed.number(drum_at, "Drum at"),
             share,
         )
-        for share in (0.15, 0.30, 1.0)
+        for share in WALL_SHARES
     ]
     desk.say(
         values,

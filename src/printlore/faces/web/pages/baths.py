@@ -7,14 +7,16 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.bath.kit import Nature, Use
-from printlore.core.bath.temperature import hot_volume, poured
+from printlore.core.bath.temperature import WALL_SHARES, hot_volume, poured
 from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.errors import ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.bath_typed import kit_parts
+from printlore.faces.bath_typed import poured_order as order_typed
 from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
+from printlore.faces.web.numbered import numbered
 from printlore.faces.web.page import Ask, Db, Kept, Page, Several, Ticked, Typed, go, render
 from printlore.records.baths import Bath, BathEvent, Process, Run
 from printlore.records.baths_kept import CoolingCurve, KitRecord
@@ -86,10 +88,7 @@ MOST_LINES = 60
 
 
 def _bath(db: Database, number: int) -> Bath:
-    found = list_records(db, Bath, id=number)
-    if not found:
-        raise UnknownRecord(f"There is no bath number {number} in this studio. Choose one under Baths.")
-    return found[0]
+    return numbered(db, Bath, number, "bath", "one under Baths")
 
 
 def _is_developer(kit: KitRecord | None) -> bool:
@@ -312,7 +311,6 @@ def post_mix(
     new = new_process.strip()
     if not (new or process):
         raise ValueOutOfRange('"Process" is empty. Say how you develop, for example: 45 s at 35 °C.')
-    order = [piece.strip() for piece in poured_order.split(",") if piece.strip()]
     bath = mix_bath(
         db,
         bath_name,
@@ -322,7 +320,7 @@ def post_mix(
         new_process=bool(new),
         bottle=typed.number_if(bottle, "Bottle"),
         no_air=bool(no_air),
-        poured=order or None,
+        poured=order_typed(poured_order),
     )
     return go(request, f"/baths/of/{bath.id}", said=f"{bath.name} is mixed. Print its label.", done="bath-mix")
 
@@ -403,12 +401,8 @@ def post_control(
     good: Ticked = "",
 ) -> Response:
     """Record a control patch, typed."""
-    steps = {}
-    for name, text in (("white", white), ("light", light), ("dark", dark), ("black", black)):
-        values = typed.numbers(text, f"The {name} step")
-        if len(values) != 3:
-            raise ValueOutOfRange(f"The {name} step needs three densities (red green blue); {len(values)} were given.")
-        steps[name] = (values[0], values[1], values[2])
+    typed_in = {"white": white, "light": light, "dark": dark, "black": black}
+    steps = {name: typed.three(text, f"The {name} step") for name, text in typed_in.items()}
     row = log_control(db, bath, Wedge(**steps), exposed_by=exposed_by, good=bool(good))
     return go(
         request,
@@ -474,8 +468,7 @@ def show_warmth(request: Request, db: Db) -> HTMLResponse:
         mixed = (hot_volume(value("total"), value("aim"), value("cold"), value("hot")), value("total"))
     if asked["volume"]:
         settles = [
-            poured(value("volume"), value("at"), value("drum_mass"), value("drum_at"), share)
-            for share in (0.15, 0.30, 1.0)
+            poured(value("volume"), value("at"), value("drum_mass"), value("drum_at"), share) for share in WALL_SHARES
         ]
     if asked["drum"]:
         pour = advise_pour(

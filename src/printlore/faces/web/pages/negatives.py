@@ -7,10 +7,11 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
+from printlore.errors import StillWorking, ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
+from printlore.faces.web.numbered import numbered
 from printlore.faces.web.page import Ask, Db, Page, Typed, go, render
 from printlore.records.database import Database
 from printlore.records.editions import Edition
@@ -195,9 +196,7 @@ def post_density_back(request: Request, db: Db, number: int, paper: int) -> Resp
 
 
 def _paper(db: Database, number: int) -> str:
-    for paper in list_records(db, PaperFamily, id=number):
-        return paper.name
-    raise UnknownRecord(f"There is no paper number {number} in this studio. Choose one under Paper.")
+    return numbered(db, PaperFamily, number, "paper", "one under Paper").name
 
 
 @router.post("/{number}/picture")
