@@ -352,9 +352,9 @@ def _log_event(
             event = (Bled if kind == "bleed" else Gauged)(day=day, volume=volume or 0.0)
         _check_follows(conn, bath, at, event)
         drawn: dict[str, float] = {}
-        mixes = every(conn, Mix, bath=bath)
-        if kind == "top up" and mixes and mixes[-1].kit is not None and volume:
-            drawn = _draw(conn, find(conn, KitRecord, mixes[-1].kit).kit, volume, strength or 0.0)
+        kit = kit_of(conn, bath)
+        if kind == "top up" and kit is not None and volume:
+            drawn = _draw(conn, kit.kit, volume, strength or 0.0)
         row = BathEvent(
             bath=bath, at=at, kind=kind, volume=volume, bled=bled, strength=strength, drawn=drawn, note=note
         )
@@ -415,9 +415,20 @@ def care_for(use: Use) -> tuple[str, ...]:
     return (*CARE[use], *CARE_ALWAYS)
 
 
+def kit_of(conn: sa.Connection, bath: str) -> KitRecord | None:
+    """The kit that a bath was mixed from, if that is recorded."""
+    mixes = every(conn, Mix, bath=bath)
+    return find(conn, KitRecord, mixes[-1].kit) if mixes and mixes[-1].kit else None
+
+
+def use_of(kit: KitRecord | None) -> Use:
+    """What a bath of this kit is for; one of no known kit is taken for a developer."""
+    return kit.kit.use if kit else Use.DEVELOPER
+
+
 def care_at_hand(kit: KitRecord | None) -> tuple[str, ...]:
-    """Cautions for whoever handles a bath of this kit; one of no known kit is taken for a developer."""
-    return CARE[kit.kit.use if kit else Use.DEVELOPER]
+    """Cautions for whoever handles a bath of this kit."""
+    return CARE[use_of(kit)]
 
 
 def mark_safety_sheet_read(db: Database, kit: str) -> KitRecord:

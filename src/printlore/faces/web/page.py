@@ -23,6 +23,8 @@ FORMS = f"{API}/forms"
 """Every form of the page, for programs: ``/baths/mix`` of the page is ``/api/forms/baths/mix``."""
 FOLDER = Path(__file__).parent
 _SAID = "printlore_said"
+MOST_LINES = 60
+"""Newest lines of a book that a page lists; the command has all."""
 
 Typed = Annotated[str, Form()]
 """Parameter type of an entry of a form, as typed or chosen."""

@@ -20,7 +20,7 @@ from printlore.faces import telling, typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
-from printlore.faces.web.page import Db, Page, Several, Typed, go, render
+from printlore.faces.web.page import MOST_LINES, Db, Page, Several, Typed, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
@@ -62,8 +62,6 @@ router = APIRouter(prefix="/paper")
 api = APIRouter(prefix="/paper", tags=["paper"])
 
 MOST_SECONDS = 60.0
-MOST_LINES = 60
-"""Newest lines of the ledger that the page lists; the command has all."""
 
 
 def _plan(db: Database, number: int) -> PlanRecord:
