@@ -263,20 +263,14 @@ def test_a_corrected_trial_counts_as_corrected_and_shows_what_it_was(furnished):
         record.name,
         version=record.version,
         settings={0: right},
-        readings={0: dataclasses.replace(GREY, density=(0.9, 0.9, 0.9))},
-        judgements={0: Judgement(cast=Cast.BLUE, strength=5)},
         frame="Pier",
         note="05, not 50",
     )
     assert corrected.version == 2
     (trial,) = load_evidence(furnished).trials
-    assert (trial.frame, trial.patches[0].setting, trial.patches[0].density) == ("Pier", right, (0.9, 0.9, 0.9))
-    assert trial.patches[0].judgement.cast is Cast.BLUE
+    assert (trial.frame, trial.patches[0].setting) == ("Pier", right)
     assert [row["note"] for row in trial_versions(furnished, record.name)] == ["as dialled", "05, not 50"]
     assert frame_history(furnished, "Harbour") == []
-    bare = correct_trial(furnished, record.name, version=2, readings={0: None}, judgements={0: Judgement()})
-    assert bare.patches[0].readings == ()
-    assert correct_trial(furnished, record.name, version=3, judgements={0: None}).patches[0].judgements == ()
 
 
 def test_two_people_correcting_one_trial_do_not_overwrite_each_other(furnished):
