@@ -25,7 +25,6 @@ from printlore.services.entry import (
     add_lot,
     add_paper,
     add_process,
-    bring_record_back,
     correct_record,
     declare_bath_state,
     find_record,
@@ -335,16 +334,6 @@ def test_the_key_of_a_trial_that_was_taken_back_is_refused_in_words(furnished):
     with pytest.raises(Refused, match=r"was logged with this key and was taken back since: nothing was logged"):
         log_trial(furnished, entry(key="k"))
     assert log_trial(furnished, entry(key="another")).name != record.name
-
-
-def test_a_film_is_taken_out_of_sight_and_back(furnished):
-    with pytest.raises(Refused, match=r'"Holiday" was not taken back'):
-        bring_record_back(furnished, Film, "Holiday")
-    remove_record(furnished, find_record(furnished, Film, "Holiday"))
-    assert bring_record_back(furnished, Film, "Holiday").name == "Holiday"
-    assert [film.name for film in list_records(furnished, Film)] == ["Holiday"]
-    with pytest.raises(UnknownRecord, match=r'No film is called "Winter"'):
-        bring_record_back(furnished, Film, "Winter")
 
 
 def test_a_frame_s_history_is_in_the_order_exposed(furnished):
