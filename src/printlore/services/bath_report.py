@@ -264,8 +264,6 @@ def steady_plan(
     *,
     size: tuple[str, float] = USUAL_SIZES[0],
     strength: float = 1.0,
-    at_most: float = 0.05,
-    volume: float | None = None,
 ) -> tuple[Steady | None, tuple[Steady, ...]]:
     """The least top-up for each load that holds a bath steady, and all that were tried.
 
@@ -281,7 +279,7 @@ def steady_plan(
             raise Refused(f'"{bath}" is retired; plan the top-up of a bath in use.')
         belief, _, _ = _belief(conn, bath, math.inf, None)
     work = work_for(*size)
-    return plan_steady(belief, volume or kept.ledger.volume, work, _rng(record), at_most=at_most, strength=strength)
+    return plan_steady(belief, kept.ledger.volume, work, _rng(record), strength=strength)
 
 
 def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:

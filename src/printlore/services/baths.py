@@ -10,7 +10,6 @@ import sqlalchemy as sa
 
 from printlore.core.bath.balance import followed_by
 from printlore.core.bath.kit import Kit, Part, Use, check_order
-from printlore.core.bath.measure import USUAL_MEASURES, Measure
 from printlore.core.bath.mixing import (
     ErrorEffect,
     Step,
@@ -102,10 +101,10 @@ def _left(conn: sa.Connection, kit: str | None = None) -> list[Left]:
     return [Left(concentrate=one, left=one.volume - drawn.get(one.name, 0.0)) for one in bottles]
 
 
-def concentrates_left(db: Database, kit: str | None = None) -> list[Left]:
+def concentrates_left(db: Database) -> list[Left]:
     """Opened concentrates and what is left in each."""
     with db.reading() as conn:
-        return _left(conn, kit)
+        return _left(conn)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +145,6 @@ def plan_mixing(
     *,
     bottle: float | None = None,
     hardness: float | None = None,
-    measures: Sequence[Measure] = USUAL_MEASURES,
 ) -> MixingPlan:
     """What to pour, in which order, with which vessel, how exact it will be and what it costs.
 
@@ -175,7 +173,7 @@ def plan_mixing(
     return MixingPlan(
         kit=record,
         volume=volume,
-        steps=mixing_steps(record.kit, volume, bottle=bottle, measures=measures),
+        steps=mixing_steps(record.kit, volume, bottle=bottle),
         one_too_much={name: effect_of_error(record.kit, name, 1.0, volume) for name in parts},
         water=water_advice(hardness),
         cost=cost_per_litre(record.kit, prices) if set(prices) >= set(parts) else None,
@@ -216,7 +214,6 @@ def mix_bath(
     no_air: bool = False,
     strength: float = 1.0,
     poured: Sequence[str] | None = None,
-    note: str = "",
     new_process: bool = False,
 ) -> Bath:
     """Record a mixed bath and take its concentrates off the opened bottles.
@@ -255,7 +252,7 @@ def mix_bath(
             drawn = _draw(conn, known, volume, strength)
         if new_process:
             add(conn, Process(name=process))
-        bath = add(conn, Bath(name=name, process=process, mixed_at=at, volume=volume, note=note))
+        bath = add(conn, Bath(name=name, process=process, mixed_at=at, volume=volume))
         mix = Mix(
             bath=bath.name,
             kit=kit,

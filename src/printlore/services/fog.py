@@ -147,12 +147,11 @@ def log_blank(
     wedge_ends: tuple[Box, Box] | None = None,
     from_box: str | None = None,
     from_roll: str | None = None,
-    container: str | None = None,
     at: datetime | None = None,
 ) -> FogReport:
     """Read a blank of a lot, keep its scan and what it told.
 
-    The bag or box is that of the named roll or box of sheets unless given. D-min is compared with the lightest
+    The bag or box is that of the named roll or box of sheets. D-min is compared with the lightest
     this lot has shown.
     """
     at = at or datetime.now(UTC)
@@ -160,38 +159,20 @@ def log_blank(
     known = lightest_base(db, lot)
     reading = read_blank(content, size=size, box=box, wedge=wedge, wedge_ends=wedge_ends, known_base=known)
     kept = keep_scan(db, content, media_type="image/tiff", original_name=scan.name if isinstance(scan, Path) else "")
-    return log_reading(
-        db, lot, reading, at=at, scan=kept.sha256, from_box=from_box, from_roll=from_roll, container=container
-    )
-
-
-def log_reading(
-    db: Database,
-    lot: str,
-    reading: FogReading,
-    *,
-    at: datetime | None = None,
-    scan: str = "",
-    from_box: str | None = None,
-    from_roll: str | None = None,
-    container: str | None = None,
-) -> FogReport:
-    """Record a reading of a blank."""
     with db.transaction() as conn:
         find(conn, Lot, lot)
-        if container is None and from_box:
-            container = find(conn, BoxRecord, from_box).container
+        container = find(conn, BoxRecord, from_box).container if from_box else None
         if container is None and from_roll:
             container = find(conn, RollRecord, from_roll).container
         record = add(
             conn,
             FogRecord(
                 lot=lot,
-                at=at or datetime.now(UTC),
+                at=at,
                 box=from_box,
                 roll=from_roll,
                 container=container,
-                scan=scan,
+                scan=kept.sha256,
                 base=reading.base,
                 verdict=reading.verdict.value,
                 places=tuple(_plain(fog) for fog in reading.fog),
@@ -262,7 +243,6 @@ def _as_reading(record: FogRecord) -> FogReading:
         base=record.base,
         over_known=None,
         over_base=np.zeros((0, 0, 3)),
-        block=1.0,
         fog=tuple(_fog_at(place) for place in record.places),
         verdict=Verdict(record.verdict),
         trim={},

@@ -2,6 +2,7 @@
 
 import dataclasses
 import hashlib
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -24,7 +25,7 @@ from printlore.core.measure.characterise import (
 )
 from printlore.core.measure.chart import Corners, chart_boxes
 from printlore.core.measure.compare import CURVE_DOUBT, Comparison, OwnPaper, compare
-from printlore.core.measure.evenness import Evenness, level_from_blank
+from printlore.core.measure.evenness import level_from_blank
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import Floats
@@ -48,6 +49,8 @@ from printlore.services.memory import current_memory
 from printlore.services.strips import Densities, Source, opened, read_strip, wedge_from
 
 _NEUTRAL_CHROMA = 4.0
+_OFFERED = 5
+"""New scans of the watched folder that are offered at once."""
 _PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
 
 
@@ -88,9 +91,7 @@ def latest_profile(db: Database, scanner: str = "") -> ProfileRecord:
     return known[-1]
 
 
-def characterise_by_wedge(
-    db: Database, scanner: str, scan: Source, wedge: Densities, *, made: str = "", evenness: Evenness | None = None
-) -> ProfileRecord:
+def characterise_by_wedge(db: Database, scanner: str, scan: Source, wedge: Densities) -> ProfileRecord:
     """Keep a scanner's curves from one scanned wedge, as its next profile.
 
     Raises
@@ -98,11 +99,11 @@ def characterise_by_wedge(
     UnreadableFile, ValueOutOfRange
         If the scan cannot be used or no wedge is found in it.
     """
-    report = read_wedge(opened(scan), wedge_from(wedge), evenness=evenness)
+    report = read_wedge(opened(scan), wedge_from(wedge))
     number = _next_number(db, scanner)
     profile = ScannerProfile(
         scanner=scanner,
-        made=made or date.today().isoformat(),
+        made=date.today().isoformat(),
         version=number,
         curves=report.curves,
         material=report.material,
@@ -612,7 +613,7 @@ def watch_folder(db: Database, folder: str) -> None:
             add(conn, WatchedFolder(path=folder))
 
 
-def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
+def new_scans(db: Database) -> tuple[Path, ...]:
     """Newest image files in the watched folder that stand for nothing in the studio yet, newest first.
 
     One that is kept, but from which nothing was logged, is still offered.
@@ -628,10 +629,9 @@ def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
         held: dict[tuple[str, int], list[str]] = {}
         for record in every(conn, ScanRecord):
             held.setdefault((record.original_name, record.size), []).append(record.sha256)
-        known = ((path, held.get((path.name, path.stat().st_size), ())) for path in files[: 4 * most])
-        return tuple(path for path, scans in known if not any(_stands_for_something(conn, scan) for scan in scans))[
-            :most
-        ]
+        known = ((path, held.get((path.name, path.stat().st_size), ())) for path in files[: 4 * _OFFERED])
+        new = (path for path, scans in known if not any(_stands_for_something(conn, scan) for scan in scans))
+        return tuple(itertools.islice(new, _OFFERED))
 
 
 def _stands_for_something(conn: sa.Connection, scan: str) -> bool:

@@ -127,11 +127,11 @@ class KnownDyes:
     words: str
 
 
-def known_dyes(db: Database, *, lot: str | None = None, paper: str = "", scanner: str = "") -> KnownDyes:
+def known_dyes(db: Database, *, lot: str | None = None, paper: str = "") -> KnownDyes:
     """The best that is known: a chart, else known patches, else what is usual. Parameters as of ``learned``."""
-    shift = learned(db, PairKind.DYES, lot=lot, paper=paper, scanner=scanner)
+    shift = learned(db, PairKind.DYES, lot=lot, paper=paper)
     with db.reading() as conn:
-        records = [r for r in every(conn, ProfileRecord) if scanner in ("", r.scanner)]
+        records = every(conn, ProfileRecord)
     profile = records[-1].profile() if records and len({r.scanner for r in records}) == 1 else None
     if profile is None or profile.to_status_a is None or profile.material is not Material.PHOTOGRAPHIC_PAPER:
         return KnownDyes(profile=None, shift=shift, words=shift_words(shift))

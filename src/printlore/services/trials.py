@@ -374,7 +374,6 @@ def add_judgement(
     judgement: Judgement,
     *,
     position: int = 0,
-    at: datetime | None = None,
     light: str = "",
     filter_on_print: bool = False,
     judged_with_filter: bool = False,
@@ -391,7 +390,7 @@ def add_judgement(
             judged_with_filter=judged_with_filter,
             as_entered=as_entered,
         )
-        _add_judgement(conn, exposure.id, patch, at or datetime.now(UTC))
+        _add_judgement(conn, exposure.id, patch, datetime.now(UTC))
         return _trial(conn, trial)
 
 

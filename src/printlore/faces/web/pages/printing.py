@@ -52,6 +52,8 @@ FIT_NAMES = tuple(zip(typed.FITS, ("fills the sheet, cropped", "is whole, with a
 """How a negative lies on a sheet, as it is said."""
 USUAL_PATCH = 1 / 40
 """Side of a tapped patch, as a share of the scan's shorter side."""
+MOST_NOT_READ = 4
+"""Prints that a scan may be of, as offered."""
 
 
 @router.post("/print")
@@ -365,10 +367,10 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str, chos
     )
 
 
-def _not_read(db: Database, frame: str, most: int = 4) -> list[TrialRecord]:
+def _not_read(db: Database, frame: str) -> list[TrialRecord]:
     """Prints of a frame that were judged and not read, newest first: a scan may be of one of them."""
     prints = (trial for trial in reversed(frame_history(db, frame)) if len(trial.patches) == 1)
-    return [trial for trial in prints if not trial.patches[0].readings][:most]
+    return [trial for trial in prints if not trial.patches[0].readings][:MOST_NOT_READ]
 
 
 def _is_newest_and_kept(db: Database, frame: str, trial: TrialRecord) -> bool:
