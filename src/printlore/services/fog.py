@@ -25,7 +25,8 @@ from printlore.core.measure.fog import (
 from printlore.core.measure.leak import LeakLight
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import ScannerCurves
-from printlore.core.measure.strip import find_paper, read_wedge, wedge_boxes
+from printlore.core.measure.strip import find_paper
+from printlore.core.measure.wedge import read_wedge, wedge_boxes
 from printlore.devices.scans import read_scan
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.records.database import Database

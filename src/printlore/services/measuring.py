@@ -30,7 +30,8 @@ from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import Floats
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
-from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
+from printlore.core.measure.strip import find_paper
+from printlore.core.measure.wedge import WedgeReport, read_wedge
 from printlore.core.memory.model import curves_of, gradient_places
 from printlore.core.paper.layers import LayerCurves
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv

@@ -15,7 +15,8 @@ from printlore.core.measure.compare import (
 )
 from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import Wedge
-from printlore.core.measure.strip import find_paper, read_wedge
+from printlore.core.measure.strip import find_paper
+from printlore.core.measure.wedge import read_wedge
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 from printroom.room import Room
