@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -22,11 +21,11 @@ from printlore.core.measure.fog import (
     read_fog,
     sheet_blocks,
 )
-from printlore.core.measure.leak import LeakLight
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import ScannerCurves
 from printlore.core.measure.strip import find_paper
 from printlore.core.measure.wedge import read_wedge, wedge_boxes
+from printlore.core.plain import from_plain, to_plain
 from printlore.devices.scans import read_scan
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.records.database import Database
@@ -176,7 +175,7 @@ def log_blank(
                 scan=kept.sha256,
                 base=reading.base,
                 verdict=reading.verdict.value,
-                places=tuple(_plain(fog) for fog in reading.fog),
+                places=tuple(to_plain(fog) for fog in reading.fog),
                 over_base=_coarse(reading),
                 words=reading.words,
             ),
@@ -191,29 +190,6 @@ def _coarse(reading: FogReading) -> tuple[list[list[float]], ...]:
     cut = reading.over_base[: rows * step, : columns * step]
     means = cut.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))
     return tuple(means.round(4).tolist())
-
-
-def _plain(fog: FogAt) -> dict[str, Any]:
-    return {
-        "where": fog.where,
-        "peak": list(fog.peak),
-        "standard_error": fog.standard_error,
-        "light": fog.light.value,
-        "or_light": None if fog.or_light is None else fog.or_light.value,
-        "depth": fog.depth,
-    }
-
-
-def _fog_at(plain: dict[str, Any]) -> FogAt:
-    red, green, blue = plain["peak"]
-    return FogAt(
-        where=plain["where"],
-        peak=(red, green, blue),
-        standard_error=plain["standard_error"],
-        light=LeakLight(plain["light"]),
-        or_light=None if plain["or_light"] is None else LeakLight(plain["or_light"]),
-        depth=plain["depth"],
-    )
 
 
 def _report(db: Database, record: FogRecord, reading: FogReading | None = None) -> FogReport:
@@ -244,7 +220,7 @@ def _as_reading(record: FogRecord) -> FogReading:
         base=record.base,
         over_known=None,
         over_base=np.zeros((0, 0, 3)),
-        fog=tuple(_fog_at(place) for place in record.places),
+        fog=tuple(from_plain(FogAt, place, where="A place of fog") for place in record.places),
         verdict=Verdict(record.verdict),
         trim={},
     )

@@ -6,9 +6,7 @@ import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import Enum
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
@@ -34,6 +32,7 @@ from printlore.core.measure.strip import find_paper
 from printlore.core.measure.wedge import WedgeReport, read_wedge
 from printlore.core.memory.model import curves_of, gradient_places
 from printlore.core.paper.layers import LayerCurves
+from printlore.core.plain import from_plain, to_plain
 from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
 from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
@@ -53,19 +52,6 @@ _NEUTRAL_CHROMA = 4.0
 _OFFERED = 5
 """New scans of the watched folder that are offered at once."""
 _PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
-
-
-def _document(value: Any) -> Any:
-    """A value as JSON keeps it; numbers that are not finite become null."""
-    if isinstance(value, Enum):
-        return value.value
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _document(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    if isinstance(value, list | tuple):
-        return [_document(item) for item in value]
-    if isinstance(value, float) and not np.isfinite(value):
-        return None
-    return value
 
 
 # --- profiles ----------------------------------------------------------------------------------
@@ -233,7 +219,7 @@ def _keep_profile(db: Database, profile: ScannerProfile) -> ProfileRecord:
         return add(
             conn,
             ProfileRecord(
-                scanner=profile.scanner, made=profile.made, number=profile.version, document=_document(profile)
+                scanner=profile.scanner, made=profile.made, number=profile.version, document=to_plain(profile)
             ),
         )
 
@@ -391,7 +377,7 @@ def log_comparison(
     """Keep what a comparison said, and the paper as it was known."""
     document = {
         "scans": list(scans),
-        "wedge": [] if wedge is None else _document(wedge.densities),
+        "wedge": [] if wedge is None else to_plain(wedge.densities),
         "paper": paper
         and {
             "name": paper.name,
@@ -399,15 +385,15 @@ def log_comparison(
             "theta": paper.curves.theta.tolist(),
             "doubt": paper.doubt,
         },
-        "overall": _document(result.overall),
-        "by_tone": _document(result.by_tone),
+        "overall": to_plain(result.overall),
+        "by_tone": to_plain(result.by_tone),
         "crossover": result.crossover,
         "crossover_error": result.crossover_error,
         "delta_e_median": result.delta_e_median,
         "delta_e_95": result.delta_e_95,
-        "histogram": _document(result.histogram),
-        "defects": _document(result.defects),
-        "flags": _document(result.flags),
+        "histogram": to_plain(result.histogram),
+        "defects": to_plain(result.defects),
+        "flags": to_plain(result.flags),
     }
     with db.transaction() as conn:
         return add(
@@ -444,14 +430,10 @@ def import_measurements(db: Database, data: bytes, *, name: str, mapping: CsvMap
             (record for record in every(conn, MappingRecord) if record.name == " ".join(headings.split())), None
         )
     if mapping is None and known is not None:
-        mapping = CsvMapping(
-            delimiter=known.document["delimiter"],
-            decimal=known.document["decimal"],
-            columns=tuple((field, column) for field, column in known.document["columns"]),
-        )
+        mapping = from_plain(CsvMapping, known.document, where="What is known of such a file")
     mapping = mapping or guess_mapping(data, name=name)
     table = read_csv(data, mapping, name=name)
-    document = _document(mapping)
+    document = to_plain(mapping)
     with db.transaction() as conn:
         if known is None:
             add(conn, MappingRecord(name=headings, document=document))

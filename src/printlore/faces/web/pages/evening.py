@@ -18,12 +18,12 @@ from printlore.core.evening.care import CAUTIONS, HOLDS_SILVER, WASTE
 from printlore.core.evening.events import KINDS, RunBegun, Undone, What
 from printlore.core.evening.light import RULES, Light
 from printlore.core.evening.load import Piece
-from printlore.core.evening.plain import from_plain
 from printlore.core.evening.process import Sequence, StepKind, doubts
 from printlore.core.evening.rehearsal import QUESTIONS, SHORTEST_WAIT
 from printlore.core.evening.script import Beat
 from printlore.core.evening.state import ENTER_DARK, what_next
 from printlore.core.figure import DECIMAL_MARK, Figure
+from printlore.core.plain import from_plain
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
