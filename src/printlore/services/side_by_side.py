@@ -10,7 +10,7 @@ import numpy as np
 from printlore.core.figure import Figure
 from printlore.core.measure.compare import Comparison
 from printlore.devices.paper_pages import typeset
-from printlore.services.measuring import paper_words
+from printlore.services.comparing import paper_words
 
 _TEMPLATE = Path(__file__).with_name("side_by_side.typ")
 MOST_DELTA_E = 6.0

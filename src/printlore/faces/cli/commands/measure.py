@@ -13,28 +13,26 @@ from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK
 from printlore.files import write_file
-from printlore.services.measuring import (
-    characterise_by_chart,
-    characterise_by_wedge,
-    check_drift,
+from printlore.services.comparing import (
     compare_and_keep,
     compare_prints,
     comparison_again,
     comparisons,
-    import_measurements,
-    latest_profile,
     log_comparison,
-    new_scans,
     own_paper,
     paper_words,
-    pictures_in,
+)
+from printlore.services.measuring import (
+    characterise_by_chart,
+    characterise_by_wedge,
+    check_drift,
+    import_measurements,
+    latest_profile,
     profile_words,
     profiles,
-    read_folder,
-    watch_folder,
-    watched_folder,
 )
 from printlore.services.pairs import add_pair, bring_pair_back, learned, pairs, remove_pair, shift_words
+from printlore.services.scan_folders import new_scans, pictures_in, read_folder, watch_folder, watched_folder
 
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)

@@ -19,30 +19,17 @@ from printlore.faces.web.scans import Upload, content_of, keep_upload
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
+from printlore.services.comparing import compare_and_keep, comparison_again, comparisons, paper_words
 from printlore.services.entry import frames_at_hand, keep_scan, list_records
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
     check_drift,
-    compare_and_keep,
-    comparison_again,
-    comparisons,
-    new_scans,
-    paper_words,
     profile_words,
     profiles,
-    watch_folder,
-    watched_folder,
 )
-from printlore.services.pairs import (
-    add_pair,
-    bring_pair_back,
-    known_dyes,
-    learned,
-    pairs,
-    remove_pair,
-    shift_words,
-)
+from printlore.services.pairs import add_pair, bring_pair_back, known_dyes, learned, pairs, remove_pair, shift_words
+from printlore.services.scan_folders import new_scans, watch_folder, watched_folder
 from printlore.services.side_by_side import difference_svg, report
 
 PAGE = Page(title="Readings", path="/readings", order=50)
