@@ -9,7 +9,7 @@ from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.baths import Run
 from printlore.records.baths_waste import DiaryEntry, WasteEntry
-from printlore.records.stock import Happened, StockLine
+from printlore.records.stock import Container, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
 
@@ -91,6 +91,16 @@ def booking_words(line: StockLine) -> str:
         way = "out of" if (line.sheets or 0) < 0 else "into"
         size = f"{words.counted(abs(line.sheets or 0), 'sheet')} {way} box {line.box}"
     return f"{size}, {line.happened.value}{_noted(line)}"
+
+
+def container_words(container: Container) -> str:
+    """Whether a bag or box keeps light out, as it is remembered."""
+    return f"{container.name} {'is remembered as unsafe' if container.unsafe else 'counts as light-tight again'}."
+
+
+def moved_words(name: str, ready: datetime | None) -> str:
+    """What to do with a roll or box that was moved, and will be warm by then if it was brought into the room."""
+    return f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
 
 
 def _noted(line: StockLine) -> str:

@@ -68,8 +68,8 @@ def _key(key: str | None) -> str:
     return key or secrets.token_hex(8)
 
 
-def _tell(desk: Desk, what: What, said: str, *, key: str | None = None) -> None:
-    done = write(desk.db, _this(desk), what, key=_key(key), device=DEVICE, now=time.time())
+def _tell(desk: Desk, what: What, said: str) -> None:
+    done = write(desk.db, _this(desk), what, key=_key(None), device=DEVICE, now=time.time())
     _say(desk, done, said)
 
 

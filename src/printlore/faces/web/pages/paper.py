@@ -7,7 +7,6 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from printlore.core.calendar import moment
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
@@ -230,16 +229,14 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
         roll=name if kind == "roll" else None,
         box=name if kind == "box" else None,
     )
-    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
-    return go(request, "/paper", said=said)
+    return go(request, "/paper", said=telling.moved_words(name, ready))
 
 
 @router.post("/containers")
 def post_container(request: Request, db: Db, name: Typed, unsafe: Typed = "") -> Response:
     """Remember that a bag or box lets light in, or that it was mended."""
     found = mark_container(db, name, unsafe=bool(unsafe))
-    words = "is remembered as unsafe" if found.unsafe else "counts as light-tight again"
-    return go(request, "/paper", said=f"{found.name} {words}.")
+    return go(request, "/paper", said=telling.container_words(found))
 
 
 # cutting

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, Response
 from printlore.core.measure.fog import COIN_TEST, VISIBLE, CoinTest
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord
-from printlore.faces import typed, words
+from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Typed, go, render
 from printlore.faces.web.scans import Upload, content_of
@@ -86,8 +86,7 @@ def post_coins(request: Request, db: Db, number: int, showed: Typed) -> Response
 @router.post("/{number}/blame")
 def post_blame(request: Request, db: Db, number: int) -> Response:
     """Remember the sheet's bag or box as unsafe."""
-    container = blame_container(db, number)
-    return go(request, "/paper/fog", said=f"{container.name} is remembered as unsafe.")
+    return go(request, "/paper/fog", said=telling.container_words(blame_container(db, number)))
 
 
 @api.get("", summary="Unexposed sheets read for fog, with causes")
