@@ -386,7 +386,7 @@ def test_evidence_is_what_was_recorded(furnished):
 
 
 def test_a_reference_tone_becomes_an_aim_on_every_paper(furnished):
-    """A lighter tone has less density in every layer, and a reddish one least in red (signs: docs/architecture.md)."""
+    """A lighter tone has less density in every layer, and a reddish one least in red (signs: docs/conventions.md)."""
     add_frame(furnished, "Face", film="Holiday", aim=(65.0, 18.0, 18.0))
     evidence = load_evidence(furnished)
     grey, face = evidence.papers["matt"].aim_density, evidence.aim_density("Face", "matt")
