@@ -126,7 +126,6 @@ class SittingRecord(Record):
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:
         body = values.pop("body")
-        values["booked"] = bool(values["booked"])
         return cls(**values, procedure=from_plain(Procedure, body, where="procedure"))
 
 
