@@ -1,5 +1,6 @@
 """A trial told in a line: how it was made, and what came of it. The page and the terminal say the same."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
@@ -28,7 +29,7 @@ def patch_words(patch: PatchRecord) -> str:
     parts = []
     if patch.readings:
         reading = patch.readings[-1]
-        parts.append("reads " + " ".join(words.density(value) for value in reading.density))
+        parts.append(f"reads {words.densities(reading.density)}")
         if Flag.CLIPPED in reading.flags or any(reading.beyond):
             parts.append("clipped in part")
     if patch.judgements:
@@ -111,6 +112,11 @@ def outcome_words(trial: TrialRecord) -> str:
     """What came of a trial; of a strip, how many steps say something; first of all, whether it was taken back."""
     said = _outcome_words(trial)
     return f"{TAKEN_BACK}; {said}" if trial.taken_back else said
+
+
+def trial_lines(trials: Iterable[TrialRecord]) -> list[tuple[str, str, str, str]]:
+    """Rows of the table of what was printed: name, made at, came out, when."""
+    return [(trial.name, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials]
 
 
 def _outcome_words(trial: TrialRecord) -> str:

@@ -10,7 +10,7 @@ from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, Steps, table, with_desk
 from printlore.faces.cli.making import keep_file
-from printlore.faces.telling import made_words, outcome_words, when
+from printlore.faces.telling import trial_lines, when
 from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.services.aims import stated_aims
 from printlore.services.entry import correct_record, find_record, list_records, read_negative
@@ -46,8 +46,7 @@ def show(desk: Desk, frame: str) -> None:
     ]
     lines += [f"Tone: {words.tone(aims.tone)}{' (the usual grey)' if aims.usual else ''}."]
     lines += [f"On {one.family}: density {words.densities(one.density)}." for one in aims.densities]
-    rows = [(trial.name, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials]
-    lines += table(("trial", "made at", "came out", "when"), rows, none="Nothing is printed of it yet.")
+    lines += table(("trial", "made at", "came out", "when"), trial_lines(trials), none="Nothing is printed of it yet.")
     desk.say({"frame": record, "readings": readings, "aims": aims, "trials": trials}, *lines)
 
 

@@ -292,7 +292,7 @@ def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, 
         if line is not None
         else read_probe(port or "", ask=ask, speed=speed, decimal_comma=decimal_comma)
     )
-    desk.say(reading, " ".join(words.density(d) for d in reading.density))
+    desk.say(reading, words.densities(reading.density))
 
 
 @command.command()

@@ -17,7 +17,7 @@ from printlore.core.quantities import parse_size, parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, telling, typed, words
-from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, choices, job_of, start_without_advice, trial_lines
+from printlore.faces.job import TOLERANCE_NAMES, Start, choices, job_of, start_without_advice
 from printlore.faces.web.evening import Time
 from printlore.faces.web.frames import frame_of
 from printlore.faces.web.page import WORKING, Ask, Db, Typed, go, render
@@ -26,7 +26,7 @@ from printlore.records.database import Database
 from printlore.records.negatives import Frame
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import TrialRecord, TrialRow
-from printlore.services.advice import TOLERANCES
+from printlore.services.advice import TOLERANCES, AdviceRequest
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
 from printlore.services.entry import find_record, list_records
 from printlore.services.evening import this_evening
@@ -74,13 +74,13 @@ def _chosen(
     negative: str = "",
     fit: str = typed.FITS[0],
     tolerance: str = TOLERANCES[0],
-) -> Conditions:
+) -> AdviceRequest:
     """What the next print is to be made with, from the address."""
     sheet = typed.sheet(size, negative, fit) if size.strip() else None
-    return Conditions(head=head, lot=lot, bath=bath, sheet=sheet, tolerance=tolerance)
+    return AdviceRequest(head=head or None, lot=lot or None, bath=bath or None, sheet=sheet, tolerance=tolerance)
 
 
-Chosen = Annotated[Conditions, Depends(_chosen)]
+Chosen = Annotated[AdviceRequest, Depends(_chosen)]
 
 
 @router.get("/print/{number}")
@@ -100,7 +100,7 @@ def show(
     try:
         job = ask(job_of, frame, chosen)
     except StillWorking:
-        rows = trial_lines(frame_history_ever(db, frame.name))
+        rows = telling.trial_lines(frame_history_ever(db, frame.name))
         took = request.app.state.keeper.took
         return render(request, "printing/waiting.html", status=WORKING, frame=frame, rows=rows, took=took)
     return render(
@@ -117,7 +117,7 @@ def show(
         fit=fit,
         fits=FIT_NAMES,
         # a load is planned at the setting for the usual conditions
-        to_plan=chosen == Conditions() and this_evening(db, now=clock.now()) is not None,
+        to_plan=chosen == AdviceRequest() and this_evening(db, now=clock.now()) is not None,
     )
 
 
@@ -126,7 +126,7 @@ def _board(db: Database, frame: Frame, start: Start) -> dict[str, Any]:
     return {
         "frame": frame,
         "start": start,
-        "rows": trial_lines(frame_history_ever(db, frame.name)),
+        "rows": telling.trial_lines(frame_history_ever(db, frame.name)),
         "casts": [cast.value for cast in judging.CASTS],
         "strengths": judging.STRENGTHS,
         "lightness": judging.LIGHTNESS,
@@ -477,7 +477,7 @@ def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HT
     ]
     one = reading.steps[0]
     sentence = (
-        f"It reads {' '.join(words.density(value) for value in one.density)} in red, green and blue."
+        f"It reads {words.densities(one.density)} in red, green and blue."
         if len(steps) == 1
         else f"{len(steps)} steps are read."
     )
