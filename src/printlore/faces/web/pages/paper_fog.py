@@ -111,8 +111,9 @@ def plain_report(report: FogReport) -> dict[str, Any]:
     }
 
 
-def fog_map(record: FogRecord, *, width: float = 360.0) -> str:
+def fog_map(record: FogRecord) -> str:
     """Density over base as three small maps, one a layer: the larger the dot, the more fog. Drawn without hue."""
+    width = 360.0
     down, across = len(record.over_base), len(record.over_base[0])
     most = max(0.06, *(layer for row in record.over_base for values in row for layer in values))
     cell = width / across
