@@ -34,7 +34,8 @@ def accuracy(rooms: int) -> list[str]:
     from printlore.core.measure.characterise import characterise
     from printlore.core.measure.scan import Scan
     from printlore.core.measure.scanner import Material, Wedge, calibrate, grey_wedge
-    from printlore.core.measure.strip import find_paper, find_steps, read_strip, read_wedge
+    from printlore.core.measure.strip import find_paper, find_steps, read_strip
+    from printlore.core.measure.wedge import read_wedge
     from printroom.room import settings_around
     from printroom.scans import Faults, Scanner, scanner_channels
 
@@ -220,7 +221,8 @@ def speed() -> list[str]:
 
     from printlore.core.measure.compare import compare
     from printlore.core.measure.scanner import Wedge
-    from printlore.core.measure.strip import find_paper, read_strip, read_wedge
+    from printlore.core.measure.strip import find_paper, read_strip
+    from printlore.core.measure.wedge import read_wedge
     from printroom.room import settings_around
     from printroom.scans import Faults, Scanner
     from printroom.scenes import harbour

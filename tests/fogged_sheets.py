@@ -7,7 +7,7 @@ import numpy as np
 from printlore.core.measure.fog import read_fog, sheet_blocks
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import grey_wedge
-from printlore.core.measure.strip import read_wedge, wedge_boxes
+from printlore.core.measure.wedge import read_wedge, wedge_boxes
 from printroom.room import Conditions, Room
 from printroom.scans import LEAK_LAYERS, WEDGE_DENSITIES, Faults, Leak, Scanner
 

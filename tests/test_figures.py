@@ -36,7 +36,7 @@ FOR_PROGRAMS = {
     "faces/web/drawings.py": None,
     "faces/web/pages/paper_fog.py": None,
     "faces/words.py": ("six", "number"),
-    "services/measuring.py": ("_append",),
+    "services/scan_folders.py": ("_append",),
     "services/side_by_side.py": ("difference_svg",),
 }
 """Where numbers are formatted for a drawing, a table, a key or a form that is sent back; ``None``: all of it."""

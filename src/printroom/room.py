@@ -46,7 +46,6 @@ _FAMILY_SHARE, _OWN_SHARE = 0.8, 0.6
 """Of the spread of ageing: what the room's baths have in common, and each for itself; their squares add up to 1."""
 REFERENCE_TIME, REFERENCE_F_NUMBER, REFERENCE_MAGNIFICATION = 10.0, 8.0, 8.0
 LEAST_BLUNDER = 0.15
-F_NUMBERS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -606,11 +605,9 @@ class Room:
         latent: Floats,
         exposure: Exposure,
         conditions: Conditions,
-        run_noise: Floats | float = 0.0,
     ) -> Floats:
-        """(..., 3) true densities for dye amounts (..., 3) and run noise (broadcast) [log10]."""
-        log_exposure = self.log_exposure_for_latent(film, latent, exposure, conditions) + run_noise
-        return self.density_at(log_exposure, conditions)[0]
+        """(..., 3) true densities for dye amounts (..., 3)."""
+        return self.density_at(self.log_exposure_for_latent(film, latent, exposure, conditions), conditions)[0]
 
     def run_covariance(self) -> Floats:
         """(3, 3) covariance of the run noise [log10 squared]."""

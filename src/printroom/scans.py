@@ -552,13 +552,6 @@ class Scanner:
         return negative, carrier
 
 
-def strip_pixels(
-    steps: int, *, patch_mm: tuple[float, float] = (16.0, 34.0), pixels_per_mm: float = 6.0
-) -> tuple[int, int]:
-    """(rows, columns) that a scene must have to lie across a strip of so many steps."""
-    return round(patch_mm[1] * pixels_per_mm), steps * round(patch_mm[0] * pixels_per_mm)
-
-
 def save_tiff(path: Path, scan: Scan) -> None:
     """The pixels as a plain 16-bit RGB TIFF."""
     tifffile.imwrite(path, scan.pixels, photometric="rgb")

@@ -92,7 +92,7 @@ def test_names_in_a_drawing_are_never_markup():
     nasty = '"><script>'
     for drawing in (
         cast_map(past=[PastPrint(yellow=0, magenta=0, number=nasty, lightness=nasty)]),
-        evening_line([LineLane(name=nasty, steps=(LineStep(name=nasty, start=0, end=90),))]),
+        evening_line([LineLane(name=nasty, steps=(LineStep(name=nasty, start=0, end=90),))], now=0, clock=str),
     ):
         assert "<script>" not in str(drawing)
         parsed(drawing)
@@ -107,7 +107,7 @@ def test_steps_stand_where_their_minutes_are_and_show_their_state_by_shape():
             LineStep(name="wash", start=40, end=60),
         ),
     )
-    boxes = list(parsed(evening_line([lane], now=30)).iter("rect"))
+    boxes = list(parsed(evening_line([lane], now=30, clock=str)).iter("rect"))
     assert [box.get("class") for box in boxes] == ["fill", "sheet", "axis"]
     assert boxes[2].get("stroke-dasharray")
     lefts = [float(box.get("x")) for box in boxes]

@@ -8,7 +8,7 @@ import tifffile
 
 from printroom.kinds import IDEAL
 from printroom.room import Room, settings_around
-from printroom.scans import CLEAN, WEDGE_DENSITIES, Faults, Leak, Scanner, save_tiff, scanner_channels, strip_pixels
+from printroom.scans import CLEAN, WEDGE_DENSITIES, Faults, Leak, Scanner, save_tiff, scanner_channels
 from printroom.scenes import harbour
 
 STEPS = (-0.3, -0.15, 0.0, 0.15, 0.3)
@@ -163,7 +163,7 @@ class TestPictures:
         assert truth["door"].lab[1] > 10, "a red door"
 
     def test_an_across_picture_strip_tells_only_patches_within_one_step(self, scanner, strip):
-        scene = harbour(*strip_pixels(5), seed=1)
+        scene = harbour(204, 480, seed=1)  # five steps of 16 by 34 mm, 6 pixels to the mm
         scan = scanner.strip(strip, scene=scene, faults=CLEAN)
         assert "step 3: grey card" in [patch.name for patch in scan.patches]
         assert worst_error(scan) < 0.002

@@ -57,7 +57,7 @@ def test_the_first_that_is_kept_and_measured_stays_the_aim(studio):
     assert held.evidence.aim_density("harbour 14", "gloss") == FIRST
     mark_kept(studio, first, kept=False)
     assert aim(studio) == SECOND
-    correct_trial(studio, second, version=1, readings={0: PatchReading(density=FIRST)})
+    add_reading(studio, second, PatchReading(density=FIRST))
     assert aim(studio) == FIRST
     mark_kept(studio, second, kept=False)
     assert aim(studio) == usual

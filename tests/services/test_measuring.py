@@ -18,8 +18,8 @@ from printlore.services.measuring import (
     latest_profile,
     profile_words,
     profiles,
-    watch_folder,
 )
+from printlore.services.scan_folders import watch_folder
 from printlore.services.strips import read_strip
 from printroom.room import Room
 from printroom.scans import scanner_channels

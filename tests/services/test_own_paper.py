@@ -13,13 +13,7 @@ from printlore import Exposed, Studio
 from printlore.core.paper.dyes import generic_paper
 from printlore.core.paper.gradient import density_gradient, generic_curves
 from printlore.errors import UnknownRecord
-from printlore.services.measuring import (
-    compare_and_keep,
-    compare_prints,
-    comparison_again,
-    own_paper,
-    paper_words,
-)
+from printlore.services.comparing import compare_and_keep, compare_prints, comparison_again, own_paper, paper_words
 from printroom.scans import Faults, Scanner
 from printroom.scenes import harbour
 

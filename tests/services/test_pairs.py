@@ -18,7 +18,7 @@ from printlore.services.entry import add_lot, add_paper
 from printlore.services.evidence import load_evidence
 from printlore.services.pairs import add_pair, bring_pair_back, learned, pairs, remove_pair, shift_words
 from printlore.services.strips import read_strip
-from printlore.services.trials import PatchEntry, TrialEntry, add_reading, correct_trial, log_trial
+from printlore.services.trials import PatchEntry, TrialEntry, add_reading, log_trial
 
 SETTING = Setting(pack=FilterPack(magenta=50, yellow=40), time=9)
 DRY = PatchReading(density=(0.70, 0.80, 0.75))
@@ -75,7 +75,7 @@ def test_another_papers_dry_down_does_not_count(paper):
 
 def test_a_pair_taken_back_no_longer_counts(paper):
     record = add_pair(paper, PairKind.DRY_DOWN, DRIES_BY)
-    assert [one.pair for one in pairs(paper, PairKind.DRY_DOWN)] == [DRIES_BY]
+    assert [one.pair for one in pairs(paper)] == [DRIES_BY]
     remove_pair(paper, record.id)
     assert [(one.id, one.removed) for one in pairs(paper)] == [(record.id, True)]
     with pytest.raises(Refused):
@@ -95,15 +95,6 @@ def test_a_pair_brought_back_corrects_as_if_it_had_never_been_away(paper):
     assert learned(paper, PairKind.DRY_DOWN) == before
     with pytest.raises(Refused, match=f"Pair {record.id} was not taken back"):
         bring_pair_back(paper, record.id)
-
-
-def test_a_wet_reading_is_refused_as_a_correction_too_or_corrected_itself(paper):
-    trial = logged(paper, DRY)
-    with pytest.raises(Refused, match="dries down was never measured"):
-        correct_trial(paper, trial.name, version=1, readings={0: WET})
-    add_pair(paper, PairKind.DRY_DOWN, DRIES_BY)
-    (reading,) = correct_trial(paper, trial.name, version=1, readings={0: WET}).patches[0].readings
-    assert (reading.wet, Flag.DRIED in reading.flags) == (False, True)
 
 
 def test_what_was_recorded_wet_before_counts_with_a_wider_error(paper):

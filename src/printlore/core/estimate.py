@@ -1,7 +1,6 @@
 """Estimate: the one form in which an answer carries its doubt."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -58,11 +57,7 @@ class Estimate:
                 f"An interval of probability {Figure(probability):g} cannot be; give one between 0 and 1."
             )
         if self.standard_error is None:
-            raise ValueOutOfRange("No standard error is known, so no interval: " + words_of(self.flags) + ".")
+            doubts = "; ".join(flag.words for flag in self.flags)
+            raise ValueOutOfRange(f"No standard error is known, so no interval: {doubts}.")
         half = NormalDist().inv_cdf(0.5 + probability / 2) * self.standard_error
         return self.value - half, self.value + half
-
-
-def words_of(flags: Sequence[Flag]) -> str:
-    """Flags as one readable line."""
-    return "; ".join(flag.words for flag in flags)

@@ -23,7 +23,7 @@ _EVENING = 19 / 24
 _SIZES = (("20x25", SHEET_20X25), ("13x18", 0.127 * 0.178), ("30x40", 0.305 * 0.406))
 
 
-def add_bath_history(db: Database, seed: int, *, now: datetime | None = None, prefix: str = "half-litre") -> str:
+def add_bath_history(db: Database, seed: int, *, now: datetime | None = None) -> str:
     """Invent two months of baths, up to a developer in use; returns its name.
 
     Parameters
@@ -32,8 +32,6 @@ def add_bath_history(db: Database, seed: int, *, now: datetime | None = None, pr
         The same seed and ``now`` give the same history.
     now : datetime
         Tonight; by default now.
-    prefix : str
-        Of the names of the developers, so that they do not meet those that the studio has.
     """
     rng = np.random.default_rng(seed)
     now = (now or datetime.now(UTC)).astimezone(UTC)
@@ -47,7 +45,7 @@ def add_bath_history(db: Database, seed: int, *, now: datetime | None = None, pr
     said = "Take it closed and labelled to the collection on the first Saturday of the month. (Invented.)"
     record_answer(db, "the district's waste office (invented)", "silver", said, at=start)
     fixer = mix_bath(
-        db, f"{prefix} bleach-fix", process, BLEACH_FIX_KIT, 1000.0, bottle=1000.0, at=start + timedelta(days=_EVENING)
+        db, "half-litre bleach-fix", process, BLEACH_FIX_KIT, 1000.0, bottle=1000.0, at=start + timedelta(days=_EVENING)
     )
     evenings = sorted(rng.choice(np.arange(1, 61), size=17, replace=False).tolist())
     number, bath, area, mixed_on = 0, "", 0.0, 0
@@ -59,7 +57,7 @@ def add_bath_history(db: Database, seed: int, *, now: datetime | None = None, pr
                 retire(db, bath, at=at, note="invented")
                 pour_waste(db, old, 0.42, "tired developer", holds="developer", bath=bath, at=at)
             number += 1
-            bath = f"{prefix} {number}"
+            bath = f"half-litre {number}"
             area, mixed_on, strength = 0.0, int(evening), 1.0
             mix_bath(db, bath, process, DEVELOPER_KIT, 500.0, bottle=520.0, at=at)
         elif area > 0.5:

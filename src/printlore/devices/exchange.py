@@ -225,7 +225,7 @@ def _spectrum(element: ElementTree.Element, spacing: ElementTree.Element | None,
     return {f"SPECTRAL_NM{start + step * k:g}": value for k, value in enumerate(values)}
 
 
-def write_cxf(table: MeasurementTable, *, creator: str = "Printlore", created: str = "") -> bytes:
+def write_cxf(table: MeasurementTable) -> bytes:
     """CxF text of a table's Lab, XYZ and spectra (D50, 2 degrees).
 
     Raises
@@ -253,7 +253,7 @@ def write_cxf(table: MeasurementTable, *, creator: str = "Printlore", created: s
     root = ElementTree.Element(f"{{{CXF_NAMESPACE}}}CxF")
     information = add(root, "FileInformation")
     known = dict(table.header) if table.kind == "CxF" else {}
-    about = {"Creator": creator, "CreationDate": created, "Description": table.says("DESCRIPTOR")} | known
+    about = {"Creator": "Printlore", "Description": table.says("DESCRIPTOR")} | known
     for key, value in about.items():
         if value:
             add(information, key, value)
@@ -420,7 +420,7 @@ def write_csv(table: MeasurementTable) -> bytes:
     return out.getvalue().encode()
 
 
-def read_measurements(data: bytes, *, name: str = "table", mapping: CsvMapping | None = None) -> MeasurementTable:
+def read_measurements(data: bytes, *, name: str = "table") -> MeasurementTable:
     """First table of a file of any of the three kinds, told apart by its content.
 
     Raises
@@ -433,4 +433,4 @@ def read_measurements(data: bytes, *, name: str = "table", mapping: CsvMapping |
         return read_cxf(data, name=name)
     if "BEGIN_DATA" in text or re.match(r"\s*(CGATS|ISO28178|IT8)", text):
         return read_cgats(data, name=name)[0]
-    return read_csv(data, mapping or guess_mapping(data, name=name), name=name)
+    return read_csv(data, guess_mapping(data, name=name), name=name)

@@ -1,4 +1,4 @@
-"""Parts of a kit as people type them: forms and options share these."""
+"""Parts of a kit, and the order in which they are poured, as people type them: forms and options share these."""
 
 from collections.abc import Iterable
 
@@ -30,3 +30,8 @@ def kit_parts(lines: Iterable[str]) -> tuple[Part, ...]:
         per_litre = typed.number(pieces[1], f"Part {pieces[0]}")
         read.append(Part(name=pieces[0], per_litre=per_litre, nature=Nature(nature)))
     return tuple(read)
+
+
+def poured_order(text: str) -> list[str] | None:
+    """What went in one after the other, from ``water, A, B, water``; None if nothing is said of it."""
+    return [piece.strip() for piece in text.split(",") if piece.strip()] or None

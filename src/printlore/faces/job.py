@@ -1,8 +1,8 @@
 """All that page and terminal say of a frame: advice in sentences, points of the map, lines of the bill."""
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from printlore.core.advice.advise import Advice, Seen
@@ -18,7 +18,7 @@ from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.rows import latest
 from printlore.records.trials import TrialRecord, TrialRow
-from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
+from printlore.services.advice import AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
 from printlore.services.entry import find_record, list_records
@@ -342,20 +342,6 @@ class Job:
         return " · ".join(name for name in names if not name.startswith("unnamed"))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Conditions:
-    """What the next print will be made with; empty: as in the studio's latest trial, whatever negative that was of."""
-
-    head: str = ""
-    lot: str = ""
-    bath: str = ""
-    magnification: float | None = None
-    sheet: Sheet | None = None
-    f_number: float | None = None
-    tolerance: str = TOLERANCES[0]
-    compare_with: str = ""
-
-
 def choices(db: Database) -> dict[str, list[str]]:
     """Names of the heads, lots and developers that a print can be made with, by word, in the order added."""
     return {
@@ -365,25 +351,23 @@ def choices(db: Database) -> dict[str, list[str]]:
     }
 
 
-def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
-    """Advice for a frame under today's conditions, or those chosen."""
-    chosen = chosen or Conditions()
+def job_of(db: Database, frame: Frame, chosen: AdviceRequest | None = None) -> Job:
+    """Advice for a frame under the conditions chosen; what is left open is as in the studio's latest trial,
+    whatever negative that was of.
+    """
+    chosen = chosen or AdviceRequest()
     if chosen.head:
         find_record(db, Head, chosen.head)
     with db.reading() as conn:
         last = latest(conn, TrialRow)
     report = advise(
         db,
-        AdviceRequest(
+        replace(
+            chosen,
             frame=frame.name,
             head=chosen.head or (last.head if last else None),
             lot=chosen.lot or (last.lot if last else None),
             bath=chosen.bath or (last.bath if last else None),
-            magnification=chosen.magnification,
-            sheet=chosen.sheet,
-            f_number=chosen.f_number,
-            tolerance=chosen.tolerance,
-            compare_with=chosen.compare_with or None,
         ),
     )
     tones = crossover(db, frame.name)
@@ -439,11 +423,3 @@ def _part_line(part: Part) -> BillLine:
         band=band,
         evidence=_PART_EVIDENCE.get(part.name, ""),
     )
-
-
-def trial_lines(trials: Sequence[TrialRecord]) -> list[tuple[str, str, str, str]]:
-    """Rows of the table of what was printed: name, made at, came out, when."""
-    return [
-        (trial.name, telling.made_words(trial), telling.outcome_words(trial), telling.when(trial.row.at))
-        for trial in trials
-    ]

@@ -1,6 +1,6 @@
 """Printlore from Python: one studio, in memory or in a folder, driven by plain calls.
 
-Signs, units and gauge are those of ``docs/architecture.md``: vectors are (red, green, blue), packs are cyan,
+Signs, units and gauge are those of ``docs/conventions.md``: vectors are (red, green, blue), packs are cyan,
 magenta, yellow in the head's own dial units, more log exposure is darker. ``docs/driver.md`` has an example
 that is run as a test.
 """

@@ -1,5 +1,6 @@
 """A trial told in a line: how it was made, and what came of it. The page and the terminal say the same."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
@@ -9,7 +10,7 @@ from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.baths import Run
 from printlore.records.baths_waste import DiaryEntry, WasteEntry
-from printlore.records.stock import Happened, StockLine
+from printlore.records.stock import Container, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
 
@@ -28,7 +29,7 @@ def patch_words(patch: PatchRecord) -> str:
     parts = []
     if patch.readings:
         reading = patch.readings[-1]
-        parts.append("reads " + " ".join(words.density(value) for value in reading.density))
+        parts.append(f"reads {words.densities(reading.density)}")
         if Flag.CLIPPED in reading.flags or any(reading.beyond):
             parts.append("clipped in part")
     if patch.judgements:
@@ -40,6 +41,16 @@ def patch_words(patch: PatchRecord) -> str:
 
 TAKEN_BACK = "taken back"
 """The mark of what is listed and does not count."""
+
+
+def taken_back(what: str) -> str:
+    """Of an entry, when it is taken back."""
+    return f"Taken back: {what}."
+
+
+def brought_back(what: str) -> str:
+    """Of an entry that was taken back, when it is brought back."""
+    return f"Brought back: {what}; it counts again."
 
 
 def entry_words(entry: Entry) -> str:
@@ -83,6 +94,16 @@ def booking_words(line: StockLine) -> str:
     return f"{size}, {line.happened.value}{_noted(line)}"
 
 
+def container_words(container: Container) -> str:
+    """Whether a bag or box keeps light out, as it is remembered."""
+    return f"{container.name} {'is remembered as unsafe' if container.unsafe else 'counts as light-tight again'}."
+
+
+def moved_words(name: str, ready: datetime | None) -> str:
+    """What to do with a roll or box that was moved, and will be warm by then if it was brought into the room."""
+    return f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
+
+
 def _noted(line: StockLine) -> str:
     return "".join(f"; {text}" for text in (line.trial, line.note) if text)
 
@@ -91,6 +112,11 @@ def outcome_words(trial: TrialRecord) -> str:
     """What came of a trial; of a strip, how many steps say something; first of all, whether it was taken back."""
     said = _outcome_words(trial)
     return f"{TAKEN_BACK}; {said}" if trial.taken_back else said
+
+
+def trial_lines(trials: Iterable[TrialRecord]) -> list[tuple[str, str, str, str]]:
+    """Rows of the table of what was printed: name, made at, came out, when."""
+    return [(trial.name, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials]
 
 
 def _outcome_words(trial: TrialRecord) -> str:

@@ -35,10 +35,10 @@ class InWork:
     order: float
 
 
-def in_work(db: Database, most: int = SHOWN) -> list[InWork]:
+def in_work(db: Database) -> list[InWork]:
     """The negatives printed or added last: first those with no print kept yet, in each half the newest trial first."""
     rows = []
-    for frame in frames_at_hand(db, most)[:most]:
+    for frame in frames_at_hand(db, SHOWN)[:SHOWN]:
         trials = frame_history(db, frame.name)
         last = trials[-1] if trials else None
         rows.append(

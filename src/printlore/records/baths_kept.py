@@ -7,8 +7,9 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
-from printlore.core.bath.kit import Kit, Nature, Part, Use
+from printlore.core.bath.kit import Kit, Part, Use
 from printlore.core.figure import Figure
+from printlore.core.plain import from_plain, to_plain
 from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, Mix, baths_kept_up
 from printlore.records.rows import Record, every
@@ -56,9 +57,7 @@ class KitRecord(Record):
         return {
             "name": self.name,
             "use": self.kit.use,
-            "parts": [
-                {"name": part.name, "per_litre": part.per_litre, "nature": part.nature.value} for part in self.kit.parts
-            ],
+            "parts": to_plain(self.kit.parts),
             "life_days": self.kit.life_days,
             "hazards": self.hazards,
             "safety_sheet_read": self.safety_sheet_read,
@@ -66,10 +65,7 @@ class KitRecord(Record):
 
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:
-        parts = tuple(
-            Part(name=part["name"], per_litre=part["per_litre"], nature=Nature(part["nature"]))
-            for part in values.pop("parts")
-        )
+        parts = tuple(from_plain(Part, part, where="A part of the kit") for part in values.pop("parts"))
         kit = Kit(name=values["name"], use=Use(values.pop("use")), parts=parts, life_days=values.pop("life_days"))
         return cls(**values, kit=kit)
 

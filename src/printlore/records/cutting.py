@@ -11,7 +11,7 @@ from printlore.core.cutting.plan import Plan, Sitting
 from printlore.core.cutting.procedure import Procedure
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.wanted import Trimmer
-from printlore.core.evening.plain import from_plain, to_plain
+from printlore.core.plain import from_plain, to_plain
 from printlore.records.rows import Record, every
 from printlore.records.tables import Moment, record_table, refers
 
@@ -33,9 +33,7 @@ class TrimmerRecord(Record):
     trimmer: Trimmer
 
     def columns(self) -> dict[str, Any]:
-        body = to_plain(self.trimmer)
-        body["longest_stop"] = None if body["longest_stop"] == float("inf") else body["longest_stop"]
-        return {"name": self.name, "body": body}
+        return {"name": self.name, "body": to_plain(self.trimmer)}
 
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:
@@ -128,7 +126,6 @@ class SittingRecord(Record):
     @classmethod
     def from_columns(cls, values: dict[str, Any]) -> Self:
         body = values.pop("body")
-        values["booked"] = bool(values["booked"])
         return cls(**values, procedure=from_plain(Procedure, body, where="procedure"))
 
 

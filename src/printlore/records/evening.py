@@ -7,9 +7,9 @@ from typing import Any, ClassVar, Self
 import sqlalchemy as sa
 
 from printlore.core.evening.events import KINDS, Event, What
-from printlore.core.evening.plain import from_plain, to_plain
 from printlore.core.evening.process import Sequence
 from printlore.core.evening.voice import Voice
+from printlore.core.plain import from_plain, to_plain
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, metadata, record_table, refers
 

@@ -5,10 +5,9 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
-from printlore.core.flags import Flag
-from printlore.core.measure.characterise import DensityMap, Form, ResidualReport, ScannerProfile
+from printlore.core.measure.characterise import ScannerProfile
 from printlore.core.measure.pairs import Pair, PairKind
-from printlore.core.measure.scanner import Material, ScannerCurves, ToneCurve
+from printlore.core.plain import from_plain
 from printlore.records.rows import Record
 from printlore.records.tables import record_table, refers
 
@@ -36,7 +35,7 @@ class ProfileRecord(Record):
 
     def profile(self) -> ScannerProfile:
         """The profile as the reading of patches takes it."""
-        return _profile(self.document)
+        return from_plain(ScannerProfile, self.document, where="The scanner profile")
 
 
 _pairs = record_table(
@@ -148,53 +147,3 @@ class WatchedFolder(Record):
     word: ClassVar = "watched folder"
 
     path: str
-
-
-def _triples(rows: list[list[float]]) -> tuple[tuple[float, ...], ...]:
-    return tuple(tuple(row) for row in rows)
-
-
-def _curve(document: dict[str, Any]) -> ToneCurve:
-    low, high = document["span"]
-    return ToneCurve(
-        gain=document["gain"],
-        flare=document["flare"],
-        exponent=document["exponent"],
-        bends=tuple(document["bends"]),
-        span=(low, high),
-        covariance=_triples(document["covariance"]),
-        residual=document["residual"],
-    )
-
-
-def _profile(document: dict[str, Any]) -> ScannerProfile:
-    curves, report, to_status_a = document["curves"], document["report"], document["to_status_a"]
-    red, green, blue = (_curve(curve) for curve in curves["curves"])
-    error: list[float] = [] if to_status_a is None else to_status_a["error"]
-    return ScannerProfile(
-        scanner=document["scanner"],
-        made=document["made"],
-        version=document["version"],
-        curves=ScannerCurves(
-            curves=(red, green, blue),
-            steps=tuple(curves["steps"]),
-            left_out=tuple(curves["left_out"]),
-            residuals=tuple((r, g, b) for r, g, b in curves["residuals"]),
-            flags=tuple(Flag(flag) for flag in curves["flags"]),
-        ),
-        form=Form(document["form"]),
-        degree=document["degree"],
-        matrix=_triples(document["matrix"]),
-        report=None
-        if report is None
-        else ResidualReport(**{**report, "by_patch": tuple((name, value) for name, value in report["by_patch"])}),
-        to_status_a=None
-        if to_status_a is None
-        else DensityMap(
-            degree=to_status_a["degree"],
-            coefficients=_triples(to_status_a["coefficients"]),
-            error=(error[0], error[1], error[2]),
-        ),
-        material=Material(document["material"]),
-        flags=tuple(Flag(flag) for flag in document["flags"]),
-    )

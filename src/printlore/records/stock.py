@@ -82,10 +82,6 @@ class Container(Record):
         if self.kind not in ("bag", "box", "drum"):
             raise ValueOutOfRange(f'Container "{self.name}" is a {self.kind}; it must be a bag, box or drum.')
 
-    @classmethod
-    def from_columns(cls, values: dict[str, Any]) -> Self:
-        return cls(**(values | {"unsafe": bool(values["unsafe"])}))
-
 
 _rolls = record_table(
     "rolls",
@@ -213,10 +209,6 @@ class BoxRecord(Record):
     def __post_init__(self) -> None:
         _above_zero(f'Box "{self.name}": side', self.along, "mm")
         _above_zero(f'Box "{self.name}": side', self.across, "mm")
-
-    @classmethod
-    def from_columns(cls, values: dict[str, Any]) -> Self:
-        return cls(**(values | {"strips": bool(values["strips"])}))
 
 
 class Happened(StrEnum):

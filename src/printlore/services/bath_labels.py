@@ -11,13 +11,13 @@ from printlore.core.calendar import day
 from printlore.core.figure import Figure
 from printlore.devices.paper_pages import typeset
 from printlore.errors import ValueOutOfRange
-from printlore.records.baths import Bath, Mix
+from printlore.records.baths import Bath
 from printlore.records.baths_kept import Concentrate, KitRecord
 from printlore.records.baths_waste import HOLDS, WasteContainer
 from printlore.records.database import Database
-from printlore.records.rows import every, find
+from printlore.records.rows import find
 from printlore.services.bath_report import baths_in_use
-from printlore.services.baths import concentrates_left
+from printlore.services.baths import concentrates_left, kit_of, use_of
 from printlore.services.waste import waste_report
 
 _TEMPLATE = Path(__file__).with_name("bath_labels.typ")
@@ -73,10 +73,8 @@ def labels(
     with db.reading() as conn:
         for name in baths:
             bath = find(conn, Bath, name)
-            mixes = every(conn, Mix, bath=bath.name)
-            mix = mixes[-1] if mixes else None
-            kit = find(conn, KitRecord, mix.kit) if mix and mix.kit else None
-            use = kit.kit.use if kit else Use.DEVELOPER
+            kit = kit_of(conn, bath.name)
+            use = use_of(kit)
             lines = [f"mixed {day(bath.mixed_at)}", f"{bath.volume or 0:.0f} mL" if bath.volume else ""]
             if kit:
                 lines.append(f"kit: {kit.name}")

@@ -35,6 +35,7 @@ from printlore.records.database import Database
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs, settled
 from printlore.records.trials import TrialRow
+from printlore.services.baths import kit_of
 from printlore.services.control import ControlReport, control_readings
 from printlore.services.memory import current_memory
 
@@ -135,11 +136,6 @@ def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[flo
     return tuple(told.tolist()), tuple(np.sqrt(evidence).tolist())
 
 
-def _kit_of(conn: sa.Connection, bath: str) -> KitRecord | None:
-    mixes = every(conn, Mix, bath=bath)
-    return find(conn, KitRecord, mixes[-1].kit) if mixes and mixes[-1].kit else None
-
-
 def _belief(
     conn: sa.Connection, bath: str, day: float, memory: Memory | None
 ) -> tuple[Belief, tuple[ControlReading, ...], tuple[float, ...]]:
@@ -202,7 +198,7 @@ def bath_report(
     memory = current_memory(db) if with_memory and _has_trials(db) else None
     with db.reading() as conn:
         record = find(conn, Bath, bath)
-        kit = _kit_of(conn, bath)
+        kit = kit_of(conn, bath)
         kept = _counted(conn, bath, ledger_of(conn, bath))
         moment = (at or datetime.now(UTC)).astimezone(UTC)
         last = kept.ledger.events[-1].day if kept.ledger.events else kept.ledger.day
@@ -268,8 +264,6 @@ def steady_plan(
     *,
     size: tuple[str, float] = USUAL_SIZES[0],
     strength: float = 1.0,
-    at_most: float = 0.05,
-    volume: float | None = None,
 ) -> tuple[Steady | None, tuple[Steady, ...]]:
     """The least top-up for each load that holds a bath steady, and all that were tried.
 
@@ -285,7 +279,7 @@ def steady_plan(
             raise Refused(f'"{bath}" is retired; plan the top-up of a bath in use.')
         belief, _, _ = _belief(conn, bath, math.inf, None)
     work = work_for(*size)
-    return plan_steady(belief, volume or kept.ledger.volume, work, _rng(record), at_most=at_most, strength=strength)
+    return plan_steady(belief, kept.ledger.volume, work, _rng(record), strength=strength)
 
 
 def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:
@@ -298,7 +292,7 @@ def baths_in_use(db: Database) -> list[tuple[Bath, Content, KitRecord | None]]:
             day = max(kept.day(datetime.now(UTC)), last)
             content = content_at(kept.ledger, day, strict=False)
             if not content.retired:
-                found.append((bath, content, _kit_of(conn, bath.name)))
+                found.append((bath, content, kit_of(conn, bath.name)))
     return found
 
 

@@ -10,7 +10,6 @@ import sqlalchemy as sa
 
 from printlore.core.bath.balance import followed_by
 from printlore.core.bath.kit import Kit, Part, Use, check_order
-from printlore.core.bath.measure import USUAL_MEASURES, Measure
 from printlore.core.bath.mixing import (
     ErrorEffect,
     Step,
@@ -102,10 +101,10 @@ def _left(conn: sa.Connection, kit: str | None = None) -> list[Left]:
     return [Left(concentrate=one, left=one.volume - drawn.get(one.name, 0.0)) for one in bottles]
 
 
-def concentrates_left(db: Database, kit: str | None = None) -> list[Left]:
+def concentrates_left(db: Database) -> list[Left]:
     """Opened concentrates and what is left in each."""
     with db.reading() as conn:
-        return _left(conn, kit)
+        return _left(conn)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +145,6 @@ def plan_mixing(
     *,
     bottle: float | None = None,
     hardness: float | None = None,
-    measures: Sequence[Measure] = USUAL_MEASURES,
 ) -> MixingPlan:
     """What to pour, in which order, with which vessel, how exact it will be and what it costs.
 
@@ -175,7 +173,7 @@ def plan_mixing(
     return MixingPlan(
         kit=record,
         volume=volume,
-        steps=mixing_steps(record.kit, volume, bottle=bottle, measures=measures),
+        steps=mixing_steps(record.kit, volume, bottle=bottle),
         one_too_much={name: effect_of_error(record.kit, name, 1.0, volume) for name in parts},
         water=water_advice(hardness),
         cost=cost_per_litre(record.kit, prices) if set(prices) >= set(parts) else None,
@@ -216,7 +214,6 @@ def mix_bath(
     no_air: bool = False,
     strength: float = 1.0,
     poured: Sequence[str] | None = None,
-    note: str = "",
     new_process: bool = False,
 ) -> Bath:
     """Record a mixed bath and take its concentrates off the opened bottles.
@@ -255,7 +252,7 @@ def mix_bath(
             drawn = _draw(conn, known, volume, strength)
         if new_process:
             add(conn, Process(name=process))
-        bath = add(conn, Bath(name=name, process=process, mixed_at=at, volume=volume, note=note))
+        bath = add(conn, Bath(name=name, process=process, mixed_at=at, volume=volume))
         mix = Mix(
             bath=bath.name,
             kit=kit,
@@ -352,9 +349,9 @@ def _log_event(
             event = (Bled if kind == "bleed" else Gauged)(day=day, volume=volume or 0.0)
         _check_follows(conn, bath, at, event)
         drawn: dict[str, float] = {}
-        mixes = every(conn, Mix, bath=bath)
-        if kind == "top up" and mixes and mixes[-1].kit is not None and volume:
-            drawn = _draw(conn, find(conn, KitRecord, mixes[-1].kit).kit, volume, strength or 0.0)
+        kit = kit_of(conn, bath)
+        if kind == "top up" and kit is not None and volume:
+            drawn = _draw(conn, kit.kit, volume, strength or 0.0)
         row = BathEvent(
             bath=bath, at=at, kind=kind, volume=volume, bled=bled, strength=strength, drawn=drawn, note=note
         )
@@ -415,9 +412,20 @@ def care_for(use: Use) -> tuple[str, ...]:
     return (*CARE[use], *CARE_ALWAYS)
 
 
+def kit_of(conn: sa.Connection, bath: str) -> KitRecord | None:
+    """The kit that a bath was mixed from, if that is recorded."""
+    mixes = every(conn, Mix, bath=bath)
+    return find(conn, KitRecord, mixes[-1].kit) if mixes and mixes[-1].kit else None
+
+
+def use_of(kit: KitRecord | None) -> Use:
+    """What a bath of this kit is for; one of no known kit is taken for a developer."""
+    return kit.kit.use if kit else Use.DEVELOPER
+
+
 def care_at_hand(kit: KitRecord | None) -> tuple[str, ...]:
-    """Cautions for whoever handles a bath of this kit; one of no known kit is taken for a developer."""
-    return CARE[kit.kit.use if kit else Use.DEVELOPER]
+    """Cautions for whoever handles a bath of this kit."""
+    return CARE[use_of(kit)]
 
 
 def mark_safety_sheet_read(db: Database, kit: str) -> KitRecord:

@@ -103,7 +103,6 @@ def plan_paper(
     boxes: Sequence[str] = (),
     settings_per_sitting: int | None = SETTINGS_PER_SITTING,
     seconds: float = 10.0,
-    gap: float = 0.0,
     report: Report | None = None,
     stop: Stop | None = None,
 ) -> Plan:
@@ -115,7 +114,6 @@ def plan_paper(
         trimmer,
         settings_per_sitting=settings_per_sitting,
         seconds=seconds,
-        gap=gap,
         report=report,
         stop=stop,
     )

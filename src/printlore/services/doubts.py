@@ -7,11 +7,12 @@ import sqlalchemy as sa
 
 from printlore.core.light.setting import Setting
 from printlore.core.memory.slips import Suspect, suspects
-from printlore.errors import Refused, UnknownRecord
+from printlore.errors import Refused
 from printlore.records.database import Database
-from printlore.records.rows import add, correct, every, find
+from printlore.records.rows import add, every, find
 from printlore.records.trials import MadeAsLogged, TrialRecord, TrialRow, with_patches
 from printlore.services.memory import current_memory
+from printlore.services.trials import correct_trial, exposure_at, find_trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,21 +74,18 @@ def it_was_a_slip(
     ChangedMeanwhile
         If the trial was changed since the question was asked.
     """
-    with db.transaction() as conn:
-        record = _record(conn, trial, patch)
-        exposure = record.patches[patch].exposure
-        really = replace(as_if, burns=exposure.setting.burns)
-        # a correction of the trial itself, so that two answers do not overwrite each other
-        row = correct(conn, replace(record.row, version=record.version if version is None else version))
-        correct(conn, replace(exposure, setting=really))
-        return with_patches(conn, [row])[0]
+    with db.transaction():
+        record = find_trial(db, trial)
+        really = replace(as_if, burns=exposure_at(record, patch).setting.burns)
+        seen = record.version if version is None else version
+        return correct_trial(db, trial, version=seen, settings={patch: really})
 
 
 def it_was_made_as_logged(db: Database, trial: str, *, patch: int = 0) -> TrialRecord:
     """No, it is right: it is not asked about again. The memory goes on weighing it by how well it agrees."""
     with db.transaction() as conn:
-        record = _record(conn, trial, patch)
-        exposure = record.patches[patch].exposure
+        record = find_trial(db, trial)
+        exposure = exposure_at(record, patch)
         if not every(conn, MadeAsLogged, exposure_id=exposure.id):
             add(conn, MadeAsLogged(exposure_id=exposure.id, at=datetime.now(UTC)))
         return record
@@ -111,10 +109,3 @@ def answer_doubt(db: Database, trial: str, *, slip: bool, patch: int = 0) -> Tri
                 raise Refused(f"No usual slip explains {trial}: {doubt.suspect.words}. Take it out if it was spoiled.")
             return it_was_a_slip(db, trial, doubt.suspect.as_if, patch=patch, version=doubt.version)
     raise Refused(f"{trial} is not doubted: it agrees with what else is known, or was answered for.")
-
-
-def _record(conn: sa.Connection, trial: str, patch: int) -> TrialRecord:
-    record = with_patches(conn, [find(conn, TrialRow, trial)])[0]
-    if not 0 <= patch < len(record.patches):
-        raise UnknownRecord(f'Trial "{trial}" has {len(record.patches)} patches, counted from 0; there is no {patch}.')
-    return record

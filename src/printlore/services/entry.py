@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from printlore.core.memory.evidence import BathState, NegativeReading
-from printlore.errors import Refused, ValueOutOfRange
+from printlore.errors import ValueOutOfRange
 from printlore.records.baths import Bath, DeclaredBathState, Process
 from printlore.records.database import Database
 from printlore.records.light import Head, Lens
@@ -18,7 +18,7 @@ from printlore.records.negatives import (
     search_frames,
 )
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import Record, add, bring_back, clean_name, correct, every, every_ever, find, remove
+from printlore.records.rows import Record, add, correct, every, find, remove
 from printlore.records.scans import Scan, path_of
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances, settle, settled
 from printlore.services.aims import must_be_shown
@@ -57,26 +57,6 @@ def remove_record(db: Database, record: Record) -> None:
     """Take a record out of sight. Its rows stay, and what names it keeps it. Raises ChangedMeanwhile."""
     with db.transaction() as conn:
         remove(conn, record)
-
-
-def bring_record_back(db: Database, kind: type[R], name: str) -> R:
-    """Let a record that was taken out of sight be seen again, as it stood.
-
-    Raises
-    ------
-    Refused
-        If it is in sight.
-    UnknownRecord
-        If there never was one of this name.
-    """
-    with db.transaction() as conn:
-        for record in every_ever(conn, kind, **{kind.naming: clean_name(kind.word, name)}):
-            if not record.removed:
-                raise Refused(
-                    f'The {kind.word} "{name}" was not taken back: it counts. There is nothing to bring back.'
-                )
-            return bring_back(conn, record)
-        return find(conn, kind, name)
 
 
 def find_record(db: Database, kind: type[R], name: str) -> R:

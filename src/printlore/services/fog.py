@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -22,10 +21,11 @@ from printlore.core.measure.fog import (
     read_fog,
     sheet_blocks,
 )
-from printlore.core.measure.leak import LeakLight
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import ScannerCurves
-from printlore.core.measure.strip import find_paper, read_wedge, wedge_boxes
+from printlore.core.measure.strip import find_paper
+from printlore.core.measure.wedge import read_wedge, wedge_boxes
+from printlore.core.plain import from_plain, to_plain
 from printlore.devices.scans import read_scan
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.records.database import Database
@@ -147,12 +147,11 @@ def log_blank(
     wedge_ends: tuple[Box, Box] | None = None,
     from_box: str | None = None,
     from_roll: str | None = None,
-    container: str | None = None,
     at: datetime | None = None,
 ) -> FogReport:
     """Read a blank of a lot, keep its scan and what it told.
 
-    The bag or box is that of the named roll or box of sheets unless given. D-min is compared with the lightest
+    The bag or box is that of the named roll or box of sheets. D-min is compared with the lightest
     this lot has shown.
     """
     at = at or datetime.now(UTC)
@@ -160,41 +159,23 @@ def log_blank(
     known = lightest_base(db, lot)
     reading = read_blank(content, size=size, box=box, wedge=wedge, wedge_ends=wedge_ends, known_base=known)
     kept = keep_scan(db, content, media_type="image/tiff", original_name=scan.name if isinstance(scan, Path) else "")
-    return log_reading(
-        db, lot, reading, at=at, scan=kept.sha256, from_box=from_box, from_roll=from_roll, container=container
-    )
-
-
-def log_reading(
-    db: Database,
-    lot: str,
-    reading: FogReading,
-    *,
-    at: datetime | None = None,
-    scan: str = "",
-    from_box: str | None = None,
-    from_roll: str | None = None,
-    container: str | None = None,
-) -> FogReport:
-    """Record a reading of a blank."""
     with db.transaction() as conn:
         find(conn, Lot, lot)
-        if container is None and from_box:
-            container = find(conn, BoxRecord, from_box).container
+        container = find(conn, BoxRecord, from_box).container if from_box else None
         if container is None and from_roll:
             container = find(conn, RollRecord, from_roll).container
         record = add(
             conn,
             FogRecord(
                 lot=lot,
-                at=at or datetime.now(UTC),
+                at=at,
                 box=from_box,
                 roll=from_roll,
                 container=container,
-                scan=scan,
+                scan=kept.sha256,
                 base=reading.base,
                 verdict=reading.verdict.value,
-                places=tuple(_plain(fog) for fog in reading.fog),
+                places=tuple(to_plain(fog) for fog in reading.fog),
                 over_base=_coarse(reading),
                 words=reading.words,
             ),
@@ -209,29 +190,6 @@ def _coarse(reading: FogReading) -> tuple[list[list[float]], ...]:
     cut = reading.over_base[: rows * step, : columns * step]
     means = cut.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))
     return tuple(means.round(4).tolist())
-
-
-def _plain(fog: FogAt) -> dict[str, Any]:
-    return {
-        "where": fog.where,
-        "peak": list(fog.peak),
-        "standard_error": fog.standard_error,
-        "light": fog.light.value,
-        "or_light": None if fog.or_light is None else fog.or_light.value,
-        "depth": fog.depth,
-    }
-
-
-def _fog_at(plain: dict[str, Any]) -> FogAt:
-    red, green, blue = plain["peak"]
-    return FogAt(
-        where=plain["where"],
-        peak=(red, green, blue),
-        standard_error=plain["standard_error"],
-        light=LeakLight(plain["light"]),
-        or_light=None if plain["or_light"] is None else LeakLight(plain["or_light"]),
-        depth=plain["depth"],
-    )
 
 
 def _report(db: Database, record: FogRecord, reading: FogReading | None = None) -> FogReport:
@@ -262,8 +220,7 @@ def _as_reading(record: FogRecord) -> FogReading:
         base=record.base,
         over_known=None,
         over_base=np.zeros((0, 0, 3)),
-        block=1.0,
-        fog=tuple(_fog_at(place) for place in record.places),
+        fog=tuple(from_plain(FogAt, place, where="A place of fog") for place in record.places),
         verdict=Verdict(record.verdict),
         trim={},
     )

@@ -1,70 +1,31 @@
-"""Characterise a scanner, catch its drift, compare prints, read negatives and instruments, watch a folder."""
+"""Characterise a scanner, catch its drift, and read what an instrument measured."""
 
 import dataclasses
-import hashlib
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
-from enum import Enum
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import sqlalchemy as sa
 
 from printlore.core.colour.lab import lab_from_xyz, xyz_from_lab
 from printlore.core.colour.spectra import status_a_density, xyz_from_reflectance
 from printlore.core.figure import Figure
 from printlore.core.flags import Flag
-from printlore.core.measure.characterise import (
-    DriftCheck,
-    ScannerProfile,
-    characterise,
-    drift_check,
-)
+from printlore.core.measure.characterise import DriftCheck, ScannerProfile, characterise, drift_check
 from printlore.core.measure.chart import Corners, chart_boxes
-from printlore.core.measure.compare import CURVE_DOUBT, Comparison, OwnPaper, compare
-from printlore.core.measure.evenness import Evenness, level_from_blank
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.core.measure.patches import read_light
 from printlore.core.measure.scan import Floats
 from printlore.core.measure.scanner import Material, ScannerCurves, Wedge, calibrate
-from printlore.core.measure.strip import WedgeReport, find_paper, read_wedge
-from printlore.core.memory.model import curves_of, gradient_places
-from printlore.core.paper.layers import LayerCurves
-from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements, write_csv
-from printlore.devices.scans import read_scan
-from printlore.errors import PrintloreError, UnknownRecord, UnreadableFile, ValueOutOfRange
-from printlore.files import append_to_file
+from printlore.core.measure.wedge import read_wedge
+from printlore.core.plain import from_plain, to_plain
+from printlore.devices.exchange import CsvMapping, guess_mapping, read_csv, read_measurements
+from printlore.errors import UnknownRecord, UnreadableFile, ValueOutOfRange
 from printlore.records.database import Database
-from printlore.records.measuring import ComparisonRecord, MappingRecord, ProfileRecord, WatchedFolder
-from printlore.records.negatives import Frame, NegativeReadingRecord
+from printlore.records.measuring import MappingRecord, ProfileRecord
 from printlore.records.rows import add, correct, every
-from printlore.records.scans import Scan as ScanRecord
-from printlore.records.stock import FogRecord
-from printlore.records.trials import PatchReading
-from printlore.services.entry import keep_scan
-from printlore.services.memory import current_memory
-from printlore.services.strips import Densities, Source, opened, read_strip, wedge_from
+from printlore.services.strips import Densities, Source, opened, wedge_from
 
 _NEUTRAL_CHROMA = 4.0
-_PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
-
-
-def _document(value: Any) -> Any:
-    """A value as JSON keeps it; numbers that are not finite become null."""
-    if isinstance(value, Enum):
-        return value.value
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _document(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    if isinstance(value, list | tuple):
-        return [_document(item) for item in value]
-    if isinstance(value, float) and not np.isfinite(value):
-        return None
-    return value
-
-
-# --- profiles ----------------------------------------------------------------------------------
 
 
 def profiles(db: Database) -> tuple[ProfileRecord, ...]:
@@ -88,9 +49,7 @@ def latest_profile(db: Database, scanner: str = "") -> ProfileRecord:
     return known[-1]
 
 
-def characterise_by_wedge(
-    db: Database, scanner: str, scan: Source, wedge: Densities, *, made: str = "", evenness: Evenness | None = None
-) -> ProfileRecord:
+def characterise_by_wedge(db: Database, scanner: str, scan: Source, wedge: Densities) -> ProfileRecord:
     """Keep a scanner's curves from one scanned wedge, as its next profile.
 
     Raises
@@ -98,11 +57,11 @@ def characterise_by_wedge(
     UnreadableFile, ValueOutOfRange
         If the scan cannot be used or no wedge is found in it.
     """
-    report = read_wedge(opened(scan), wedge_from(wedge), evenness=evenness)
+    report = read_wedge(opened(scan), wedge_from(wedge))
     number = _next_number(db, scanner)
     profile = ScannerProfile(
         scanner=scanner,
-        made=made or date.today().isoformat(),
+        made=date.today().isoformat(),
         version=number,
         curves=report.curves,
         material=report.material,
@@ -231,7 +190,7 @@ def _keep_profile(db: Database, profile: ScannerProfile) -> ProfileRecord:
         return add(
             conn,
             ProfileRecord(
-                scanner=profile.scanner, made=profile.made, number=profile.version, document=_document(profile)
+                scanner=profile.scanner, made=profile.made, number=profile.version, document=to_plain(profile)
             ),
         )
 
@@ -265,166 +224,6 @@ def check_drift(db: Database, scan: Source, wedge: Densities, *, scanner: str = 
     return drift_check(profile, np.array(light)[keep], known.as_array()[keep])
 
 
-# --- side by side ------------------------------------------------------------------------------
-
-
-def own_paper(db: Database, name: str) -> OwnPaper:
-    """A paper of the studio as its prints have shown it; if there are none, as it is usually believed to be.
-
-    Raises
-    ------
-    UnknownRecord
-        If there is no such paper.
-    """
-    memory = current_memory(db)
-    papers = memory.columns.names.papers
-    if name not in papers:
-        known = ", ".join(papers) or "none"
-        raise UnknownRecord(f'There is no paper "{name}" in this studio; it has: {known}.')
-    place = papers.index(name)
-    gradient = gradient_places(memory.layout)[place] + np.arange(3)
-    variance = np.diag(memory.elimination.factor.covariance_general)[gradient]
-    return OwnPaper(
-        name=name,
-        curves=curves_of(memory.layout, memory.state.general, place),
-        doubt=float(np.sqrt(variance.mean() + CURVE_DOUBT**2)),
-    )
-
-
-def paper_words(result: Comparison) -> str:
-    """By whose gradient exposures were reckoned, and how well it is known."""
-    known = f"{100 * result.gradient_doubt:.0f} %"
-    if result.paper:
-        return f"Exposures are reckoned by {result.paper}, whose gradient is known to {known} so far."
-    return f"Exposures are reckoned by a generic paper, whose gradient may be {known} off: say which paper it is."
-
-
-def compare_prints(
-    first: Source,
-    second: Source,
-    wedge: Densities,
-    *,
-    profile: ScannerProfile | None = None,
-    blank: Source | None = None,
-    names: tuple[str, str] = ("", ""),
-    paper: OwnPaper | None = None,
-) -> Comparison:
-    """Compare two prints of one picture; a wedge lies in the first scan at least.
-
-    Raises
-    ------
-    UnreadableFile, ValueOutOfRange
-        If a scan cannot be used, no wedge is found, or the two do not show the same picture.
-    """
-    one, two = opened(first, names[0]), opened(second, names[1])
-    known = wedge_from(wedge)
-    evenness = None if blank is None else level_from_blank(opened(blank, "blank sheet"))
-    report = read_wedge(one, known, evenness=evenness)
-    try:
-        other: WedgeReport = read_wedge(two, known, evenness=evenness)
-    except ValueOutOfRange:
-        other = report  # the scanner was left alone, so the first wedge speaks for both
-    return compare(
-        one,
-        two,
-        (report.curves, other.curves),
-        within=find_paper(one, report.boxes),
-        profile=profile,
-        paper=paper,
-    )
-
-
-def compare_and_keep(
-    db: Database, first: bytes, second: bytes, wedge: Densities, *, names: tuple[str, str], paper: str = ""
-) -> tuple[ComparisonRecord, Comparison]:
-    """Compare two scans of prints on a paper and keep both and the verdict, so that the picture can be made again.
-
-    Raises
-    ------
-    UnreadableFile, ValueOutOfRange
-        As ``compare_prints``; the scans are kept all the same.
-    """
-    known = wedge_from(wedge)
-    kept = [
-        keep_scan(db, content, media_type="application/octet-stream", original_name=name).sha256
-        for content, name in zip((first, second), names, strict=True)
-    ]
-    own = own_paper(db, paper) if paper else None
-    result = compare_prints(first, second, known, names=names, paper=own)
-    return log_comparison(db, result, names, scans=kept, wedge=known, paper=own), result
-
-
-def comparison_again(db: Database, number: int) -> tuple[ComparisonRecord, Comparison]:
-    """A kept comparison, made again from its scans.
-
-    Raises
-    ------
-    UnknownRecord
-        If there is none of that number, or its scans were not kept.
-    """
-    record = next((one for one in comparisons(db) if one.id == number), None)
-    if record is None or not record.document.get("scans"):
-        raise UnknownRecord(f"No comparison with the number {number} has its scans kept; list them first.")
-    wedge = Wedge(densities=tuple((r, g, b) for r, g, b in record.document["wedge"]))
-    first, second = (db.scans.get(sha256) for sha256 in record.document["scans"])
-    # by the paper as it was known then: what was said is shown again
-    kept = record.document.get("paper")
-    paper = kept and OwnPaper(
-        name=kept["name"],
-        curves=LayerCurves(aim=np.array(kept["aim"]), theta=np.array(kept["theta"])),
-        doubt=kept["doubt"],
-    )
-    return record, compare_prints(first, second, wedge, names=(record.first, record.second), paper=paper)
-
-
-def log_comparison(
-    db: Database,
-    result: Comparison,
-    names: tuple[str, str],
-    *,
-    scans: Sequence[str] = (),
-    wedge: Wedge | None = None,
-    paper: OwnPaper | None = None,
-) -> ComparisonRecord:
-    """Keep what a comparison said, and the paper as it was known."""
-    document = {
-        "scans": list(scans),
-        "wedge": [] if wedge is None else _document(wedge.densities),
-        "paper": paper
-        and {
-            "name": paper.name,
-            "aim": paper.curves.aim.tolist(),
-            "theta": paper.curves.theta.tolist(),
-            "doubt": paper.doubt,
-        },
-        "overall": _document(result.overall),
-        "by_tone": _document(result.by_tone),
-        "crossover": result.crossover,
-        "crossover_error": result.crossover_error,
-        "delta_e_median": result.delta_e_median,
-        "delta_e_95": result.delta_e_95,
-        "histogram": _document(result.histogram),
-        "defects": _document(result.defects),
-        "flags": _document(result.flags),
-    }
-    with db.transaction() as conn:
-        return add(
-            conn,
-            ComparisonRecord(
-                first=names[0], second=names[1], likeness=result.likeness.value, words=result.words, document=document
-            ),
-        )
-
-
-def comparisons(db: Database) -> tuple[ComparisonRecord, ...]:
-    """All comparisons kept, oldest first."""
-    with db.reading() as conn:
-        return tuple(every(conn, ComparisonRecord))
-
-
-# --- instruments -------------------------------------------------------------------------------
-
-
 def import_measurements(db: Database, data: bytes, *, name: str, mapping: CsvMapping | None = None) -> MeasurementTable:
     """Table of a file by an instrument; the mapping of a CSV file is remembered for the next with its headings.
 
@@ -442,200 +241,13 @@ def import_measurements(db: Database, data: bytes, *, name: str, mapping: CsvMap
             (record for record in every(conn, MappingRecord) if record.name == " ".join(headings.split())), None
         )
     if mapping is None and known is not None:
-        mapping = CsvMapping(
-            delimiter=known.document["delimiter"],
-            decimal=known.document["decimal"],
-            columns=tuple((field, column) for field, column in known.document["columns"]),
-        )
+        mapping = from_plain(CsvMapping, known.document, where="What is known of such a file")
     mapping = mapping or guess_mapping(data, name=name)
     table = read_csv(data, mapping, name=name)
-    document = _document(mapping)
+    document = to_plain(mapping)
     with db.transaction() as conn:
         if known is None:
             add(conn, MappingRecord(name=headings, document=document))
         elif known.document != document:
             correct(conn, dataclasses.replace(known, document=document))
     return table
-
-
-# --- batches and the watched folder ------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BatchLine:
-    """One file of a batch: densities of its steps, or what was wrong."""
-
-    file: str
-    sha256: str
-    step: int
-    density: tuple[float, float, float] | None
-    standard_error: tuple[float, float, float] | None
-    doubts: str
-    problem: str = ""
-
-
-_BATCH_FIELDS = (
-    "file",
-    "sha256",
-    "step",
-    "D_RED",
-    "D_GREEN",
-    "D_BLUE",
-    "SE_RED",
-    "SE_GREEN",
-    "SE_BLUE",
-    "doubts",
-    "problem",
-)
-
-
-def pictures_in(folder: Path) -> list[Path]:
-    """Image files in a folder and below it, by name.
-
-    Raises
-    ------
-    UnreadableFile
-        If there is no such folder.
-    """
-    if not folder.is_dir():
-        raise UnreadableFile(f'There is no folder "{folder}". Check its name.')
-    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())
-
-
-def read_folder(
-    folder: Path,
-    wedge: Densities,
-    out: Path,
-    *,
-    count: int | None = None,
-    profile: ScannerProfile | None = None,
-    progress: Callable[[Path], None] = lambda path: None,
-) -> Iterator[BatchLine]:
-    """Read every strip in a folder into a CSV file, line by line; files already in it are passed over.
-
-    A run that was stopped goes on where it was: a file is known by its content. A file that cannot be
-    read gets a line that says why, and the rest goes on.
-
-    Raises
-    ------
-    UnreadableFile
-        If there is no such folder, or ``out`` is there and is no such file.
-    """
-    done: set[str] = set()
-    if out.exists() and out.stat().st_size:
-        table = read_csv(out.read_bytes(), CsvMapping(columns=tuple((f, f) for f in _BATCH_FIELDS)), name=out.name)
-        at = table.fields.index("sha256")
-        done = {row[at] for row in table.rows}
-    for path in pictures_in(folder):
-        content = path.read_bytes()
-        sha256 = hashlib.sha256(content).hexdigest()
-        if sha256 not in done:
-            done.add(sha256)
-            lines = _batch_lines(path, sha256, content, wedge, count, profile)
-            _append(out, lines)
-            yield from lines
-        progress(path)
-
-
-def _batch_lines(
-    path: Path, sha256: str, content: bytes, wedge: Densities, count: int | None, profile: ScannerProfile | None
-) -> list[BatchLine]:
-    try:
-        reading = read_strip(read_scan(content, name=path.name), wedge, count=count, profile=profile)
-    except PrintloreError as problem:
-        return [
-            BatchLine(
-                file=path.name,
-                sha256=sha256,
-                step=0,
-                density=None,
-                standard_error=None,
-                doubts="",
-                problem=str(problem),
-            )
-        ]
-    return [
-        BatchLine(
-            file=path.name,
-            sha256=sha256,
-            step=number,
-            density=step.density,
-            standard_error=step.standard_error,
-            doubts=" ".join(dict.fromkeys(flag.value for flag in (*reading.flags, *step.flags))),
-        )
-        for number, step in enumerate(reading.steps, 1)
-    ]
-
-
-def _append(out: Path, lines: Sequence[BatchLine]) -> None:
-    rows = tuple(
-        (
-            line.file,
-            line.sha256,
-            str(line.step),
-            *(f"{v:.4f}" for v in line.density or ()),
-            *(f"{v:.4f}" for v in line.standard_error or ()),
-            *([""] * 6 if line.density is None else []),
-            line.doubts,
-            line.problem,
-        )
-        for line in lines
-    )
-    data = write_csv(MeasurementTable(fields=_BATCH_FIELDS, rows=rows))
-    new = not out.exists() or not out.stat().st_size
-    # All lines of a picture in one write: a run cut short leaves whole pictures only.
-    append_to_file(out, data if new else data.partition(b"\r\n")[2])
-
-
-def watched_folder(db: Database) -> Path | None:
-    """Where the scanner saves, if the studio was told."""
-    with db.reading() as conn:
-        known = [record.path for record in every(conn, WatchedFolder)]
-    return Path(known[-1]) if known and known[-1] else None
-
-
-def watch_folder(db: Database, folder: str) -> None:
-    """Say where the scanner saves; empty: nowhere.
-
-    Raises
-    ------
-    UnreadableFile
-        If there is no such folder.
-    """
-    if folder and not Path(folder).is_dir():
-        raise UnreadableFile(f'There is no folder "{folder}". Check its name.')
-    with db.transaction() as conn:
-        known = list(every(conn, WatchedFolder))
-        if known:
-            correct(conn, dataclasses.replace(known[-1], path=folder))
-        else:
-            add(conn, WatchedFolder(path=folder))
-
-
-def new_scans(db: Database, *, most: int = 5) -> tuple[Path, ...]:
-    """Newest image files in the watched folder that stand for nothing in the studio yet, newest first.
-
-    One that is kept, but from which nothing was logged, is still offered.
-    """
-    folder = watched_folder(db)
-    if folder is None or not folder.is_dir():
-        return ()
-    files = sorted(
-        (path for path in folder.iterdir() if path.suffix.lower() in _PICTURES and path.is_file()),
-        key=lambda path: -path.stat().st_mtime,
-    )
-    with db.reading() as conn:
-        held: dict[tuple[str, int], list[str]] = {}
-        for record in every(conn, ScanRecord):
-            held.setdefault((record.original_name, record.size), []).append(record.sha256)
-        known = ((path, held.get((path.name, path.stat().st_size), ())) for path in files[: 4 * most])
-        return tuple(path for path, scans in known if not any(_stands_for_something(conn, scan) for scan in scans))[
-            :most
-        ]
-
-
-def _stands_for_something(conn: sa.Connection, scan: str) -> bool:
-    """Whether a print, a negative or a fogged sheet was read from a scan, or it was compared, or chosen to be shown."""
-    read = any(every(conn, kind, scan=scan) for kind in (PatchReading, NegativeReadingRecord, FogRecord))
-    compared = any(scan in one.document.get("scans", ()) for one in every(conn, ComparisonRecord))
-    return read or compared or bool(every(conn, Frame, thumbnail=scan))

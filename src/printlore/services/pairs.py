@@ -21,6 +21,7 @@ from printlore.records.trials import PatchReading
 from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 LISTED = "the pairs read twice (measure pairs)"
+_MID_GREY: Vector = (0.75, 0.75, 0.75)
 
 
 def add_pair(
@@ -59,10 +60,10 @@ def _newest_paper(conn: sa.Connection) -> str:
     return lot.family if lot is not None else str(paper and paper.name)
 
 
-def pairs(db: Database, kind: PairKind | None = None) -> tuple[PairRecord, ...]:
+def pairs(db: Database) -> tuple[PairRecord, ...]:
     """Pairs kept, oldest first; one that was taken back has ``removed`` set."""
     with db.reading() as conn:
-        return tuple(record for record in every_ever(conn, PairRecord) if kind in (None, record.kind))
+        return tuple(every_ever(conn, PairRecord))
 
 
 def remove_pair(db: Database, number: int) -> PairRecord:
@@ -127,11 +128,11 @@ class KnownDyes:
     words: str
 
 
-def known_dyes(db: Database, *, lot: str | None = None, paper: str = "", scanner: str = "") -> KnownDyes:
+def known_dyes(db: Database, *, lot: str | None = None, paper: str = "") -> KnownDyes:
     """The best that is known: a chart, else known patches, else what is usual. Parameters as of ``learned``."""
-    shift = learned(db, PairKind.DYES, lot=lot, paper=paper, scanner=scanner)
+    shift = learned(db, PairKind.DYES, lot=lot, paper=paper)
     with db.reading() as conn:
-        records = [r for r in every(conn, ProfileRecord) if scanner in ("", r.scanner)]
+        records = every(conn, ProfileRecord)
     profile = records[-1].profile() if records and len({r.scanner for r in records}) == 1 else None
     if profile is None or profile.to_status_a is None or profile.material is not Material.PHOTOGRAPHIC_PAPER:
         return KnownDyes(profile=None, shift=shift, words=shift_words(shift))
@@ -167,9 +168,9 @@ def dried(conn: sa.Connection, reading: PatchReading, lot: str) -> PatchReading:
     )
 
 
-def shift_words(shift: LearnedShift, density: Vector = (0.75, 0.75, 0.75)) -> str:
+def shift_words(shift: LearnedShift) -> str:
     """What a number of pairs comes to at a grey, as a sentence."""
-    after, error = shift.corrected(density)
+    after, error = shift.corrected(_MID_GREY)
     spread = f"± {Figure(error.max()):.3f}"
     if not shift.pairs:
         if shift.kind is PairKind.DRY_DOWN:
@@ -178,7 +179,7 @@ def shift_words(shift: LearnedShift, density: Vector = (0.75, 0.75, 0.75)) -> st
             f"Between two prints of this paper such readings tell the difference; against an instrument all of them "
             f"are off alike, {spread} at mid-grey, until one patch is known."
         )
-    moved = " ".join(f"{Figure(value):+.3f}" for value in after - np.array(density))
+    moved = " ".join(f"{Figure(value):+.3f}" for value in after - np.array(_MID_GREY))
     count = f"{len(shift.pairs)} known patch{'es' if len(shift.pairs) > 1 else ''}"
     what = "dries by" if shift.kind is PairKind.DRY_DOWN else "is moved by"
     return f"By {count}, a mid-grey {what} {moved} (red, green, blue), {spread}."

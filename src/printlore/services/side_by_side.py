@@ -7,11 +7,10 @@ from typing import Literal
 import cv2
 import numpy as np
 
-from printlore.core.estimate import words_of
 from printlore.core.figure import Figure
 from printlore.core.measure.compare import Comparison
 from printlore.devices.paper_pages import typeset
-from printlore.services.measuring import paper_words
+from printlore.services.comparing import paper_words
 
 _TEMPLATE = Path(__file__).with_name("side_by_side.typ")
 MOST_DELTA_E = 6.0
@@ -71,6 +70,6 @@ def report(result: Comparison, names: tuple[str, str], *, form: Literal["pdf", "
         "most": f"{Figure(MOST_DELTA_E):g}",
         "rows": rows,
         "reckoned": paper_words(result),
-        "doubts": [words_of([flag]) for flag in result.flags],
+        "doubts": [flag.words for flag in result.flags],
     }
     return typeset(_TEMPLATE, data, form=form)

@@ -8,8 +8,9 @@ from printlore.core.measure.evenness import level_from_blank
 from printlore.core.measure.pairs import LearnedShift
 from printlore.core.measure.scan import Box, Scan
 from printlore.core.measure.scanner import Wedge, grey_wedge
-from printlore.core.measure.strip import Exposures, StripKind, StripReading, read_wedge, wedge_boxes
+from printlore.core.measure.strip import Exposures, StripKind, StripReading
 from printlore.core.measure.strip import read_strip as read_steps
+from printlore.core.measure.wedge import read_wedge, wedge_boxes
 from printlore.devices.scans import read_scan
 
 Densities = Sequence[float] | Sequence[tuple[float, float, float]] | Wedge

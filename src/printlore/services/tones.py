@@ -12,7 +12,7 @@ from printlore.core.figure import Figure
 from printlore.core.memory.forecast import Conditions, look_up
 from printlore.core.paper.dyes import DyeModel, paper_named
 from printlore.core.paper.facts import Vector, vector
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.errors import ValueOutOfRange
 from printlore.records.bulk import day_number
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
@@ -53,13 +53,13 @@ class Crossover:
     words: str
 
 
-def read_tones(db: Database, trial: str, tones: Sequence[ToneEntry], *, patch: int = 0) -> tuple[ToneReading, ...]:
+def read_tones(db: Database, trial: str, tones: Sequence[ToneEntry]) -> tuple[ToneReading, ...]:
     """Record tones of a print; the newest of each name counts, the others stay.
 
     Raises
     ------
     UnknownRecord
-        If there is no such trial or patch.
+        If there is no such trial.
     ValueOutOfRange
         If no tone is given, or a density cannot be.
     """
@@ -67,9 +67,7 @@ def read_tones(db: Database, trial: str, tones: Sequence[ToneEntry], *, patch: i
         raise ValueOutOfRange("No tone was read; give at least a light, a middle and a dark one.")
     with db.transaction() as conn:
         record = with_patches(conn, [find(conn, TrialRow, trial)])[0]
-        if not 0 <= patch < len(record.patches):
-            raise UnknownRecord(f'Trial "{trial}" has {len(record.patches)} patches; there is no patch {patch}.')
-        number, at = record.patches[patch].exposure.id, datetime.now(UTC)
+        number, at = record.patches[0].exposure.id, datetime.now(UTC)
         return tuple(
             add(
                 conn,

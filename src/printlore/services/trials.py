@@ -364,7 +364,7 @@ def add_reading(db: Database, trial: str, reading: PatchReading, *, position: in
     with db.transaction() as conn:
         record = _trial(conn, trial)
         reading = dried(conn, reading, record.row.lot)
-        add(conn, dataclasses.replace(reading, exposure_id=_exposure(record, position).id))
+        add(conn, dataclasses.replace(reading, exposure_id=exposure_at(record, position).id))
         return _trial(conn, trial)
 
 
@@ -374,7 +374,6 @@ def add_judgement(
     judgement: Judgement,
     *,
     position: int = 0,
-    at: datetime | None = None,
     light: str = "",
     filter_on_print: bool = False,
     judged_with_filter: bool = False,
@@ -382,7 +381,7 @@ def add_judgement(
 ) -> TrialRecord:
     """Add what an eye said of a trial's patch; the newest counts, the others stay."""
     with db.transaction() as conn:
-        exposure = _exposure(_trial(conn, trial), position)
+        exposure = exposure_at(_trial(conn, trial), position)
         patch = PatchEntry(
             setting=exposure.setting,
             judgement=judgement,
@@ -391,7 +390,7 @@ def add_judgement(
             judged_with_filter=judged_with_filter,
             as_entered=as_entered,
         )
-        _add_judgement(conn, exposure.id, patch, at or datetime.now(UTC))
+        _add_judgement(conn, exposure.id, patch, datetime.now(UTC))
         return _trial(conn, trial)
 
 
@@ -399,7 +398,7 @@ def mark_kept(db: Database, trial: str, *, position: int = 0, kept: bool = True)
     """Accept the print of a trial's patch as right, or take that back."""
     with db.transaction() as conn:
         record = _trial(conn, trial)
-        exposure = _exposure(record, position)
+        exposure = exposure_at(record, position)
         marks = record.patches[position].kept
         if kept and not marks:
             add(conn, KeptMark(exposure_id=exposure.id, at=datetime.now(UTC)))
@@ -414,16 +413,13 @@ def correct_trial(
     *,
     version: int,
     settings: Mapping[int, Setting] | None = None,
-    readings: Mapping[int, PatchReading | None] | None = None,
-    judgements: Mapping[int, Judgement | None] | None = None,
     **fields: Any,
 ) -> TrialRecord:
     """Correct a trial as it was read at a version; what was recorded before stays in its rows.
 
     Parameters
     ----------
-    settings, readings, judgements : mapping of position (from 0) to the right value
-        The newest reading or judgement of that patch is corrected; ``None`` takes it away.
+    settings : mapping of position (from 0) to the setting that was really made
     **fields
         Fields of ``records.trials.TrialRow``: ``frame``, ``lot``, ``kind``, ``note`` ...
 
@@ -431,36 +427,15 @@ def correct_trial(
     ------
     ChangedMeanwhile
         If the trial was corrected since it was read.
-    Refused
-        If a reading is wet and the paper's dry-down not measured.
+    UnknownRecord
+        If there is no such trial or patch.
     """
     with db.transaction() as conn:
         record = _trial(conn, trial)
         row = correct(conn, dataclasses.replace(record.row, version=version, **fields))
         for position, setting in (settings or {}).items():
-            correct(conn, dataclasses.replace(_exposure(record, position), setting=setting))
-        for position, reading in (readings or {}).items():
-            exposure, there = _exposure(record, position), record.patches[position].readings
-            right = reading and dataclasses.replace(dried(conn, reading, row.lot), exposure_id=exposure.id)
-            _put(conn, there[-1] if there else None, right)
-        for position, judgement in (judgements or {}).items():
-            exposure, said = _exposure(record, position), record.patches[position].judgements
-            if judgement is not None and said:
-                _put(conn, said[-1], dataclasses.replace(said[-1], judgement=judgement))
-            elif judgement is not None:
-                _put(conn, None, JudgementRecord(exposure_id=exposure.id, judgement=judgement, at=datetime.now(UTC)))
-            elif said:
-                _put(conn, said[-1], None)
+            correct(conn, dataclasses.replace(exposure_at(record, position), setting=setting))
         return with_patches(conn, [row])[0]
-
-
-def _put(conn: sa.Connection, there: Record | None, wanted: Record | None) -> None:
-    if there is None and wanted is not None:
-        add(conn, wanted)
-    elif there is not None and wanted is None:
-        remove(conn, there)
-    elif there is not None and wanted is not None:
-        correct(conn, dataclasses.replace(wanted, id=there.id, version=there.version))
 
 
 def remove_trial(db: Database, trial: str, *, version: int) -> None:
@@ -554,10 +529,11 @@ def _trial(conn: sa.Connection, name: str) -> TrialRecord:
     return with_patches(conn, [find(conn, TrialRow, name)])[0]
 
 
-def _exposure(record: TrialRecord, position: int) -> ExposureRow:
+def exposure_at(record: TrialRecord, position: int) -> ExposureRow:
+    """An exposure of a trial, counted from 0. Raises UnknownRecord if it has none there."""
     if not 0 <= position < len(record.patches):
         raise UnknownRecord(
             f'Trial "{record.name}" has {len(record.patches)} {"step" if len(record.patches) == 1 else "steps"}, '
-            f"counted from 1; there is no step {position + 1}."
+            f"counted from 1; there is no step {position + 1} (patch {position}, counted from 0)."
         )
     return record.patches[position].exposure

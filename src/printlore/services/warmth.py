@@ -20,8 +20,6 @@ def log_cooling_curve(
     wall: float,
     times: Sequence[float],
     temperatures: Sequence[float],
-    *,
-    at: datetime | None = None,
 ) -> DrumCooling:
     """Record a thermometer's curve in one pour (s, degrees C) and fit it; a curve that cannot be is not recorded."""
     fitted = fit_drum_cooling(times, temperatures, volume, wall)
@@ -30,7 +28,7 @@ def log_cooling_curve(
             conn,
             CoolingCurve(
                 drum=drum,
-                at=at or datetime.now(UTC),
+                at=datetime.now(UTC),
                 volume=volume,
                 wall=wall,
                 times=tuple(times),
@@ -70,15 +68,13 @@ def advise_pour(db: Database, drum: str, *, aim: float, duration: float, volume:
     return PourAdvice(start=start, end=fitted.at(duration, volume, start, wall), drum=fitted)
 
 
-def log_own_time(
-    db: Database, process: str, temperature: float, time: float, *, at: datetime | None = None, note: str = ""
-) -> OwnTimeRecord:
+def log_own_time(db: Database, process: str, temperature: float, time: float) -> OwnTimeRecord:
     """Record a trial that came out right against a control patch: developer at this temperature for this time."""
     OwnTime(temperature=temperature, time=time)
     with db.transaction() as conn:
         return add(
             conn,
-            OwnTimeRecord(process=process, at=at or datetime.now(UTC), temperature=temperature, time=time, note=note),
+            OwnTimeRecord(process=process, at=datetime.now(UTC), temperature=temperature, time=time),
         )
 
 

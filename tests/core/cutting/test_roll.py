@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -49,20 +50,18 @@ def test_length_from_weight_is_area_over_width():
 
 
 def test_error_of_the_length_follows_the_errors_of_the_measures():
-    """Checked against the spread of lengths when the measures are shaken."""
-    import numpy as np
-
+    """Checked against the spread of lengths when the measures are shaken; that they are assumed is flagged."""
     rng = np.random.default_rng(7)
-    outer, core = 180 + rng.normal(0, 1, 40_000), 76 + rng.normal(0, 1, 40_000)
-    thickness = 0.23 + rng.normal(0, 0.004, 40_000)
-    spread = (np.pi * (outer**2 - core**2) / (4 * thickness)).std()
-    stated = length_from_diameter(180, 76, 0.23, diameter_error=1, thickness_error=0.004).standard_error
-    assert stated == pytest.approx(spread, rel=0.03)
-
-
-def test_unknown_thickness_error_is_flagged():
-    assert Flag.NO_ERROR_KNOWN in length_from_diameter(180, 76, 0.23).flags
-    assert length_from_diameter(180, 76, 0.23, thickness_error=0.002).flags == ()
+    outer, core, turns, heavy, empty, by = rng.standard_normal((6, 40_000))
+    outer, core, turns, heavy, empty = 180 + outer, 76 + core, 200 + 0.5 * turns, 2100 + 5 * heavy, 100 + 5 * empty
+    thickness, grammage = 0.23 * (1 + 0.02 * by), 250 * (1 + 0.03 * by)
+    for stated, lengths in (
+        (length_from_diameter(180, 76, 0.23), np.pi * (outer**2 - core**2) / (4 * thickness)),
+        (length_from_turns(200, 76, 0.23), np.pi * turns * (core + turns * thickness)),
+        (length_from_weight(2100, 100, 305, 250), (heavy - empty) / (grammage * 305) * 1e6),
+    ):
+        assert stated.standard_error == pytest.approx(lengths.std(), rel=0.03)
+        assert stated.flags == (Flag.NO_ERROR_KNOWN,)
 
 
 def test_two_measures_are_weighted_by_their_errors():
@@ -92,7 +91,6 @@ def test_plans_rely_on_the_safe_end_of_the_length():
         (lambda: length_from_diameter(100, 76, 0), "Measure ten sheets together"),
         (lambda: length_from_turns(-1, 76, 0.2), "count the turns on the core"),
         (lambda: length_from_weight(50, 100, 305, 250), "the core must be the lighter"),
-        (lambda: length_from_diameter(100, 76, 0.2, diameter_error=-1), "diameter error is -1; it must be 0 or more"),
         (lambda: combined_length([]), "No length to combine"),
         (lambda: combined_length([Estimate(value=1, standard_error=0)]), "Say how well it was measured"),
     ],

@@ -33,12 +33,12 @@ from printlore.core.evening.events import (
 from printlore.core.evening.exposure import Exposure
 from printlore.core.evening.light import RULES, Light, check_move
 from printlore.core.evening.load import Load, Piece
-from printlore.core.evening.plain import from_plain, to_plain
 from printlore.core.evening.process import usual_sequence
 from printlore.core.evening.rehearsal import QUESTIONS, Rehearsal, check_rehearsal
 from printlore.core.evening.state import ENTER_DARK, LEAVE_DARK, check, evening_at, unwritten, what_next
 from printlore.core.evening.touch import TouchCode
 from printlore.core.evening.voice import TERM, Voice, claim, release
+from printlore.core.plain import from_plain, to_plain
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 
 T0 = 1_000_000.0

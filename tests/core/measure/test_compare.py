@@ -1,6 +1,7 @@
 """Two prints side by side: their shift in exposure is found, equal prints are called the same, defects stand apart."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -15,7 +16,8 @@ from printlore.core.measure.compare import (
 )
 from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import Wedge
-from printlore.core.measure.strip import find_paper, read_wedge
+from printlore.core.measure.strip import find_paper
+from printlore.core.measure.wedge import read_wedge
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 from printroom.room import Room
@@ -53,17 +55,12 @@ class Prints:
         wedge = Wedge(densities=tuple(tuple(float(d) for d in step.density) for step in sheet.wedge))
         return scan, read_wedge(scan, wedge)
 
-    def compared(self, more, number=2, **choices):
+    @cache  # noqa: B019  (one room for the whole module)
+    def compared(self, more, number=2):
         first, report = self.first
         second, other = self.scan(more, number)
-        return compare(
-            first,
-            second,
-            (report.curves, other.curves),
-            within=find_paper(first, report.boxes),
-            paper=self.paper,
-            **choices,
-        )
+        within = find_paper(first, report.boxes)
+        return compare(first, second, (report.curves, other.curves), within=within, paper=self.paper)
 
 
 @pytest.fixture(scope="module")
@@ -96,11 +93,11 @@ def test_words_say_what_the_second_print_has_too_much_of(prints):
     result = prints.compared((0.02, 0.06, 0.02))
     assert "CC too magenta" in result.words
     assert "stop darker" in result.words
-    assert "green" in shift_words(prints.compared((0.0, -0.04, 0.0)).overall)
+    assert "green" in shift_words(prints.compared((0, -0.02, 0)).overall)
 
 
 def test_map_histogram_and_tones_agree_with_each_other(prints):
-    result = prints.compared((0, 0.03, 0))
+    result = prints.compared((0, 0.05, 0))
     assert sum(share for _, share in result.histogram) == pytest.approx(1.0)
     assert np.nanmedian(result.delta_e_map) == pytest.approx(result.delta_e_median)
     assert {shift.tones for shift in result.by_tone} == {"light", "middle", "dark"}

@@ -8,7 +8,8 @@ from printlore.core.flags import Flag
 from printlore.core.measure.evenness import level_from_blank
 from printlore.core.measure.scan import Scan
 from printlore.core.measure.scanner import grey_wedge
-from printlore.core.measure.strip import read_strip, read_wedge
+from printlore.core.measure.strip import read_strip
+from printlore.core.measure.wedge import read_wedge
 from printlore.errors import ValueOutOfRange
 
 TRUTH = strip_densities(5)

@@ -12,12 +12,10 @@ from printlore.core.measure.strip import (
     StripKind,
     change_points,
     find_paper,
-    find_wedge,
     read_strip,
-    read_wedge,
     step_times,
-    wedge_boxes,
 )
+from printlore.core.measure.wedge import find_wedge, read_wedge, wedge_boxes
 from printlore.errors import ValueOutOfRange
 
 KNOWN = grey_wedge(WEDGE)

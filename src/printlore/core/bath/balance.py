@@ -112,14 +112,6 @@ class Content:
         """As the printing memory takes it."""
         return BathState(area_per_litre=self.area_per_litre, age_days=self.age_days, strength=self.strength)
 
-    def imbalance(self) -> float:
-        """Largest difference between what came in and what is there or went [mL, mL, m2]; rounding only."""
-        return max(
-            abs(self.volume_in - self.volume_out - self.volume),
-            abs(self.agent_in - self.agent_out - self.agent_used - self.agent_oxidised - self.agent),
-            abs(self.area - self.by_products_out - self.by_products),
-        )
-
 
 AMOUNTS = (
     "volume",

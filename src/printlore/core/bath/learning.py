@@ -110,6 +110,10 @@ _BETWEEN_BATHS = (0.10, 0.25, 0.20, 0.10)
 """Standard deviations of the logs of ``WEAR``: at first, and from bath to bath (from memory)."""
 _SLOPE_DRIFT = 0.15
 """[1] How much a slope may change from bath to bath, as a share of its usual spread (from memory)."""
+_STEPS = 8
+"""Of Gauss-Newton, at most."""
+_MEMBERS = 300
+"""Draws of what may be, when a patch is foreseen."""
 _TAIL = 6.0
 """Degrees of freedom of the noise: one blunder neither poisons the figures nor passes unseen."""
 
@@ -239,9 +243,7 @@ def _looked_at(ledger: Ledger, days: Sequence[float]) -> tuple[Ledger, list[int]
     return replace(ledger, events=events), [i + 1 for i, event in enumerate(events) if id(event) in wanted]
 
 
-def learn(
-    belief: Belief, ledger: Ledger, readings: Sequence[ControlReading], carry: Carry | None = None, *, steps: int = 8
-) -> tuple[Belief, Array]:
+def learn(belief: Belief, ledger: Ledger, readings: Sequence[ControlReading]) -> tuple[Belief, Array]:
     """Belief after control patches of one bath.
 
     Parameters
@@ -261,7 +263,6 @@ def learn(
     ValueOutOfRange
         If a reading lies before the bath was mixed.
     """
-    carry = carry or Carry()
     readings = sorted(readings, key=lambda reading: reading.day)
     if not readings:
         return belief, np.zeros(0)
@@ -279,7 +280,7 @@ def learn(
         noise.append(np.linalg.inv(full[np.ix_(have, have)]))
 
     def expected(theta: Array) -> tuple[Array, Array]:
-        amounts = trace(looked, wears_of(theta), carry)[rows]
+        amounts = trace(looked, wears_of(theta), Carry())[rows]
         return departures_of(theta, amounts), features(amounts)
 
     prior = np.linalg.inv(belief.covariance)
@@ -299,7 +300,7 @@ def learn(
     nudges[np.arange(1, _WEAR + 1), np.arange(_WEAR)] = 1e-4
     best = cost(theta, expected(theta[None])[0][:, :, 0])
     normal = prior
-    for _ in range(steps):
+    for _ in range(_STEPS):
         fits, feats = expected(theta + nudges)
         jacobian = np.zeros((len(readings), DEPARTURES, SIZE))
         jacobian[:, :, :_WEAR] = (fits[:, :, 1:] - fits[:, :, :1]) / 1e-4
@@ -335,12 +336,10 @@ def draws(belief: Belief, rng: np.random.Generator, members: int) -> Array:
     return np.asarray(belief.mean + rng.standard_normal((members, SIZE)) @ root.T)
 
 
-def expected_departure(
-    belief: Belief, ledger: Ledger, day: float, carry: Carry | None = None, *, members: int = 300
-) -> tuple[Array, Array]:
+def expected_departure(belief: Belief, ledger: Ledger, day: float) -> tuple[Array, Array]:
     """What the next control patch should read: departures (12,) and their standard errors (12,), noise included."""
     looked, rows = _looked_at(ledger, [day])
-    parameters = draws(belief, np.random.default_rng(0), members)
-    found = departures_of(parameters, trace(looked, wears_of(parameters), carry or Carry())[rows])[0]
+    parameters = draws(belief, np.random.default_rng(0), _MEMBERS)
+    found = departures_of(parameters, trace(looked, wears_of(parameters), Carry())[rows])[0]
     spread = found.var(axis=1) + np.diag(_blocks(_NOISE))
     return found.mean(axis=1), np.sqrt(spread)

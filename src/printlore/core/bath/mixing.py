@@ -1,7 +1,6 @@
 """Mixing a working solution: how much of what, in which order, with which vessel, and what an error does."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from printlore.core.bath.kit import WATER, Kit, Nature, Use
@@ -86,9 +85,7 @@ CAUTIONS: dict[Nature, str] = {
 }
 
 
-def mixing_steps(
-    kit: Kit, volume: float, *, bottle: float | None = None, measures: Sequence[Measure] = USUAL_MEASURES
-) -> tuple[Step, ...]:
+def mixing_steps(kit: Kit, volume: float, *, bottle: float | None = None) -> tuple[Step, ...]:
     """Steps that make a volume of working solution: water first, parts in order, water to the mark.
 
     Parameters
@@ -97,8 +94,6 @@ def mixing_steps(
         Of working solution [mL].
     bottle : float or None
         What the bottle holds [mL].
-    measures : sequence of Measure
-        Vessels at hand.
 
     Raises
     ------
@@ -108,7 +103,7 @@ def mixing_steps(
     _check_volume(volume, bottle)
     water = kit.water_per_litre * volume / 1000
     # a mark is on one vessel: one that holds all, if there is one
-    whole = best_measure(volume, [one for one in measures if one.fills(volume) == 1] or measures)
+    whole = best_measure(volume, [one for one in USUAL_MEASURES if one.fills(volume) == 1] or USUAL_MEASURES)
     whole_error = whole.standard_error(volume) / volume
     warm = "" if kit.use is not Use.DEVELOPER else "Hard water: use deionised or distilled, at least for the developer."
     steps = []
@@ -116,7 +111,7 @@ def mixing_steps(
         steps.append(Step(what=WATER, volume=FIRST_WATER * water, caution=warm))
     for part in kit.parts:
         amount = part.per_litre * volume / 1000
-        measure = best_measure(amount, measures)
+        measure = best_measure(amount)
         error = math.hypot(measure.standard_error(amount) / amount, whole_error)
         steps.append(
             Step(

@@ -23,6 +23,12 @@ WALL_HEAT = 1.5
 """[J/(g K)] Heat capacity of the usual drum plastics; from memory, 1.3 to 1.7."""
 COLDEST = 5.0
 """[degrees C] Nobody pours colder (from memory)."""
+HOTTEST = 50.0
+"""[degrees C] Nor hotter (from memory)."""
+TRIAL_SPREAD = 0.05
+"""Share of its time within which a trial that came out right is right (from memory)."""
+TEN_DEGREES = (2.0, 2.5)
+"""How many times as fast a developer works 10 degrees C warmer (from memory)."""
 
 
 def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
@@ -41,6 +47,10 @@ def hot_volume(total: float, aim: float, cold: float, hot: float) -> float:
             "between them. Use hotter or colder water."
         )
     return total * (aim - cold) / (hot - cold)
+
+
+WALL_SHARES = (0.15, 0.30, 1.0)
+"""Of a drum's wall that warm with a small pour: from the first to the second, and at most all of it (from memory)."""
 
 
 def poured(volume: float, temperature: float, wall_mass: float, wall_temperature: float, share: float = 1.0) -> float:
@@ -111,15 +121,13 @@ class DrumCooling:
         end, kt = self.settles(volume, start, wall), self.rate * duration
         return end + (start - end) * -math.expm1(-kt) / kt
 
-    def start_for_mean(
-        self, aim: float, duration: float, volume: float, wall: float, *, hottest: float = 50.0
-    ) -> float:
+    def start_for_mean(self, aim: float, duration: float, volume: float, wall: float) -> float:
         """Temperature to pour at for the right mean over the step [degrees C].
 
         Raises
         ------
         Refused
-            If that would be hotter than ``hottest``: prewarm the drum instead; or colder than ``COLDEST``: let it cool.
+            If that would be hotter than ``HOTTEST``: prewarm the drum instead; or colder than ``COLDEST``: let it cool.
         """
         if not (duration > 0 and volume > 0):
             raise ValueOutOfRange(
@@ -128,9 +136,9 @@ class DrumCooling:
         # The mean lies on a straight line between start and wall: so much of the start counts in it.
         share = self.mean(duration, volume, 1.0, 0.0)
         start = wall + (aim - wall) / share
-        if start > hottest:
+        if start > HOTTEST:
             raise Refused(
-                f"To average {Figure(aim):g} degrees C the pour would have to start above {Figure(hottest):g}. "
+                f"To average {Figure(aim):g} degrees C the pour would have to start above {Figure(HOTTEST):g}. "
                 "Prewarm the drum, or pour more."
             )
         if start < COLDEST:
@@ -209,11 +217,11 @@ class OwnTime:
             )
 
 
-def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0.05) -> Estimate:
+def time_for(temperature: float, trials: Sequence[OwnTime]) -> Estimate:
     """Developer time for today's temperature from the printer's own trials [s].
 
-    A straight line through ln time over temperature; each trial is taken as right within ``spread`` [1]; trials at one
-    temperature stand for others by a tenth a degree of doubt (both from memory).
+    A straight line through ln time over temperature; each trial is right within ``TRIAL_SPREAD``; trials at one
+    temperature stand for others by a tenth a degree of doubt (from memory).
 
     Raises
     ------
@@ -235,27 +243,19 @@ def time_for(temperature: float, trials: Sequence[OwnTime], *, spread: float = 0
         )
     if np.ptp(t) < 0.5:
         value = float(np.exp(y.mean()))
-        error = value * math.hypot(spread / math.sqrt(len(y)), 0.1 * abs(temperature - float(t.mean())))
+        error = value * math.hypot(TRIAL_SPREAD / math.sqrt(len(y)), 0.1 * abs(temperature - float(t.mean())))
         return Estimate(value=value, standard_error=error, flags=(Flag.LAYER_BALANCE,))
     design = np.stack([np.ones_like(t), t - t.mean()], axis=1)
     coefficients, *_ = np.linalg.lstsq(design, y, rcond=None)
     residual = y - design @ coefficients
-    variance = max(float(residual @ residual) / max(len(t) - 2, 1), spread**2)
+    variance = max(float(residual @ residual) / max(len(t) - 2, 1), TRIAL_SPREAD**2)
     at = np.array([1.0, temperature - t.mean()])
     error = math.sqrt(variance * float(at @ np.linalg.inv(design.T @ design) @ at))
     value = math.exp(float(at @ coefficients))
     return Estimate(value=value, standard_error=value * error, flags=(Flag.LAYER_BALANCE,))
 
 
-def first_trial(
-    temperature: float, known: OwnTime, coefficients: tuple[float, float] = (2.0, 2.5)
-) -> tuple[float, float]:
-    """Shortest and longest time worth a first trial [s], if rate alone mattered: not a promise.
-
-    Parameters
-    ----------
-    coefficients : (2,) floats
-        Rate ratio for 10 degrees C (from memory: 2.0 to 2.5).
-    """
-    times = sorted(known.time * q ** ((known.temperature - temperature) / 10) for q in coefficients)
+def first_trial(temperature: float, known: OwnTime) -> tuple[float, float]:
+    """Shortest and longest time worth a first trial [s], if rate alone mattered: not a promise."""
+    times = sorted(known.time * q ** ((known.temperature - temperature) / 10) for q in TEN_DEGREES)
     return times[0], times[1]

@@ -42,15 +42,15 @@ def lab_from_roots(f: Floats) -> Floats:
     return lab
 
 
-def xyz_from_lab(lab: ArrayLike, white: ArrayLike = D50) -> Floats:
-    """Tristimulus values (..., 3) of CIELAB (..., 3), on the scale of ``white`` (3,). See cie015."""
+def xyz_from_lab(lab: ArrayLike) -> Floats:
+    """Tristimulus values (..., 3) of CIELAB (..., 3), on the scale of ``D50``. See cie015."""
     lab = np.asarray(lab, dtype=float)
     f = np.empty_like(lab)
     f[..., 1] = (lab[..., 0] + 16.0) / 116.0
     f[..., 0] = f[..., 1] + lab[..., 1] / 500.0
     f[..., 2] = f[..., 1] - lab[..., 2] / 200.0
     ratio = np.where(f > _KNEE, f**3, 3 * _KNEE**2 * (f - 4.0 / 29.0))
-    return np.asarray(ratio * np.asarray(white, dtype=float))
+    return np.asarray(ratio * D50)
 
 
 def delta_e_76(lab_1: ArrayLike, lab_2: ArrayLike) -> Floats:

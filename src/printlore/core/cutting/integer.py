@@ -33,10 +33,10 @@ class Program:
     costs: list[float] = field(default_factory=list)
     rows: list[tuple[float, dict[int, float], float]] = field(default_factory=list)
 
-    def variable(self, top: float, cost: float = 0.0) -> int:
+    def variable(self, top: float) -> int:
         """Add a whole number from 0 to ``top``; its column."""
         self.tops.append(top)
-        self.costs.append(cost)
+        self.costs.append(0.0)
         return len(self.tops) - 1
 
     def row(self, terms: Mapping[int, float], *, least: float = -math.inf, most: float = math.inf) -> None:

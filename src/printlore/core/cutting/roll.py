@@ -13,6 +13,17 @@ from printlore.errors import ValueOutOfRange
 
 SAFE_QUANTILE = 1.645
 """Plans may rely on the length that is there with 95 % probability: value - 1.645 standard errors."""
+DIAMETER_ERROR = 1.0
+"""[mm] One standard deviation of a diameter as measured (from memory, as all below)."""
+TURNS_ERROR = 0.5
+"""Of turns as counted."""
+WEIGHT_ERROR = 5.0
+"""[g] Of a weight."""
+THICKNESS_SHARE = 0.02
+"""Of a paper's thickness, as a share of it."""
+GRAMMAGE_SHARE = 0.03
+"""Of a paper's weight, as a share of it."""
+_ASSUMED = (Flag.NO_ERROR_KNOWN,)
 
 
 def _above_zero(name: str, value: float, cure: str) -> None:
@@ -20,21 +31,8 @@ def _above_zero(name: str, value: float, cure: str) -> None:
         raise ValueOutOfRange(f"{name} is {Figure(value):g}; it must be above 0. {cure}")
 
 
-def _no_error_below_zero(**errors: float) -> None:
-    for name, value in errors.items():
-        if not (math.isfinite(value) and value >= 0):
-            raise ValueOutOfRange(f"{name.replace('_', ' ')} is {Figure(value):g}; it must be 0 or more.")
-
-
-def length_from_diameter(
-    outer_diameter: float,
-    core_diameter: float,
-    thickness: float,
-    *,
-    diameter_error: float = 1.0,
-    thickness_error: float | None = None,
-) -> Estimate:
-    """Length of paper on a roll [mm] from what a tape measure and a micrometer say.
+def length_from_diameter(outer_diameter: float, core_diameter: float, thickness: float) -> Estimate:
+    """Length of paper on a roll [mm] from what a tape measure and a micrometer say, with the errors assumed above.
 
     The face of the roll is a ring; unrolled it is a strip of the same area, so
     ``length = pi (D^2 - d^2) / (4 thickness)``. The exact spiral differs by
@@ -46,10 +44,6 @@ def length_from_diameter(
         Over the paper, and of the core outside [mm].
     thickness : float
         Of one sheet as wound [mm].
-    diameter_error : float
-        One standard deviation of each diameter as measured [mm]; the default is from memory, as all below.
-    thickness_error : float or None
-        One standard deviation [mm]; ``None``: 2 % of the thickness (assumed, from memory).
 
     Raises
     ------
@@ -67,28 +61,16 @@ def length_from_diameter(
             f"The roll measures {Figure(outer_diameter):g} mm across and its core {Figure(core_diameter):g} mm; the "
             "core must be the smaller. Measure both again, outside to outside."
         )
-    flags: tuple[Flag, ...] = ()
-    if thickness_error is None:
-        thickness_error, flags = 0.02 * thickness, (Flag.NO_ERROR_KNOWN,)
-    _no_error_below_zero(diameter_error=diameter_error, thickness_error=thickness_error)
     length = math.pi * (outer_diameter**2 - core_diameter**2) / (4 * thickness)
     error = math.hypot(
-        math.pi * outer_diameter / (2 * thickness) * diameter_error,
-        math.pi * core_diameter / (2 * thickness) * diameter_error,
-        length / thickness * thickness_error,
+        math.pi * outer_diameter / (2 * thickness) * DIAMETER_ERROR,
+        math.pi * core_diameter / (2 * thickness) * DIAMETER_ERROR,
+        length * THICKNESS_SHARE,
     )
-    return Estimate(value=length, standard_error=error, flags=flags)
+    return Estimate(value=length, standard_error=error, flags=_ASSUMED)
 
 
-def length_from_turns(
-    turns: float,
-    core_diameter: float,
-    thickness: float,
-    *,
-    turns_error: float = 0.5,
-    core_error: float = 1.0,
-    thickness_error: float | None = None,
-) -> Estimate:
+def length_from_turns(turns: float, core_diameter: float, thickness: float) -> Estimate:
     """Length of paper on a roll [mm] from the number of turns on its core: ``pi n (d + n thickness)``.
 
     The middle of turn i lies (i - 1/2) thicknesses above the core, so it is ``pi (d + (2 i - 1) thickness)`` long.
@@ -97,31 +79,16 @@ def length_from_turns(
     _above_zero("Core diameter", core_diameter, "Measure the core from outside edge to outside edge.")
     if not (math.isfinite(turns) and turns >= 0):
         raise ValueOutOfRange(f"A roll of {Figure(turns):g} turns cannot be; count the turns on the core, 0 or more.")
-    flags: tuple[Flag, ...] = ()
-    if thickness_error is None:
-        thickness_error, flags = 0.02 * thickness, (Flag.NO_ERROR_KNOWN,)
-    _no_error_below_zero(turns_error=turns_error, core_error=core_error, thickness_error=thickness_error)
     error = math.hypot(
-        math.pi * (core_diameter + 2 * turns * thickness) * turns_error,
-        math.pi * turns * core_error,
-        math.pi * turns**2 * thickness_error,
+        math.pi * (core_diameter + 2 * turns * thickness) * TURNS_ERROR,
+        math.pi * turns * DIAMETER_ERROR,
+        math.pi * turns**2 * thickness * THICKNESS_SHARE,
     )
-    return Estimate(value=math.pi * turns * (core_diameter + turns * thickness), standard_error=error, flags=flags)
+    return Estimate(value=math.pi * turns * (core_diameter + turns * thickness), standard_error=error, flags=_ASSUMED)
 
 
-def length_from_weight(
-    weight: float,
-    core_weight: float,
-    width: float,
-    grammage: float,
-    *,
-    weight_error: float = 5.0,
-    grammage_error: float | None = None,
-) -> Estimate:
-    """Length of paper on a roll [mm] from its weight [g], the empty core's [g], width [mm] and paper weight [g/m2].
-
-    ``grammage_error`` of ``None``: 3 % (assumed, from memory).
-    """
+def length_from_weight(weight: float, core_weight: float, width: float, grammage: float) -> Estimate:
+    """Length of paper on a roll [mm] from its weight [g], the empty core's [g], width [mm] and paper weight [g/m2]."""
     _above_zero("Paper width", width, "Measure across the roll.")
     _above_zero("Paper weight", grammage, "Weigh a sheet and divide by its area in square metres.")
     if not (math.isfinite(weight) and math.isfinite(core_weight) and 0 <= core_weight <= weight):
@@ -129,13 +96,9 @@ def length_from_weight(
             f"The roll weighs {Figure(weight):g} g and its core {Figure(core_weight):g} g; the core must be the "
             "lighter. Weigh an empty core of the same kind."
         )
-    flags: tuple[Flag, ...] = ()
-    if grammage_error is None:
-        grammage_error, flags = 0.03 * grammage, (Flag.NO_ERROR_KNOWN,)
-    _no_error_below_zero(weight_error=weight_error, grammage_error=grammage_error)
     length = (weight - core_weight) / (grammage * width) * 1e6
-    error = math.hypot(math.sqrt(2) * weight_error / (grammage * width) * 1e6, length * grammage_error / grammage)
-    return Estimate(value=length, standard_error=error, flags=flags)
+    error = math.hypot(math.sqrt(2) * WEIGHT_ERROR / (grammage * width) * 1e6, length * GRAMMAGE_SHARE)
+    return Estimate(value=length, standard_error=error, flags=_ASSUMED)
 
 
 def combined_length(estimates: Sequence[Estimate]) -> Estimate:

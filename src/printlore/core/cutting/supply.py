@@ -17,6 +17,8 @@ LONGEST_LEAD = 3650.0
 """[d] From order to paper; what takes longer is not on order."""
 SHEETS_PER_PRINT = 1.3
 """Sheets of the size of the print that one good print takes, tests apart (from memory)."""
+FIRST_TESTS = 2.0
+"""Sheets that go before the first good print (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,26 +125,24 @@ class Cover:
         )
 
 
-def cover(sheets: float, wanted: int, *, sheets_per_print: float = SHEETS_PER_PRINT, tests: float = 2.0) -> Cover:
-    """Prints that sheets of one lot suffice for.
+def cover(sheets: float, wanted: int, *, sheets_per_print: float = SHEETS_PER_PRINT) -> Cover:
+    """Prints that sheets of one lot suffice for, ``FIRST_TESTS`` taken off.
 
     Parameters
     ----------
     sheets_per_print : float
         Expected, 1 or more (default from memory).
-    tests : float
-        Sheets that go before the first good print (default from memory).
 
     Raises
     ------
     ValueOutOfRange
         If a number cannot be.
     """
-    if sheets < 0 or wanted < 1 or sheets_per_print < 1 or tests < 0:
+    if sheets < 0 or wanted < 1 or sheets_per_print < 1:
         raise ValueOutOfRange(
-            f"{Figure(sheets):g} sheets, {wanted} prints, {Figure(sheets_per_print):g} sheets a print, "
-            f"{Figure(tests):g} tests cannot be; sheets and tests 0 or more, at least 1 print, at least 1 sheet a "
-            "print."
+            f"{Figure(sheets):g} sheets, {wanted} prints, {Figure(sheets_per_print):g} sheets a print cannot be; "
+            "sheets 0 or more, at least 1 print, at least 1 sheet a print."
         )
-    prints = max(0, math.floor((sheets - tests) / sheets_per_print + 1e-9))
-    return Cover(prints=min(prints, wanted), wanted=wanted, sheets=sheets, needed=tests + wanted * sheets_per_print)
+    prints = max(0, math.floor((sheets - FIRST_TESTS) / sheets_per_print + 1e-9))
+    needed = FIRST_TESTS + wanted * sheets_per_print
+    return Cover(prints=min(prints, wanted), wanted=wanted, sheets=sheets, needed=needed)

@@ -85,8 +85,6 @@ class FactorComparison:
         Trade name, for example CC20M; or the dial rule.
     published : float
         Factor on the time (e142).
-    layer : (3,) floats
-        What the filter takes from the red, green and blue layer, surfaces included [CC].
     same_lightness : float
         Factor that keeps L* of the mid grey, generic paper A.
     same_green : float
@@ -97,7 +95,6 @@ class FactorComparison:
 
     filter: str
     published: float
-    layer: tuple[float, float, float]
     same_lightness: float
     same_green: float
     why: str
@@ -109,11 +106,11 @@ class FactorComparison:
 
 
 @cache
-def _paper_light(temperature: float) -> tuple[Floats, Floats]:
+def _paper_light() -> tuple[Floats, Floats]:
     """Wavelengths [nm] and what each layer (3, n) takes of the lamp, in sum 1."""
     nm = np.arange(400.0, 721.0, 2.0)
     metres = nm * 1e-9
-    lamp = metres**-5 / np.expm1(_SECOND_RADIATION_CONSTANT / (metres * temperature))
+    lamp = metres**-5 / np.expm1(_SECOND_RADIATION_CONSTANT / (metres * LAMP_TEMPERATURE))
     table = read_table(PAPER, "paper_a_sensitivity.csv")
     layers = []
     for name in ("cyan_layer", "magenta_layer", "yellow_layer"):
@@ -153,9 +150,9 @@ def filter_transmittance(name: str, wavelength: Floats) -> Floats:
     return np.asarray(np.where(wavelength <= 530, blue, cyan * part[name[:-1] + "Y"][-1] / 100 / CLEAR_FILTER))
 
 
-def layer_cc_of_filter(name: str, temperature: float = LAMP_TEMPERATURE) -> Floats:
+def layer_cc_of_filter(name: str) -> Floats:
     """What a CC filter takes from the red, green and blue layer (3,) of generic paper A [CC], surfaces included."""
-    nm, light = _paper_light(temperature)
+    nm, light = _paper_light()
     return np.asarray(-100.0 * np.log10(light @ filter_transmittance(name, nm)))
 
 
@@ -169,8 +166,8 @@ _WHY = {
 }
 
 
-def compare_published_factors(temperature: float = LAMP_TEMPERATURE) -> tuple[FactorComparison, ...]:
-    """Every published CC factor beside ours: lamp of a temperature [K], filter tables, generic paper A at mid grey.
+def compare_published_factors() -> tuple[FactorComparison, ...]:
+    """Every published CC factor beside ours: a usual lamp, filter tables, generic paper A at mid grey.
 
     References
     ----------
@@ -179,12 +176,11 @@ def compare_published_factors(temperature: float = LAMP_TEMPERATURE) -> tuple[Fa
     shares = lightness_shares(generic_paper("a"), generic_curves())
     rows = []
     for row in read_rows(HERE, "cc_filter_factors.csv"):
-        red, green, blue = layer_cc_of_filter(row["filter"], temperature).tolist()
+        red, green, blue = layer_cc_of_filter(row["filter"]).tolist()
         rows.append(
             FactorComparison(
                 filter=row["filter"],
                 published=float(row["printing_factor"]),
-                layer=(red, green, blue),
                 same_lightness=float(10.0 ** (shares @ (red, green, blue) / 100)),
                 same_green=float(10.0 ** (green / 100)),
                 why=_WHY[row["filter"][-1]],
@@ -207,14 +203,14 @@ def dichroic_time_factor(*, cyan: float = 0.0, magenta: float = 0.0, yellow: flo
     return float((by_magenta if magenta >= 0 else 1 / by_magenta) * (by_cyan if cyan >= 0 else 1 / by_cyan))
 
 
-def compare_dichroic_rule(units: float = 20.0) -> tuple[FactorComparison, ...]:
-    """The dial rule beside an ideal head (1 CC to the unit, no surfaces) on generic paper A, for some units of each.
+def compare_dichroic_rule() -> tuple[FactorComparison, ...]:
+    """The dial rule beside an ideal head (1 CC to the unit, no surfaces) on generic paper A, for 20 units of each.
 
     References
     ----------
     e142, filmscan-paper-a
     """
-    shares = lightness_shares(generic_paper("a"), generic_curves())
+    shares, units = lightness_shares(generic_paper("a"), generic_curves()), 20.0
     why = {
         "cyan": "The rule borrows the factors of sheets, whose surfaces and green absorption an ideal dial lacks.",
         "magenta": "An ideal unit moves lightness by the green layer's share of it, which is more than 1 percent.",
@@ -222,14 +218,12 @@ def compare_dichroic_rule(units: float = 20.0) -> tuple[FactorComparison, ...]:
     }
     rows = []
     for dial, name in enumerate(("cyan", "magenta", "yellow")):
-        layer = tuple(units if k == dial else 0.0 for k in range(3))
         rows.append(
             FactorComparison(
                 filter=f"+{Figure(units):g} {name} on a dial",
                 published=dichroic_time_factor(**{name: units}),
-                layer=(layer[0], layer[1], layer[2]),
                 same_lightness=float(10.0 ** (shares[dial] * units / 100)),
-                same_green=float(10.0 ** (layer[1] / 100)),
+                same_green=float(10.0 ** (units / 100)) if name == "magenta" else 1.0,
                 why=why[name],
             )
         )

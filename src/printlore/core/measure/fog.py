@@ -22,6 +22,7 @@ from printlore.core.paper.facts import vector
 from printlore.errors import ValueOutOfRange
 
 BLOCK_MM = 4.0
+"""Side of a block [mm]."""
 RIM_MM = 1.5
 """[mm] Left out all round: the sheet lies a little crooked, and its edge throws a shadow."""
 VISIBLE = 0.02
@@ -105,9 +106,7 @@ class FogReading:
     over_known : (3,) floats or None
         Base over the paper's known D-min [1]: fog all over (age, heat, chemistry).
     over_base : (rows, columns, 3) array
-        Density over base, the scanner's smooth field taken out [1], in blocks.
-    block : float
-        Side of a block [mm].
+        Density over base, the scanner's smooth field taken out [1], in blocks of ``BLOCK_MM``.
     fog : tuple of FogAt
         Strongest first.
     verdict : Verdict
@@ -119,7 +118,6 @@ class FogReading:
     base: tuple[float, float, float]
     over_known: tuple[float, float, float] | None
     over_base: Floats
-    block: float
     fog: tuple[FogAt, ...]
     verdict: Verdict
     trim: Mapping[str, float]
@@ -146,9 +144,7 @@ class FogReading:
         return f"{worst.colour.capitalize()} fog from the {worst.where}, {worst.depth:.0f} mm deep: {ending}."
 
 
-def sheet_blocks(
-    scan: Scan, box: Box, curves: ScannerCurves | None, *, millimetres_per_pixel: float, block: float = BLOCK_MM
-) -> Floats:
+def sheet_blocks(scan: Scan, box: Box, curves: ScannerCurves | None, *, millimetres_per_pixel: float) -> Floats:
     """Densities (rows, columns, 3) of a sheet in blocks, each the median of its pixels so that dust does not count.
 
     Parameters
@@ -167,7 +163,7 @@ def sheet_blocks(
         raise ValueOutOfRange(
             f"The scale is {Figure(millimetres_per_pixel):g} mm a pixel; it must be above 0. Enter the sheet's size."
         )
-    side = max(1, round(block / millimetres_per_pixel))
+    side = max(1, round(BLOCK_MM / millimetres_per_pixel))
     rim = round(RIM_MM / millimetres_per_pixel)
     rows, columns = (box.height - 2 * rim) // side, (box.width - 2 * rim) // side
     if min(rows, columns) < 4:
@@ -186,7 +182,6 @@ def sheet_blocks(
 def read_fog(
     blocks: Floats,
     *,
-    block: float = BLOCK_MM,
     known_base: Sequence[float] | None = None,
     size: tuple[float, float] | None = None,
     flags: tuple[Flag, ...] = (),
@@ -196,9 +191,7 @@ def read_fog(
     Parameters
     ----------
     blocks : (rows, columns, 3) array of float
-        Density [1] of each block of the sheet.
-    block : float
-        Side of a block [mm].
+        Density [1] of each block of ``BLOCK_MM`` of the sheet.
     known_base : (3,) sequence of float, optional
         D-min that sound paper of the lot has had [1].
     size : (width, height), optional
@@ -219,11 +212,11 @@ def read_fog(
     if not np.isfinite(blocks).all():
         raise ValueOutOfRange("The map of densities holds a value that is no number. Scan the sheet again.")
     rows, columns = blocks.shape[:2]
-    size = size or (columns * block + 2 * RIM_MM, rows * block + 2 * RIM_MM)
-    rim = (max((size[0] / block - columns) / 2, 0.0), max((size[1] / block - rows) / 2, 0.0))
+    size = size or (columns * BLOCK_MM + 2 * RIM_MM, rows * BLOCK_MM + 2 * RIM_MM)
+    rim = (max((size[0] / BLOCK_MM - columns) / 2, 0.0), max((size[1] / BLOCK_MM - rows) / 2, 0.0))
     separation = _Separation(blocks, rim)
     places = separation.search()
-    found = tuple(sorted((_described(place, blocks.shape[:2], block) for place in places), key=lambda f: -max(f.peak)))
+    found = tuple(sorted((_described(place, blocks.shape[:2]) for place in places), key=lambda f: -max(f.peak)))
     red, green, blue = base = vector(separation.base)
     over = None
     if known_base is not None:
@@ -233,7 +226,6 @@ def read_fog(
         base=base,
         over_known=over,
         over_base=separation.over_base(),
-        block=block,
         fog=found,
         verdict=verdict,
         trim=trim,
@@ -401,7 +393,7 @@ def _without_specks(blocks: Floats) -> Floats:
     return np.where(speck[..., None], np.nanmedian(around, axis=0), blocks)
 
 
-def _described(place: _Place, shape: tuple[int, ...], block: float) -> FogAt:
+def _described(place: _Place, shape: tuple[int, ...]) -> FogAt:
     strongest = float(place.amounts.max())
     # Where the strongest density has fallen to what is just seen.
     seen = min(VISIBLE / strongest, 1.0) * float(toe(place.bend))
@@ -412,7 +404,7 @@ def _described(place: _Place, shape: tuple[int, ...], block: float) -> FogAt:
         standard_error=place.error,
         light=place.light,
         or_light=place.or_light,
-        depth=max(RIM_MM, steps * place.reach * math.hypot(*shape[:2]) * block),
+        depth=max(RIM_MM, steps * place.reach * math.hypot(*shape[:2]) * BLOCK_MM),
     )
 
 

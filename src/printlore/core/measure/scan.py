@@ -13,6 +13,8 @@ Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
 CHANNELS = ("red", "green", "blue")
+DARKEST = np.float32(1e-5)
+"""Light [1] below which a logarithm says nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,3 +160,19 @@ class Scan:
             for across in looked_at:
                 blocks += self.light_of(self.pixels[down:rows:step, across:columns:step])
         return blocks / np.float32(len(looked_at) ** 2), step
+
+    def log_reduced(self, longest: int) -> tuple[Floats, int]:
+        """As ``reduced``, log10 of the light; black is taken as ``DARKEST``."""
+        light, step = self.reduced(longest)
+        return np.log10(np.maximum(light, DARKEST)).astype(float), step
+
+    def box_within(self, sides: NDArray[np.int_]) -> Box:
+        """The box with these sides (left, top, right, bottom) [px], brought inside the picture."""
+        columns, rows = self.size
+        left, top = int(np.clip(sides[0], 0, columns - 2)), int(np.clip(sides[1], 0, rows - 2))
+        return Box(
+            left=left,
+            top=top,
+            right=int(np.clip(sides[2], left + 1, columns)),
+            bottom=int(np.clip(sides[3], top + 1, rows)),
+        )

@@ -136,8 +136,10 @@ class OutFile(click.Path):
         return path
 
 
-def table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> list[str]:
-    """Lines of a plain table."""
+def table(head: Iterable[str], rows: Iterable[Iterable[str]], *, none: str = "") -> list[str]:
+    """Lines of a plain table; with no rows, what is to be said then, if that is given."""
     lines = [tuple(head), *(tuple(row) for row in rows)]
+    if none and len(lines) == 1:
+        return [none]
     widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines]

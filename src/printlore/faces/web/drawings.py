@@ -408,32 +408,29 @@ class LineLane:
     steps: tuple[LineStep, ...]
 
 
-def evening_line(
-    lanes: Sequence[LineLane], *, now: float | None = None, clock: Callable[[float], str] | None = None
-) -> Markup:
+def evening_line(lanes: Sequence[LineLane], *, now: float, clock: Callable[[float], str]) -> Markup:
     """The evening as rows of cycles: done steps are filled, the present one heavy, what is due is open and dashed.
 
     Parameters
     ----------
     lanes : sequence of LineLane
-    now : float or None
+    now : float
         Where we are [min from the line's start].
     clock : callable(minute) -> str
-        What is written under the line; minutes if not given.
+        What is written under the line.
     """
     end = max((step.end for lane in lanes for step in lane.steps), default=30.0)
-    end = max(end, (now or 0.0) + 1, 10.0)
+    end = max(end, now + 1, 10.0)
     width, left, row, top = 960.0, 110.0, 58.0, 26.0
     scale = (width - left - 12) / end
     height = top + row * max(len(lanes), 1) + 28
-    write = clock or (lambda minute: f"{minute:.0f} min")
     every = next((n for n in (1, 2, 5, 10, 15, 30, 60, 120) if n * scale >= 74), 240)
     parts = []
     for index in range(int(end / every) + 1):
         at = left + index * every * scale
         parts.append(
             f'<path class="line" d="M{at:.1f} {top:g}V{height - 22:g}"/>'
-            + lettering(at, height - 6, write(index * every), 13, anchor="middle", css="soft")
+            + lettering(at, height - 6, clock(index * every), 13, anchor="middle", css="soft")
         )
     spoken = []
     for index, lane in enumerate(lanes):
@@ -448,11 +445,10 @@ def evening_line(
             parts.append(f'<rect {style} x="{x:.1f}" y="{y:g}" width="{wide:.1f}" height="40"/>')
             if wide > 8 * len(step.name) + 8:
                 parts.append(lettering(x + 7, y + 25, step.name, 14, css="on-ink" if step.state == "done" else ""))
-            spoken.append(f"{lane.name}: {step.name} {step.state}, {write(step.start)} to {write(step.end)}")
-    if now is not None:
-        at = left + now * scale
-        parts.append(
-            f'<path class="ink" d="M{at:.1f} {top - 6:g}V{height - 22:g}" stroke-width="2.5"/>'
-            + lettering(at, top - 10, "now", 14, anchor="middle", bold=True)
-        )
+            spoken.append(f"{lane.name}: {step.name} {step.state}, {clock(step.start)} to {clock(step.end)}")
+    at = left + now * scale
+    parts.append(
+        f'<path class="ink" d="M{at:.1f} {top - 6:g}V{height - 22:g}" stroke-width="2.5"/>'
+        + lettering(at, top - 10, "now", 14, anchor="middle", bold=True)
+    )
     return svg(width, height, "Evening line. " + ". ".join(spoken) + ".", parts)

@@ -11,11 +11,11 @@ from fastapi import Depends, Request
 
 from printlore.core.evening.cues import PROMPTS, TONES, Cue
 from printlore.core.evening.load import Load
-from printlore.core.evening.plain import to_plain
 from printlore.core.evening.process import ANNOUNCED, Moment, StepKind
 from printlore.core.evening.run import Run
 from printlore.core.evening.state import Evening, LoadState, what_next
 from printlore.core.evening.touch import TouchCode
+from printlore.core.plain import to_plain
 from printlore.faces.web.drawings import LineLane, LineStep
 from printlore.records.evening import EveningRecord
 from printlore.services.evening import Clock, deviations

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Annotated, Any, Concatenate, ParamSpec, TypeVar, cast
 from urllib.parse import quote, unquote
 
-from fastapi import Depends, Request
+from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -23,6 +23,15 @@ FORMS = f"{API}/forms"
 """Every form of the page, for programs: ``/baths/mix`` of the page is ``/api/forms/baths/mix``."""
 FOLDER = Path(__file__).parent
 _SAID = "printlore_said"
+MOST_LINES = 60
+"""Newest lines of a book that a page lists; the command has all."""
+
+Typed = Annotated[str, Form()]
+"""Parameter type of an entry of a form, as typed or chosen."""
+Ticked = Annotated[str, Form()]
+"""Of a box to tick: empty if it is not."""
+Several = Annotated[list[str], Form()]
+"""Of boxes to tick that share a name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

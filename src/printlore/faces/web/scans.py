@@ -1,19 +1,47 @@
-"""Scans as the page shows them: opened once, made small, and read where they are tapped."""
+"""Scans as the page takes and shows them: kept, opened once, made small, and read where they are tapped."""
 
 from functools import lru_cache
 from io import BytesIO
+from typing import Annotated
 
 import numpy as np
+from fastapi import File, UploadFile
 from PIL import Image
 
 from printlore.core.measure.scan import Scan
 from printlore.devices.scans import read_scan
+from printlore.errors import ValueOutOfRange
+from printlore.faces import typed
 from printlore.records.database import Database
 from printlore.records.scans import Scan as ScanRecord
-from printlore.services.entry import find_record
+from printlore.services.entry import find_record, keep_scan
+
+Upload = Annotated[UploadFile, File()]
+"""Parameter type of a file that comes with a form."""
 
 SIDES = (160, 320, 1600)
 """Longest sides in which scans are shown [px]."""
+
+
+def content_of(upload: UploadFile, what: str = "scan") -> bytes:
+    """The bytes that came. Raises ValueOutOfRange if there are none: no file was chosen."""
+    content = upload.file.read()
+    if not content:
+        raise ValueOutOfRange(f"No {what} was chosen, or it is empty. Choose the file.")
+    return content
+
+
+def keep_upload(db: Database, scan: UploadFile) -> ScanRecord:
+    """Keep a scan by its content; it is kept even if it then cannot be read.
+
+    Raises
+    ------
+    UnreadableFile, ValueOutOfRange
+    """
+    media = scan.content_type or "application/octet-stream"
+    kept = keep_scan(db, content_of(scan), media_type=media, original_name=typed.file_name(scan.filename))
+    opened(db, kept.sha256)
+    return kept
 
 
 @lru_cache(maxsize=3)

@@ -7,9 +7,9 @@ from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import advice_lines
-from printlore.faces.job import Conditions, job_of
+from printlore.faces.job import job_of
 from printlore.records.negatives import Frame
-from printlore.services.advice import TOLERANCES
+from printlore.services.advice import TOLERANCES, AdviceRequest
 from printlore.services.entry import find_record, list_records
 
 
@@ -49,15 +49,15 @@ def command(
         raise ValueOutOfRange("--negative and --whole go with the size of the sheet. Give --size too, or leave both.")
     if size is not None and enlarged is not None:
         raise Refused("Give either --magnification or --size, not both.")
-    chosen = Conditions(
-        head=head or "",
-        lot=lot or "",
-        bath=bath or "",
+    chosen = AdviceRequest(
+        head=head,
+        lot=lot,
+        bath=bath,
         magnification=enlarged,
         sheet=None if size is None else typed.sheet(size, negative or "", typed.FITS[whole]),
         f_number=None if f_number is None else typed.number(f_number, "f-number", parse=parse_f_number),
         tolerance=tolerance,
-        compare_with=compare_with or "",
+        compare_with=compare_with,
     )
     job = job_of(desk.db, frames[-1] if frame is None else find_record(desk.db, Frame, frame), chosen)
     desk.say(job.report, *advice_lines(job))

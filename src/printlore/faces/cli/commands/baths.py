@@ -7,20 +7,16 @@ import click
 
 from printlore.core.bath.kit import Use
 from printlore.core.bath.learning import WEAR
-from printlore.core.bath.temperature import hot_volume, poured
 from printlore.core.calendar import day, moment
-from printlore.core.control.faults import SYMPTOMS, TESTS
-from printlore.core.control.limits import QUANTITIES, Wedge
-from printlore.core.quantities import parse_size
-from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed, words
-from printlore.faces.bath_typed import kit_parts
+from printlore.faces.bath_typed import kit_parts, poured_order
+from printlore.faces.cli import baths_control, baths_warmth, baths_waste
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
-from printlore.faces.telling import TAKEN_BACK, diary_words, entry_words, waste_words
+from printlore.faces.telling import TAKEN_BACK, brought_back, entry_words, taken_back
 from printlore.files import write_file
 from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
-from printlore.records.baths_waste import HOLDS
 from printlore.services.bath_book import (
     Entry,
     bath_book,
@@ -33,7 +29,7 @@ from printlore.services.bath_book import (
     take_entry_back,
 )
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, foreseen, steady_plan
+from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, steady_plan
 from printlore.services.baths import (
     BEFORE_OPENING,
     GIVEN_UP,
@@ -51,39 +47,16 @@ from printlore.services.baths import (
     retire,
     top_up,
 )
-from printlore.services.control import (
-    EXPOSED_BY,
-    bring_control_back,
-    control_patches,
-    control_report,
-    find_fault,
-    log_control,
-    log_fault,
-    set_limits,
-    take_control_back,
-)
 from printlore.services.entry import list_records
-from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
-from printlore.services.waste import (
-    add_container,
-    bring_diary_back,
-    bring_waste_back,
-    diary,
-    hand_over,
-    pour_waste,
-    record_answer,
-    symptoms_said,
-    take_diary_back,
-    take_waste_back,
-    waste_book,
-    waste_report,
-    write_diary,
-)
 
 
 @click.group(cls=Steps)
 def command() -> None:
     """Mix, use, top up and retire baths; control patches, faults, warmth, waste."""
+
+
+for step in (*baths_control.STEPS, *baths_warmth.STEPS, baths_waste.waste):
+    command.add_command(step)
 
 
 @command.command("list")
@@ -102,8 +75,8 @@ def list_(desk: Desk) -> None:
         )
         for bath, content, _ in found
     ]
-    lines = table(("bath", "mixed", "volume", "strength", "area", "loads"), rows)
-    desk.say([row[:2] for row in found], *(lines if rows else ("No bath is in use; mix one.",)))
+    head = ("bath", "mixed", "volume", "strength", "area", "loads")
+    desk.say([row[:2] for row in found], *table(head, rows, none="No bath is in use; mix one."))
 
 
 @command.command()
@@ -144,8 +117,7 @@ def kits(desk: Desk) -> None:
         )
         for one in found
     ]
-    lines = table(("kit", "for", "parts", ""), rows) if rows else ["No kit is defined yet: printlore baths kit."]
-    desk.say(found, *lines)
+    desk.say(found, *table(("kit", "for", "parts", ""), rows, none="No kit is defined yet: printlore baths kit."))
 
 
 @command.command("sheet-read")
@@ -222,7 +194,7 @@ def plan(desk: Desk, kit: str, volume: str, bottle: str, hardness: str) -> None:
 @click.option("--bottle", default="", help="What its bottle holds, mL; full if not given.")
 @click.option("--no-air", is_flag=True, help="Kept with no air over it.")
 @click.option("--strength", default="1", show_default=True, help="Relative to the kit's sheet.")
-@click.option("--poured", help='Order in which it went in: "water, A, B, water"; it is checked.')
+@click.option("--poured", default="", help='Order in which it went in: "water, A, B, water"; it is checked.')
 @with_desk
 def mix(
     desk: Desk,
@@ -233,7 +205,7 @@ def mix(
     bottle: str,
     no_air: bool,
     strength: str,
-    poured: str | None,
+    poured: str,
 ) -> None:
     """Record a bath NAME of VOLUME mL, mixed now."""
     made = mix_bath(
@@ -245,7 +217,7 @@ def mix(
         bottle=typed.number_if(bottle, "Bottle"),
         no_air=no_air,
         strength=typed.number(strength, "Strength"),
-        poured=[piece.strip() for piece in poured.split(",")] if poured else None,
+        poured=poured_order(poured),
     )
     desk.say(made, f"{made.name} is mixed.")
 
@@ -339,7 +311,7 @@ def book(desk: Desk, bath: str) -> None:
         )
         for one in found
     ]
-    lines = table(("event", "when", "what", ""), rows) if rows else ["Nothing has gone through it yet."]
+    lines = table(("event", "when", "what", ""), rows, none="Nothing has gone through it yet.")
     desk.say([{"kind": kind_of(one), "entry": one} for one in found], *lines)
 
 
@@ -362,7 +334,7 @@ def take_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> No
     named = event is not None or load is not None
     entry = take_entry_back(desk.db, _entry(desk, bath, event, load)) if named else take_back(desk.db, bath)
     answer = {"bath": bath, "taken_back": kind_of(entry), "entry": entry}
-    desk.say(answer, f"Taken back: {entry_words(entry)}.")
+    desk.say(answer, taken_back(entry_words(entry)))
 
 
 @command.command("bring-back")
@@ -374,7 +346,7 @@ def bring_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> N
     """Let something done to BATH that was taken back count again, as it stood."""
     entry = bring_entry_back(desk.db, _entry(desk, bath, event, load))
     answer = {"bath": bath, "brought_back": kind_of(entry), "entry": entry}
-    desk.say(answer, f"Brought back: {entry_words(entry)}; it counts again.")
+    desk.say(answer, brought_back(entry_words(entry)))
 
 
 @command.command("correct-load")
@@ -421,7 +393,7 @@ def correct_load_(
 @with_desk
 def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
     """What BATH is, what it can still do, and whether to keep, top up or retire it."""
-    asked = [(size, wide * high / 1e6) for size in sizes for wide, high in (parse_size(size),)] or USUAL_SIZES
+    asked = [(size, typed.area(size)) for size in sizes] or USUAL_SIZES
     report = bath_report(desk.db, bath, sizes=asked, loads=int(typed.number(loads, "Loads")))
     content = report.content
     lines = [report.said]
@@ -464,10 +436,7 @@ def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
 @with_desk
 def steady(desk: Desk, bath: str, size: str, strength: str) -> None:
     """The least top-up for each load that holds BATH steady."""
-    wide, high = parse_size(size)
-    best, tried = steady_plan(
-        desk.db, bath, size=(size, wide * high / 1e6), strength=typed.number(strength, "Strength")
-    )
+    best, tried = steady_plan(desk.db, bath, size=(size, typed.area(size)), strength=typed.number(strength, "Strength"))
     first = (
         "Even a tenth of the bath for each load does not hold it: renew it instead."
         if best is None
@@ -485,406 +454,6 @@ def steady(desk: Desk, bath: str, size: str, strength: str) -> None:
         for one in tried
     ]
     desk.say(tried, first, "", *table(("each load", "strength", "area", "mean age", "spoiled", "spent"), rows))
-
-
-@command.command()
-@click.argument("bath")
-@click.argument("densities")
-@click.option("--exposed-by", type=click.Choice(list(EXPOSED_BY)), default="frozen strip", show_default=True)
-@click.option("--source", default="typed", show_default=True)
-@click.option("--good", is_flag=True, help="Known to be good: it makes the aim.")
-@with_desk
-def control(desk: Desk, bath: str, densities: str, exposed_by: str, source: str, good: bool) -> None:
-    """Record a control patch of BATH: twelve DENSITIES, white, light, dark, black, each red green blue."""
-    log_control(desk.db, bath, wedge_from(densities), exposed_by=exposed_by, source=source, good=good)
-    _say_control(desk, exposed_by)
-
-
-def wedge_from(text: str) -> Wedge:
-    """Four steps of three densities, as typed."""
-    values = typed.numbers(text, "Densities")
-    if len(values) != 12:
-        raise ValueOutOfRange(
-            "A control patch has twelve densities (white, light, dark, black; red green blue); "
-            f"{len(values)} were given."
-        )
-    steps = [(values[i], values[i + 1], values[i + 2]) for i in range(0, 12, 3)]
-    return Wedge(white=steps[0], light=steps[1], dark=steps[2], black=steps[3])
-
-
-@command.command()
-@click.option("--exposed-by", type=click.Choice(list(EXPOSED_BY)))
-@with_desk
-def process(desk: Desk, exposed_by: str | None) -> None:
-    """Whether the process is where it was."""
-    _say_control(desk, exposed_by)
-
-
-def _say_control(desk: Desk, exposed_by: str | None) -> None:
-    report = control_report(desk.db, exposed_by)
-    if report is None:
-        raise Refused("No control patch has been read yet; read a good one first, it becomes the aim.")
-    judged = report.judged
-    expected = foreseen(desk.db, report)
-    answer = {
-        "verdict": judged.verdict,
-        "findings": judged.findings,
-        "advice": judged.advice,
-        "foreseen": expected.said,
-        "patches": len(report.rows),
-        "newest": report.rows[-1].id,
-    }
-    desk.say(
-        answer,
-        f"{judged.verdict.value.capitalize()}. {judged.advice}",
-        *(f"- {finding}" for finding in judged.findings),
-        expected.said,
-        f"{len(report.rows)} patches ({report.exposed_by}); limits {report.limits.source}.",
-    )
-
-
-@command.command()
-@click.option("--remove", type=click.IntRange(min=1), help="Take the patch of this number out of the charts.")
-@click.option("--bring-back", type=click.IntRange(min=1), help="Let the patch of this number count again.")
-@with_desk
-def patches(desk: Desk, remove: int | None, bring_back: int | None) -> None:
-    """Control patches by number, oldest first. One that was taken back keeps its row, and has a mark."""
-    done = []
-    if remove is not None and remove == bring_back:
-        raise ValueOutOfRange(
-            f"Control patch {remove} cannot be taken back and brought back at once; give one of both."
-        )
-    if remove is not None:
-        take_control_back(desk.db, remove)
-        done.append(f"Control patch {remove} is taken back; its row stays in the record.")
-    if bring_back is not None:
-        bring_control_back(desk.db, bring_back)
-        done.append(f"Control patch {bring_back} is brought back; it counts again.")
-    found = control_patches(desk.db)
-    rows = [
-        (
-            str(one.id),
-            moment(one.at),
-            one.bath,
-            one.exposed_by,
-            words.densities(one.wedge.light),
-            ", ".join(filter(None, ("good" if one.good else "", TAKEN_BACK if one.removed else ""))),
-        )
-        for one in found
-    ]
-    lines = table(("", "read", "bath", "exposed by", "light step", ""), rows)
-    desk.say(found, *done, *(lines if rows else ["No control patch has been read yet."]))
-
-
-@command.command()
-@click.argument("source")
-@click.option("--look", required=True, help='"0.02 0.06 0.06 0.08": white, light step, contrast, black.')
-@click.option("--stop", required=True)
-@with_desk
-def limits(desk: Desk, source: str, look: str, stop: str) -> None:
-    """Use typed limits from SOURCE, for example a paper's own sheet."""
-    sides = []
-    for name, text in (("look", look), ("stop", stop)):
-        values = typed.numbers(text, name)
-        if len(values) != len(QUANTITIES):
-            raise ValueOutOfRange(f"Four limits are needed ({', '.join(QUANTITIES)}); {len(values)} were given.")
-        sides.append(dict(zip(QUANTITIES, values, strict=True)))
-    desk.say(set_limits(desk.db, sides[0], sides[1], source), f"Limits from {source} are in use.")
-
-
-@command.command()
-@click.option("--seen", multiple=True, type=click.Choice(list(SYMPTOMS)), help="What is seen.")
-@click.option("--not-seen", multiple=True, type=click.Choice(list(SYMPTOMS)), help="Looked for, and not there.")
-@click.option("--test", "tests", multiple=True, help='"thermometer in the drum=no"')
-@click.option("--was", help="What it turned out to be: recorded for the next time.")
-@with_desk
-def fault(
-    desk: Desk, seen: tuple[str, ...], not_seen: tuple[str, ...], tests: tuple[str, ...], was: str | None
-) -> None:
-    """Find a fault: likely causes, and the cheapest test that splits them."""
-    results = {}
-    for text in tests:
-        name, _, answer = text.partition("=")
-        if answer.strip().casefold() not in ("yes", "no"):
-            raise ValueOutOfRange(
-                f'The test "{text}" cannot be read. Write "name=yes" or "name=no"; '
-                f"tests are {', '.join(test.name for test in TESTS)}."
-            )
-        results[name.strip()] = answer.strip().casefold() == "yes"
-    if was is not None:
-        desk.say(log_fault(desk.db, was, seen, results=results), f"Recorded: it was {was}.")
-        return
-    report = find_fault(desk.db, seen, not_seen=not_seen, results=results)
-    rows = [(f"{100 * one.probability:.0f} %", one.name, one.cure) for one in report.suspects[:5]]
-    first = report.tests[0]
-    desk.say(
-        report,
-        f"Likeliest: {report.suspects[0].name}.",
-        f"Next: {first.test.do} {first.test.question} ({words.shortest(first.test.minutes, 2)} min)",
-        "Look in this order: " + ", ".join(f"{place.value} {100 * p:.0f} %" for place, p in report.places) + ".",
-        "",
-        *table(("chance", "cause", "cure"), rows),
-        "",
-        *table(
-            ("test", "min", "bits a minute"),
-            [
-                (one.test.name, words.shortest(one.test.minutes, 2), words.number(one.bits_a_minute, 3))
-                for one in report.tests[:4]
-            ],
-        ),
-    )
-
-
-@command.command()
-@click.option("--cold", required=True, help="Degrees C.")
-@click.option("--hot", required=True, help="Degrees C.")
-@click.option("--aim", required=True, help="Degrees C.")
-@click.option("--total", required=True, help="mL")
-@with_desk
-def water(desk: Desk, cold: str, hot: str, aim: str, total: str) -> None:
-    """How much hot and cold water make the total at the aimed temperature."""
-    desk.write_as_studio()
-    whole = typed.number(total, "Total")
-    part = hot_volume(whole, typed.number(aim, "Aim"), typed.number(cold, "Cold"), typed.number(hot, "Hot"))
-    desk.say({"hot": part, "cold": whole - part}, f"{part:.0f} mL hot and {whole - part:.0f} mL cold.")
-
-
-@command.command()
-@click.option("--volume", required=True, help="Poured, mL.")
-@click.option("--at", "temperature", required=True, help="Degrees C.")
-@click.option("--drum", required=True, help="Mass of its plastic, g.")
-@click.option("--drum-at", required=True, help="Degrees C.")
-@with_desk
-def pour(desk: Desk, volume: str, temperature: str, drum: str, drum_at: str) -> None:
-    """Where a small pour in a cold drum settles, for 15, 30 and all of the wall warming."""
-    desk.write_as_studio()
-    values = [
-        poured(
-            typed.number(volume, "Volume"),
-            typed.number(temperature, "Temperature"),
-            typed.number(drum, "Drum"),
-            typed.number(drum_at, "Drum at"),
-            share,
-        )
-        for share in (0.15, 0.30, 1.0)
-    ]
-    desk.say(
-        values,
-        f"{words.number(values[0], 1)} degrees C if 15 % of the wall warms, {words.number(values[1], 1)} if 30 %, "
-        f"{words.number(values[2], 1)} if all. "
-        "Prewarm the drum; measure a pour of plain water to know (shares from memory).",
-    )
-
-
-@command.command("curve")
-@click.argument("drum")
-@click.option("--volume", required=True, help="Poured, mL.")
-@click.option("--drum-at", required=True, help="Drum before, degrees C.")
-@click.option("--times", required=True, help='"0 10 20 40": s since the pour.')
-@click.option("--degrees", required=True, help='"35 34.2 33.7 33.1"')
-@with_desk
-def curve(desk: Desk, drum: str, volume: str, drum_at: str, times: str, degrees: str) -> None:
-    """Record how a pour cooled in DRUM."""
-    fitted = log_cooling_curve(
-        desk.db,
-        drum,
-        typed.number(volume, "Volume"),
-        typed.number(drum_at, "Drum at"),
-        typed.numbers(times, "Times"),
-        typed.numbers(degrees, "Degrees"),
-    )
-    desk.say(
-        fitted,
-        f"{drum}: the wall takes {fitted.wall_heat:.0f} ± {fitted.wall_heat_error:.0f} J/K, "
-        f"half of the way in {0.693 / fitted.rate:.0f} s.",
-        *(f"? {flag.words}" for flag in fitted.flags),
-    )
-
-
-@command.command("start")
-@click.argument("drum")
-@click.option("--aim", required=True, help="Mean over the step, degrees C.")
-@click.option("--seconds", required=True, help="Of the step.")
-@click.option("--volume", required=True, help="Poured, mL.")
-@click.option("--drum-at", required=True, help="Degrees C.")
-@with_desk
-def start(desk: Desk, drum: str, aim: str, seconds: str, volume: str, drum_at: str) -> None:
-    """At which temperature to pour into DRUM for the right mean."""
-    advice = advise_pour(
-        desk.db,
-        drum,
-        aim=typed.number(aim, "Aim"),
-        duration=typed.number(seconds, "Seconds"),
-        volume=typed.number(volume, "Volume"),
-        wall=typed.number(drum_at, "Drum at"),
-    )
-    desk.say(advice, f"Pour at {words.number(advice.start, 1)} degrees C; it ends at {words.number(advice.end, 1)}.")
-
-
-@command.command("own-time")
-@click.argument("process_name")
-@click.argument("temperature")
-@click.argument("seconds")
-@with_desk
-def own_time(desk: Desk, process_name: str, temperature: str, seconds: str) -> None:
-    """Record a trial that came out right: developer at TEMPERATURE for SECONDS."""
-    made = log_own_time(
-        desk.db, process_name, typed.number(temperature, "Temperature"), typed.number(seconds, "Seconds")
-    )
-    desk.say(made, f"{words.shortest(made.time, 2)} s at {words.shortest(made.temperature, 2)} degrees C is recorded.")
-
-
-@command.command("time")
-@click.argument("process_name")
-@click.argument("temperature")
-@with_desk
-def time_(desk: Desk, process_name: str, temperature: str) -> None:
-    """Developer time for today's TEMPERATURE, from own trials of a process only."""
-    today = typed.number(temperature, "Temperature")
-    found = advise_time(desk.db, process_name, today)
-    desk.say(
-        found,
-        f"{words.estimate(found, 0)} s at {words.shortest(today, 2)} degrees C.",
-        *(f"? {flag.words}" for flag in found.flags),
-    )
-
-
-@command.group()
-def waste() -> None:
-    """Waste containers, what the authority said, the diary of exposure."""
-
-
-@waste.command("list")
-@with_desk
-def waste_list(desk: Desk) -> None:
-    """Containers and how full they are."""
-    states = waste_report(desk.db)
-    rows = [
-        (
-            one.container.name,
-            one.holds_words,
-            f"{words.number(one.litres, 2)} of {words.shortest(one.container.capacity, 2)} L",
-            one.answer.answer if one.answer else "ask your local authority",
-        )
-        for one in states
-    ]
-    desk.say(states, *table(("container", "for", "holds", "the authority says"), rows))
-
-
-@waste.command("container")
-@click.argument("name")
-@click.argument("holds", type=click.Choice(list(HOLDS)))
-@click.argument("litres")
-@with_desk
-def waste_container(desk: Desk, name: str, holds: str, litres: str) -> None:
-    """Set up a container of so many LITRES for one kind of waste."""
-    made = add_container(desk.db, name, holds, typed.number(litres, "Litres"))
-    desk.say(made, f"{made.name}: {HOLDS[made.holds]}.")
-
-
-@waste.command("pour")
-@click.argument("container")
-@click.argument("litres")
-@click.argument("what")
-@click.option("--holds", type=click.Choice(list(HOLDS)), help="Which kind it is: checked.")
-@with_desk
-def waste_pour(desk: Desk, container: str, litres: str, what: str, holds: str | None) -> None:
-    """Record LITRES of WHAT poured into CONTAINER."""
-    made = pour_waste(desk.db, container, typed.number(litres, "Litres"), what, holds=holds)
-    desk.say(made, f"{words.shortest(made.litres, 2)} L in {container}.")
-
-
-@waste.command("answer")
-@click.argument("authority")
-@click.argument("holds", type=click.Choice(list(HOLDS)))
-@click.argument("answer")
-@with_desk
-def waste_answer(desk: Desk, authority: str, holds: str, answer: str) -> None:
-    """Record what the local AUTHORITY said about a kind of waste."""
-    desk.say(record_answer(desk.db, authority, holds, answer), "Recorded.")
-
-
-@waste.command("hand-over")
-@click.argument("container")
-@click.argument("to")
-@with_desk
-def waste_hand_over(desk: Desk, container: str, to: str) -> None:
-    """Record that CONTAINER was handed in."""
-    made = hand_over(desk.db, container, to)
-    desk.say(made, f"{words.number(-made.litres, 2)} L handed to {made.handed_to}.")
-
-
-@waste.command("book")
-@with_desk
-def waste_book_(desk: Desk) -> None:
-    """Everything poured in and handed over, by number, oldest first. Marked if taken back."""
-    found = waste_book(desk.db)
-    rows = [(str(one.id), moment(one.at), waste_words(one), TAKEN_BACK if one.removed else "") for one in found]
-    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing was poured in yet."]))
-
-
-@waste.command("take-back")
-@click.argument("line", type=click.IntRange(min=1))
-@with_desk
-def waste_take_back(desk: Desk, line: int) -> None:
-    """Take LINE of `baths waste book` back. It stays there, with a mark."""
-    entry = take_waste_back(desk.db, line)
-    desk.say(entry, f"Taken back: {waste_words(entry)}.")
-
-
-@waste.command("bring-back")
-@click.argument("line", type=click.IntRange(min=1))
-@with_desk
-def waste_bring_back(desk: Desk, line: int) -> None:
-    """Let LINE of `baths waste book` that was taken back count again."""
-    entry = bring_waste_back(desk.db, line)
-    desk.say(entry, f"Brought back: {waste_words(entry)}; it counts again.")
-
-
-@waste.command("diary")
-@click.argument("minutes", required=False)
-@click.argument("substances", required=False)
-@click.option("--person", default="printer", show_default=True)
-@click.option("--no-gloves", is_flag=True)
-@click.option("--no-goggles", is_flag=True)
-@click.option("--no-ventilation", is_flag=True)
-@click.option("--symptoms", default="")
-@click.option("--take-back", type=click.IntRange(min=1), help="Take the entry of this number back.")
-@click.option("--bring-back", type=click.IntRange(min=1), help="Let the entry of this number count again.")
-@with_desk
-def waste_diary(
-    desk: Desk,
-    minutes: str | None,
-    substances: str | None,
-    person: str,
-    no_gloves: bool,
-    no_goggles: bool,
-    no_ventilation: bool,
-    symptoms: str,
-    take_back: int | None,
-    bring_back: int | None,
-) -> None:
-    """The diary of exposure, newest first; with MINUTES and SUBSTANCES, a new entry. Marked if taken back."""
-    done = []
-    if take_back is not None:
-        done.append(f"Taken back: {diary_words(take_diary_back(desk.db, take_back))}.")
-    if bring_back is not None:
-        done.append(f"Brought back: {diary_words(bring_diary_back(desk.db, bring_back))}; it counts again.")
-    if minutes is not None:
-        write_diary(
-            desk.db,
-            person,
-            typed.number(minutes, "Minutes"),
-            substances or "",
-            gloves=not no_gloves,
-            goggles=not no_goggles,
-            ventilation=not no_ventilation,
-            symptoms=symptoms,
-        )
-    entries = diary(desk.db)
-    rows = [(str(one.id), day(one.at), diary_words(one), TAKEN_BACK if one.removed else "") for one in entries]
-    warned = symptoms_said(entries)
-    desk.say(entries, *done, *([warned] if warned else []), *table(("entry", "day", "what", ""), rows))
 
 
 @command.command("labels")

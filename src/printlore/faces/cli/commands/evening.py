@@ -30,10 +30,10 @@ from printlore.core.evening.events import (
     What,
 )
 from printlore.core.evening.light import RULES, Light
-from printlore.core.evening.plain import from_plain, to_plain
 from printlore.core.evening.process import Sequence, doubts
 from printlore.core.evening.rehearsal import QUESTIONS, Rehearsal
 from printlore.core.evening.state import ENTER_DARK, LEAVE_DARK, Evening, what_next
+from printlore.core.plain import from_plain, to_plain
 from printlore.core.quantities import parse_time
 from printlore.errors import Refused, UnreadableFile
 from printlore.faces import typed, words
@@ -68,8 +68,8 @@ def _key(key: str | None) -> str:
     return key or secrets.token_hex(8)
 
 
-def _tell(desk: Desk, what: What, said: str, *, key: str | None = None) -> None:
-    done = write(desk.db, _this(desk), what, key=_key(key), device=DEVICE, now=time.time())
+def _tell(desk: Desk, what: What, said: str) -> None:
+    done = write(desk.db, _this(desk), what, key=_key(None), device=DEVICE, now=time.time())
     _say(desk, done, said)
 
 

@@ -1,20 +1,19 @@
 """One negative: put it on the easel, look at it, correct it, read it, choose its picture."""
 
-import mimetypes
 from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.devices.scans import read_scan
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, Steps, table, with_desk
-from printlore.faces.telling import made_words, outcome_words, when
+from printlore.faces.cli.making import keep_file
+from printlore.faces.telling import trial_lines, when
 from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.services.aims import stated_aims
-from printlore.services.entry import correct_record, find_record, keep_scan, list_records, read_negative
+from printlore.services.entry import correct_record, find_record, list_records, read_negative
 from printlore.services.trials import find_trial, frame_history_ever, next_negative
 
 
@@ -47,8 +46,7 @@ def show(desk: Desk, frame: str) -> None:
     ]
     lines += [f"Tone: {words.tone(aims.tone)}{' (the usual grey)' if aims.usual else ''}."]
     lines += [f"On {one.family}: density {words.densities(one.density)}." for one in aims.densities]
-    rows = [(trial.name, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials]
-    lines += table(("trial", "made at", "came out", "when"), rows) if rows else ["Nothing is printed of it yet."]
+    lines += table(("trial", "made at", "came out", "when"), trial_lines(trials), none="Nothing is printed of it yet.")
     desk.say({"frame": record, "readings": readings, "aims": aims, "trials": trials}, *lines)
 
 
@@ -99,9 +97,7 @@ def picture(desk: Desk, frame: str, trial: str | None, scan: Path | None) -> Non
     record = find_record(desk.db, Frame, frame)
     chosen = _scan_of(desk, trial) if trial is not None else None
     if scan is not None:
-        content, media = scan.read_bytes(), mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
-        read_scan(content, name=scan.name)
-        chosen = keep_scan(desk.db, content, media_type=media, original_name=scan.name).sha256
+        chosen, _ = keep_file(desk.db, scan)
     record = correct_record(desk.db, record, thumbnail=chosen)
     desk.say(record, f"{record.name} is shown with this picture.")
 

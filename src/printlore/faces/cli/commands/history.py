@@ -19,5 +19,5 @@ def command(desk: Desk, frame: str) -> None:
     rows = [
         (trial.name, trial.row.kind, made_words(trial), outcome_words(trial), when(trial.row.at)) for trial in trials
     ]
-    lines = table(("trial", "kind", "made at", "came out", "when"), rows) if rows else ["Nothing is printed of it yet."]
-    desk.say(trials, *lines)
+    head = ("trial", "kind", "made at", "came out", "when")
+    desk.say(trials, *table(head, rows, none="Nothing is printed of it yet."))

@@ -1,6 +1,5 @@
 """Log a print or strip from its scan: keep it, read it, record what it says."""
 
-import mimetypes
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -8,15 +7,14 @@ from typing import Any
 import click
 
 from printlore.core.quantities import parse_time
-from printlore.devices.scans import read_scan
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, steps_options
+from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, keep_file, steps_options
 from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import patch_words
 from printlore.records.negatives import Frame
-from printlore.services.entry import find_record, keep_scan
+from printlore.services.entry import find_record
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import log_scan, times_of
 from printlore.services.strips import read_strip, wedge_from
@@ -67,10 +65,7 @@ def command(
     if frame is not None:
         find_record(desk.db, Frame, frame)
     known = known_dyes(desk.db, lot=lot)
-    content = scan.read_bytes()
-    picture = read_scan(content, name=scan.name)
-    media = mimetypes.guess_type(scan.name)[0] or "application/octet-stream"
-    there = keep_scan(desk.db, content, media_type=media, original_name=scan.name)
+    kept_as, picture = keep_file(desk.db, scan)
     reading = read_strip(picture, densities, **asked, profile=known.profile, dyes=known.shift)
     each = times_of(reading, times)
     if sheet and len(each) > 1:
@@ -85,7 +80,7 @@ def command(
         setting = replace(setting, time=each[told[0]])
     trial = log_scan(
         desk.db,
-        there.sha256,
+        kept_as,
         reading,
         setting,
         times,

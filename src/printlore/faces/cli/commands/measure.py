@@ -13,28 +13,26 @@ from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.telling import TAKEN_BACK
 from printlore.files import write_file
-from printlore.services.measuring import (
-    characterise_by_chart,
-    characterise_by_wedge,
-    check_drift,
+from printlore.services.comparing import (
     compare_and_keep,
     compare_prints,
     comparison_again,
     comparisons,
-    import_measurements,
-    latest_profile,
     log_comparison,
-    new_scans,
     own_paper,
     paper_words,
-    pictures_in,
+)
+from printlore.services.measuring import (
+    characterise_by_chart,
+    characterise_by_wedge,
+    check_drift,
+    import_measurements,
+    latest_profile,
     profile_words,
     profiles,
-    read_folder,
-    watch_folder,
-    watched_folder,
 )
 from printlore.services.pairs import add_pair, bring_pair_back, learned, pairs, remove_pair, shift_words
+from printlore.services.scan_folders import new_scans, pictures_in, read_folder, watch_folder, watched_folder
 
 FILE = click.Path(path_type=Path, exists=True, dir_okay=False)
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
@@ -294,7 +292,7 @@ def probe(desk: Desk, port: str | None, line: str | None, ask: str, speed: int, 
         if line is not None
         else read_probe(port or "", ask=ask, speed=speed, decimal_comma=decimal_comma)
     )
-    desk.say(reading, " ".join(words.density(d) for d in reading.density))
+    desk.say(reading, words.densities(reading.density))
 
 
 @command.command()
@@ -353,8 +351,8 @@ def pairs_(desk: Desk, remove: int | None, bring_back: int | None) -> None:
         )
         for record in known
     ]
-    lines = table(("", "kind", "paper", "scanner", *_HEAD[1:], ""), rows) if rows else ["No patch was read twice yet."]
-    desk.say(known, *lines)
+    head = ("", "kind", "paper", "scanner", *_HEAD[1:], "")
+    desk.say(known, *table(head, rows, none="No patch was read twice yet."))
 
 
 @command.command()

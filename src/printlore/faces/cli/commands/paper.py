@@ -21,7 +21,7 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
-from printlore.faces.telling import TAKEN_BACK, booking_words
+from printlore.faces.telling import TAKEN_BACK, booking_words, brought_back, container_words, moved_words, taken_back
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
 from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
@@ -213,7 +213,7 @@ def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
     """Every line of the ledger by number, in the order written. Marked if taken back."""
     found = ledger(desk.db, box=box, roll=roll)
     rows = [(str(one.id), moment(one.at), booking_words(one), TAKEN_BACK if one.removed else "") for one in found]
-    desk.say(found, *(table(("line", "when", "what", ""), rows) if rows else ["Nothing is in the ledger yet."]))
+    desk.say(found, *table(("line", "when", "what", ""), rows, none="Nothing is in the ledger yet."))
 
 
 @command.command("take-back")
@@ -222,7 +222,7 @@ def ledger_(desk: Desk, box: str | None, roll: str | None) -> None:
 def take_back(desk: Desk, line: int) -> None:
     """Take LINE of `paper ledger` back: the stock is as it was without it. It stays there, with a mark."""
     booking = take_booking_back(desk.db, line)
-    desk.say(booking, f"Taken back: {booking_words(booking)}.")
+    desk.say(booking, taken_back(booking_words(booking)))
 
 
 @command.command("bring-back")
@@ -231,7 +231,7 @@ def take_back(desk: Desk, line: int) -> None:
 def bring_back(desk: Desk, line: int) -> None:
     """Let LINE of `paper ledger` that was taken back count again."""
     booking = bring_booking_back(desk.db, line)
-    desk.say(booking, f"Brought back: {booking_words(booking)}; it counts again.")
+    desk.say(booking, brought_back(booking_words(booking)))
 
 
 @command.command("container")
@@ -242,8 +242,7 @@ def bring_back(desk: Desk, line: int) -> None:
 def container_(desk: Desk, name: str, state: str, note: str) -> None:
     """Remember that a bag or box lets light in, or that it was mended."""
     found = mark_container(desk.db, name, unsafe=state == "unsafe", note=note)
-    said = "is remembered as unsafe" if found.unsafe else "counts as light-tight again"
-    desk.say(found, f"{found.name} {said}.")
+    desk.say(found, container_words(found))
 
 
 @command.command()
@@ -256,8 +255,7 @@ def move(desk: Desk, kind: str, name: str, place: str) -> None:
     ready = move_paper(
         desk.db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None
     )
-    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
-    desk.say({"warm_at": ready}, said)
+    desk.say({"warm_at": ready}, moved_words(name, ready))
 
 
 @command.command()
@@ -576,7 +574,7 @@ def fog(
     """Read a scanned, unexposed and processed sheet for fog; without a scan, list the readings."""
     if blame:
         container = blame_container(desk.db, number)
-        desk.say(container, f"{container.name} is remembered as unsafe.")
+        desk.say(container, container_words(container))
         return
     if coins:
         showed = CoinTest.OUTLINES if coins == "outlines" else CoinTest.EVEN

@@ -42,8 +42,7 @@ def command(desk: Desk, of: tuple[str, str] | None, drawn: bool, alike: bool) ->
         )
         for effect in effects
     ]
-    lines = table(("effect", "of", "M", "Y", "time", "trials"), rows) if rows else ["Nothing is learned yet."]
-    desk.say(effects, *lines)
+    desk.say(effects, *table(("effect", "of", "M", "Y", "time", "trials"), rows, none="Nothing is learned yet."))
 
 
 def _say_evidence(desk: Desk, kind: str, name: str) -> None:
@@ -51,6 +50,6 @@ def _say_evidence(desk: Desk, kind: str, name: str) -> None:
     rows = [
         (", ".join(one.trials), words.number(one.without, 2), words.number(100 * one.trust) + " %") for one in found
     ]
-    lines = table(("print", "error without it [CC]", "counts"), rows) if rows else [f"No print shows {name} yet."]
+    lines = table(("print", "error without it [CC]", "counts"), rows, none=f"No print shows {name} yet.")
     now = [f"{name} is known to {words.number(found[0].error, 2)} CC."] if found else []
     desk.say(found, *now, *lines)

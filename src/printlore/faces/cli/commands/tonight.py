@@ -11,5 +11,6 @@ from printlore.faces.tonight import in_work
 def command(desk: Desk) -> None:
     """The negatives printed or added last: what came of the last trial of each, and when."""
     rows = in_work(desk.db)
-    lines = table(("negative", "stands", "when"), [(row.frame.name, row.state, row.last) for row in rows])
-    desk.say(rows, *(lines if rows else ["Nothing is printed here yet. Begin with: printlore frame next."]))
+    shown = [(row.frame.name, row.state, row.last) for row in rows]
+    none = "Nothing is printed here yet. Begin with: printlore frame next."
+    desk.say(rows, *table(("negative", "stands", "when"), shown, none=none))

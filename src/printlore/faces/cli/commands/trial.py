@@ -1,18 +1,15 @@
 """One trial: look at it, take it back or bring it back, add a reading, keep it as right."""
 
-import mimetypes
 from pathlib import Path
 from typing import Any
 
 import click
 
-from printlore.devices.scans import read_scan
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, Steps, with_desk
-from printlore.faces.cli.making import how_read, how_read_options, typed_reading
+from printlore.faces.cli.making import how_read, how_read_options, keep_file, typed_reading
 from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import made_words, patch_words, when
-from printlore.services.entry import keep_scan
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import read_again
 from printlore.services.strips import read_strip, wedge_from
@@ -99,12 +96,9 @@ def scan(desk: Desk, trial: str, file: Path, wedge: str, wet: bool, kept: bool, 
     record = find_trial(desk.db, trial)
     densities = wedge_from(typed.numbers(wedge, "wedge"))
     known = known_dyes(desk.db, lot=record.row.lot)
-    content = file.read_bytes()
-    picture = read_scan(content, name=file.name)
-    media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
-    there = keep_scan(desk.db, content, media_type=media, original_name=file.name)
+    kept_as, picture = keep_file(desk.db, file)
     reading = read_strip(picture, densities, **how_read(**how), profile=known.profile, dyes=known.shift)
-    record = read_again(desk.db, trial, there.sha256, reading, wedge=wedge, wet=wet, kept=kept)
+    record = read_again(desk.db, trial, kept_as, reading, wedge=wedge, wet=wet, kept=kept)
     desk.say(record, f"{record.name}: {patch_words(record.patches[0])}.", *reading_lines(reading), known.words)
 
 

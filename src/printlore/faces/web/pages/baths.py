@@ -1,24 +1,23 @@
-"""Baths: what is mixed, what it can still do, whether the process can be trusted, and where the waste goes."""
+"""Baths: what is mixed, what it can still do, and how warm it is poured."""
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.bath.kit import Nature, Use
-from printlore.core.bath.temperature import hot_volume, poured
-from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
-from printlore.core.control.limits import Wedge
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.core.bath.temperature import WALL_SHARES, hot_volume, poured
+from printlore.errors import ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.bath_typed import kit_parts
+from printlore.faces.bath_typed import poured_order as order_typed
 from printlore.faces.plain import plain
-from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart, life_line
-from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
+from printlore.faces.web.bath_drawings import life_line
+from printlore.faces.web.numbered import numbered
+from printlore.faces.web.page import Ask, Db, Kept, Page, Ticked, Typed, go, render
 from printlore.records.baths import Bath, BathEvent, Process, Run
 from printlore.records.baths_kept import CoolingCurve, KitRecord
-from printlore.records.baths_waste import HOLDS, DiaryEntry, WasteEntry
 from printlore.records.database import Database
 from printlore.services.bath_book import (
     Entry,
@@ -30,7 +29,7 @@ from printlore.services.bath_book import (
     take_entry_back,
 )
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
+from printlore.services.bath_report import bath_report, baths_in_use, steady_plan
 from printlore.services.baths import (
     BEFORE_OPENING,
     GIVEN_UP,
@@ -47,70 +46,38 @@ from printlore.services.baths import (
     plan_mixing,
     retire,
     top_up,
+    use_of,
 )
 from printlore.services.control import (
-    EXPOSED_BY,
-    bring_control_back,
-    control_patches,
     control_report,
-    find_fault,
-    log_control,
-    log_fault,
-    take_control_back,
 )
 from printlore.services.entry import find_record, list_records
 from printlore.services.warmth import advise_pour, advise_time, log_cooling_curve, log_own_time
 from printlore.services.waste import (
-    ASK_FIRST,
-    NEVER_TOGETHER,
-    add_container,
-    bring_diary_back,
-    bring_waste_back,
-    diary,
-    hand_over,
-    pour_waste,
-    record_answer,
-    symptoms_said,
-    take_diary_back,
-    take_waste_back,
-    waste_book,
     waste_report,
-    write_diary,
 )
 
 PAGE = Page(title="Baths", path="/baths", order=40)
 router = APIRouter(prefix="/baths")
 api = APIRouter(prefix="/baths", tags=["baths"])
-MOST_LINES = 60
-"""Newest lines of a book that a page lists; the command has all."""
-Typed = Annotated[str, Form()]
-Ticked = Annotated[str, Form()]
-Several = Annotated[list[str], Form()]
 
 
 def _bath(db: Database, number: int) -> Bath:
-    found = list_records(db, Bath, id=number)
-    if not found:
-        raise UnknownRecord(f"There is no bath number {number} in this studio. Choose one under Baths.")
-    return found[0]
-
-
-def _is_developer(kit: KitRecord | None) -> bool:
-    return kit is None or kit.kit.use is Use.DEVELOPER
+    return numbered(db, Bath, number, "bath", "one under Baths")
 
 
 @router.get("")
 def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """The developer in use and what it can still do; all baths in use; the state of the process."""
     used = baths_in_use(db)
-    developers = [bath for bath, _, kit in used if _is_developer(kit)]
+    developers = [bath for bath, _, kit in used if use_of(kit) is Use.DEVELOPER]
     report = ask(bath_report, developers[0].name) if developers else None
     control = control_report(db)
     return render(
         request,
         "baths/baths.html",
         used=used,
-        is_developer=_is_developer,
+        is_developer=lambda kit: use_of(kit) is Use.DEVELOPER,
         report=report,
         line=life_line(report.history, report.capacities[0] if report.capacities else None) if report else None,
         control=control,
@@ -205,34 +172,42 @@ def _path_of(entry: Entry) -> str:
     return f"/baths/{'load' if isinstance(entry, Run) else 'event'}/{entry.id}"
 
 
-def _went_on(request: Request, db: Database, entry: Entry, what: str, back: str) -> Response:
-    home = find_record(db, Bath, entry.bath).id
-    said = f"{what}: {telling.entry_words(entry)}."
-    return go(request, f"/baths/of/{home}", said=said, undo=f"{_path_of(entry)}/{back}")
+def _home_of(db: Database, entry: Entry) -> str:
+    return f"/baths/of/{find_record(db, Bath, entry.bath).id}"
+
+
+def _took_back(request: Request, db: Database, entry: Entry) -> Response:
+    said = telling.taken_back(telling.entry_words(entry))
+    return go(request, _home_of(db, entry), said=said, undo=f"{_path_of(entry)}/bring-back")
+
+
+def _brought_back(request: Request, db: Database, entry: Entry) -> Response:
+    said = telling.brought_back(telling.entry_words(entry))
+    return go(request, _home_of(db, entry), said=said, undo=f"{_path_of(entry)}/undo")
 
 
 @router.post("/load/{number}/undo")
 def post_load_undo(request: Request, db: Db, number: int) -> Response:
     """Take a drum load back."""
-    return _went_on(request, db, take_entry_back(db, find_entry(db, Run, number)), "Taken back", "bring-back")
+    return _took_back(request, db, take_entry_back(db, find_entry(db, Run, number)))
 
 
 @router.post("/event/{number}/undo")
 def post_event_undo(request: Request, db: Db, number: int) -> Response:
     """Take something done to a bath between drum loads back."""
-    return _went_on(request, db, take_entry_back(db, find_entry(db, BathEvent, number)), "Taken back", "bring-back")
+    return _took_back(request, db, take_entry_back(db, find_entry(db, BathEvent, number)))
 
 
 @router.post("/load/{number}/bring-back")
 def post_load_back(request: Request, db: Db, number: int) -> Response:
     """Let a drum load that was taken back count again."""
-    return _went_on(request, db, bring_entry_back(db, find_entry(db, Run, number)), "Brought back", "undo")
+    return _brought_back(request, db, bring_entry_back(db, find_entry(db, Run, number)))
 
 
 @router.post("/event/{number}/bring-back")
 def post_event_back(request: Request, db: Db, number: int) -> Response:
     """Let something done to a bath that was taken back count again."""
-    return _went_on(request, db, bring_entry_back(db, find_entry(db, BathEvent, number)), "Brought back", "undo")
+    return _brought_back(request, db, bring_entry_back(db, find_entry(db, BathEvent, number)))
 
 
 @router.post("/load/{number}/correct")
@@ -256,8 +231,8 @@ def post_load_correct(
         solution_out=typed.number_if(solution_out, "Carried out"),
         temperature=typed.number_if(temperature, "Temperature"),
     )
-    home = find_record(db, Bath, right.bath).id
-    return go(request, f"/baths/of/{home}", said=f"Put right: {telling.entry_words(right)}.", done=f"load-{number}")
+    said = f"Put right: {telling.entry_words(right)}."
+    return go(request, _home_of(db, right), said=said, done=f"load-{number}")
 
 
 @router.get("/mix")
@@ -307,7 +282,6 @@ def post_mix(
     new = new_process.strip()
     if not (new or process):
         raise ValueOutOfRange('"Process" is empty. Say how you develop, for example: 45 s at 35 °C.')
-    order = [piece.strip() for piece in poured_order.split(",") if piece.strip()]
     bath = mix_bath(
         db,
         bath_name,
@@ -317,7 +291,7 @@ def post_mix(
         new_process=bool(new),
         bottle=typed.number_if(bottle, "Bottle"),
         no_air=bool(no_air),
-        poured=order or None,
+        poured=order_typed(poured_order),
     )
     return go(request, f"/baths/of/{bath.id}", said=f"{bath.name} is mixed. Print its label.", done="bath-mix")
 
@@ -363,99 +337,6 @@ def get_labels(db: Db, bath: str = "", concentrate: str = "", container: str = "
     return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="labels.pdf"'})
 
 
-@router.get("/control")
-def show_control(request: Request, db: Db) -> HTMLResponse:
-    """The chart of control patches, and a form for the next."""
-    control = control_report(db)
-    chart = None
-    if control is not None:
-        values = [row.wedge.quantities() for row in control.rows]
-        chart = control_chart(values, control.aim, control.limits, [row.bath for row in control.rows])
-    return render(
-        request,
-        "baths/control.html",
-        control=control,
-        patches=control_patches(db),
-        telling=telling,
-        foreseen=None if control is None else foreseen(db, control),
-        chart=chart,
-        shapes=SHAPE_WORDS,
-        baths=[bath.name for bath, _, kit in baths_in_use(db) if _is_developer(kit)],
-        exposed_by=list(EXPOSED_BY.items()),
-    )
-
-
-@router.post("/control")
-def post_control(
-    request: Request,
-    db: Db,
-    bath: Typed,
-    white: Typed,
-    light: Typed,
-    dark: Typed,
-    black: Typed,
-    exposed_by: Typed = "frozen strip",
-    good: Ticked = "",
-) -> Response:
-    """Record a control patch, typed."""
-    steps = {}
-    for name, text in (("white", white), ("light", light), ("dark", dark), ("black", black)):
-        values = typed.numbers(text, f"The {name} step")
-        if len(values) != 3:
-            raise ValueOutOfRange(f"The {name} step needs three densities (red green blue); {len(values)} were given.")
-        steps[name] = (values[0], values[1], values[2])
-    row = log_control(db, bath, Wedge(**steps), exposed_by=exposed_by, good=bool(good))
-    return go(
-        request,
-        "/baths/control",
-        said="The patch is in the chart.",
-        undo=f"/baths/control/{row.id}/undo",
-        done="control",
-    )
-
-
-@router.post("/control/{number}/undo")
-def post_control_undo(request: Request, db: Db, number: int) -> Response:
-    """Take a control patch back."""
-    take_control_back(db, number)
-    back = f"/baths/control/{number}/bring-back"
-    return go(request, "/baths/control", said="The patch is out of the chart.", undo=back)
-
-
-@router.post("/control/{number}/bring-back")
-def post_control_back(request: Request, db: Db, number: int) -> Response:
-    """Let a control patch that was taken back count again."""
-    bring_control_back(db, number)
-    undo = f"/baths/control/{number}/undo"
-    return go(request, "/baths/control", said="The patch is in the chart again.", undo=undo)
-
-
-@router.get("/fault")
-def show_fault(request: Request, db: Db) -> HTMLResponse:
-    """What is seen and tested, the likely causes, and the cheapest test that splits them."""
-    query = request.query_params
-    seen = [name for name in query.getlist("seen") if name in SYMPTOMS]
-    results = {test.name: query[test.name] == "yes" for test in TESTS if query.get(test.name) in ("yes", "no")}
-    report = find_fault(db, seen, results=results) if seen or results else None
-    return render(
-        request,
-        "baths/fault.html",
-        symptoms=SYMPTOMS,
-        seen=seen,
-        results=results,
-        report=report,
-        tests=TESTS,
-        causes=[*(cause.name for cause in CAUSES), Place.ELSE.value],
-    )
-
-
-@router.post("/fault")
-def post_fault(request: Request, db: Db, cause: Typed, seen: Several = []) -> Response:  # noqa: B006
-    """Record what a fault turned out to be."""
-    log_fault(db, cause, seen)
-    return go(request, "/baths/fault", said=f"Recorded: it was {cause}. It counts next time.")
-
-
 @router.get("/warmth")
 def show_warmth(request: Request, db: Db) -> HTMLResponse:
     """Mixing water, a small pour in a cold drum, and the printer's own curves and times."""
@@ -469,8 +350,7 @@ def show_warmth(request: Request, db: Db) -> HTMLResponse:
         mixed = (hot_volume(value("total"), value("aim"), value("cold"), value("hot")), value("total"))
     if asked["volume"]:
         settles = [
-            poured(value("volume"), value("at"), value("drum_mass"), value("drum_at"), share)
-            for share in (0.15, 0.30, 1.0)
+            poured(value("volume"), value("at"), value("drum_mass"), value("drum_at"), share) for share in WALL_SHARES
         ]
     if asked["drum"]:
         pour = advise_pour(
@@ -541,118 +421,6 @@ def post_own_time(request: Request, db: Db, process: Typed, own_degrees: Typed, 
         said=f"{words.shortest(row.time)} s at {words.shortest(row.temperature)} °C is recorded.",
         done="own-time",
     )
-
-
-@router.get("/waste")
-def show_waste(request: Request, db: Db) -> HTMLResponse:
-    """Containers, answers of the authority, and the diary of exposure."""
-    entries = diary(db)
-    return render(
-        request,
-        "baths/waste.html",
-        states=waste_report(db),
-        ask_first=ASK_FIRST,
-        never_together=NEVER_TOGETHER,
-        holds=list(HOLDS.items()),
-        diary=entries[:MOST_LINES],
-        book=waste_book(db)[: -MOST_LINES - 1 : -1],
-        telling=telling,
-        waste_path=_waste_path,
-        diary_path=_diary_path,
-        warned=symptoms_said(entries),
-    )
-
-
-def _waste_path(entry: WasteEntry) -> str:
-    return f"/baths/waste/lines/{entry.id}"
-
-
-def _diary_path(entry: DiaryEntry) -> str:
-    return f"/baths/waste/diary/{entry.id}"
-
-
-@router.post("/waste/container")
-def post_container(request: Request, db: Db, container_name: Typed, kept_for: Typed, capacity: Typed) -> Response:
-    """Set up a container."""
-    one = add_container(db, container_name, kept_for, typed.number(capacity, "Takes"))
-    return go(request, "/baths/waste", said=f"{one.name} is set up. Print its label.", done="container")
-
-
-@router.post("/waste/pour")
-def post_pour(request: Request, db: Db, container: Typed, litres: Typed, what: Typed, holds: Typed = "") -> Response:
-    """Pour waste into a container."""
-    row = pour_waste(db, container, typed.number(litres, "Litres"), what, holds=holds or None)
-    said = f"{words.shortest(row.litres, 2)} L in {container}."
-    return go(request, "/baths/waste", said=said, undo=f"{_waste_path(row)}/undo", done="pour")
-
-
-@router.post("/waste/hand-over")
-def post_hand_over(request: Request, db: Db, container: Typed, to: Typed) -> Response:
-    """Hand a container over."""
-    row = hand_over(db, container, to)
-    said = f"{words.number(-row.litres, 2)} L handed to {row.handed_to}."
-    return go(request, "/baths/waste", said=said, undo=f"{_waste_path(row)}/undo", done="hand-over")
-
-
-@router.post("/waste/lines/{number}/undo")
-def post_waste_undo(request: Request, db: Db, number: int) -> Response:
-    """Take back what was poured in or handed over."""
-    said = f"Taken back: {telling.waste_words(take_waste_back(db, number))}."
-    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/bring-back")
-
-
-@router.post("/waste/lines/{number}/bring-back")
-def post_waste_back(request: Request, db: Db, number: int) -> Response:
-    """Let what was poured in or handed over, and taken back, count again."""
-    said = f"Brought back: {telling.waste_words(bring_waste_back(db, number))}."
-    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/lines/{number}/undo")
-
-
-@router.post("/waste/answer")
-def post_answer(request: Request, db: Db, authority: Typed, about: Typed, answer: Typed) -> Response:
-    """Record what the authority said."""
-    record_answer(db, authority, about, answer)
-    return go(request, "/baths/waste", said="The answer is recorded.", done="answer")
-
-
-@router.post("/waste/diary")
-def post_diary(
-    request: Request,
-    db: Db,
-    person: Typed,
-    minutes: Typed,
-    substances: Typed,
-    gloves: Ticked = "",
-    goggles: Ticked = "",
-    ventilation: Ticked = "",
-    symptoms: Typed = "",
-) -> Response:
-    """Write in the diary of exposure."""
-    row = write_diary(
-        db,
-        person,
-        typed.number(minutes, "Minutes"),
-        substances,
-        gloves=bool(gloves),
-        goggles=bool(goggles),
-        ventilation=bool(ventilation),
-        symptoms=symptoms,
-    )
-    return go(request, "/baths/waste", said="It is in the diary.", undo=f"{_diary_path(row)}/undo", done="diary")
-
-
-@router.post("/waste/diary/{number}/undo")
-def post_diary_undo(request: Request, db: Db, number: int) -> Response:
-    """Take an entry of the diary of exposure back."""
-    said = f"Taken back: {telling.diary_words(take_diary_back(db, number))}."
-    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/bring-back")
-
-
-@router.post("/waste/diary/{number}/bring-back")
-def post_diary_back(request: Request, db: Db, number: int) -> Response:
-    """Let an entry of the diary that was taken back count again."""
-    said = f"Brought back: {telling.diary_words(bring_diary_back(db, number))}."
-    return go(request, "/baths/waste", said=said, undo=f"/baths/waste/diary/{number}/undo")
 
 
 @api.get("", summary="Baths in use and what is in them")

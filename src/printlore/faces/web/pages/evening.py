@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
@@ -18,12 +18,12 @@ from printlore.core.evening.care import CAUTIONS, HOLDS_SILVER, WASTE
 from printlore.core.evening.events import KINDS, RunBegun, Undone, What
 from printlore.core.evening.light import RULES, Light
 from printlore.core.evening.load import Piece
-from printlore.core.evening.plain import from_plain
 from printlore.core.evening.process import Sequence, StepKind, doubts
 from printlore.core.evening.rehearsal import QUESTIONS, SHORTEST_WAIT
 from printlore.core.evening.script import Beat
 from printlore.core.evening.state import ENTER_DARK, what_next
 from printlore.core.figure import DECIMAL_MARK, Figure
+from printlore.core.plain import from_plain
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
@@ -40,7 +40,7 @@ from printlore.faces.web.evening import (
     wall_time,
 )
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import FOLDER, Ask, Db, Page, go, render
+from printlore.faces.web.page import FOLDER, Ask, Db, Page, Typed, go, render
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
@@ -68,7 +68,6 @@ from printlore.services.run_card import cue_sheet, run_card
 PAGE = Page(title="Bench", path="/evening", order=15)
 router = APIRouter(prefix="/evening")
 api = APIRouter(prefix="/evening", tags=["evening"])
-Typed = Annotated[str, Form()]
 
 AUDIO = FOLDER / "static" / "audio"
 AT_HAND = 40

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, File, Query, UploadFile
+from fastapi import APIRouter, Query
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -20,7 +20,7 @@ from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.plain import plain
 from printlore.faces.web.page import Db, Kept
-from printlore.faces.web.scans import opened
+from printlore.faces.web.scans import Upload, keep_upload, opened
 from printlore.records.baths import Process
 from printlore.records.light import Head, Lens
 from printlore.records.negatives import Frame
@@ -52,7 +52,8 @@ from printlore.services.waste import diary, waste_book
 api = APIRouter()
 
 Name = Annotated[str, Field(min_length=1, max_length=200)]
-Density = Annotated[list[float], Field(min_length=3, max_length=3)]
+Density = tuple[float, float, float]
+"""Red, green, blue."""
 
 
 class _Strict(BaseModel):
@@ -96,9 +97,8 @@ class PatchIn(_Strict):
         """The exposure as it is logged."""
         reading = None
         if self.density is not None:
-            red, green, blue = self.density
             reading = PatchReading(
-                density=(red, green, blue), standard_error=self.standard_error, wet=self.wet, device="interface"
+                density=self.density, standard_error=self.standard_error, wet=self.wet, device="interface"
             )
         return PatchEntry(
             setting=self.setting.value(),
@@ -291,8 +291,7 @@ def post_doubt(db: Db, trial: str, answer: DoubtAnswer) -> Any:
 
 @api.post("/trials/{trial}/readings", tags=["main job"], status_code=201, summary="Add densities read off a trial")
 def post_patch_reading(db: Db, trial: str, reading: PatchReadingIn) -> Any:
-    red, green, blue = reading.density
-    value = PatchReading(density=(red, green, blue), standard_error=reading.standard_error, device="interface")
+    value = PatchReading(density=reading.density, standard_error=reading.standard_error, device="interface")
     return plain(add_reading(db, trial, value, position=reading.position))
 
 
@@ -303,15 +302,7 @@ def post_kept(db: Db, trial: str, kept: bool = True, position: Annotated[int, Qu
 
 @api.post("/trials/{trial}/tones", tags=["main job"], status_code=201, summary="Record light, middle and dark tones")
 def post_tones(db: Db, trial: str, tones: Annotated[list[ToneIn], Field(min_length=1, max_length=30)]) -> Any:
-    entries = [
-        ToneEntry(
-            name=tone.name,
-            density=_three(tone.density),
-            aim_density=None if tone.aim_density is None else _three(tone.aim_density),
-        )
-        for tone in tones
-    ]
-    return plain(read_tones(db, trial, entries))
+    return plain(read_tones(db, trial, [ToneEntry(**tone.model_dump()) for tone in tones]))
 
 
 @api.get("/frames/{frame}/tones", tags=["main job"], summary="Best compromise over tones, or what to read")
@@ -319,20 +310,9 @@ def get_tones(kept: Kept, frame: str) -> Any:
     return plain(kept.ask(crossover, frame).result())
 
 
-def _three(values: list[float]) -> tuple[float, float, float]:
-    red, green, blue = values
-    return red, green, blue
-
-
 @api.post("/scans", tags=["main job"], status_code=201, summary="Keep a scan by its content")
-def post_scan(db: Db, scan: Annotated[UploadFile, File()]) -> Any:
-    content = scan.file.read()
-    kept = entry.keep_scan(
-        db,
-        content,
-        media_type=scan.content_type or "application/octet-stream",
-        original_name=typed.file_name(scan.filename),
-    )
+def post_scan(db: Db, scan: Upload) -> Any:
+    kept = keep_upload(db, scan)
     columns, rows = opened(db, kept.sha256).size
     return plain({"scan": kept, "columns": columns, "rows": rows})
 
@@ -376,8 +356,7 @@ def post_frame(db: Db, frame: FrameIn) -> Any:
     with db.transaction():
         record = entry.add_frame(db, frame.name, film=frame.film, number=frame.number, note=frame.note)
         if frame.reading is not None:
-            red, green, blue = frame.reading
-            reading = NegativeReading(density=(red, green, blue), source=frame.source)
+            reading = NegativeReading(density=frame.reading, source=frame.source)
             entry.read_negative(db, record.name, reading)
     return plain(entry.find_record(db, Frame, record.name))
 
@@ -472,7 +451,7 @@ def get_papers(db: Db) -> Any:
 
 @api.post("/papers", tags=["studio"], status_code=201, summary="Declare a paper family")
 def post_paper(db: Db, paper: PaperIn) -> Any:
-    aim = {} if paper.aim_density is None else {"aim_density": _three(paper.aim_density)}
+    aim = {} if paper.aim_density is None else {"aim_density": paper.aim_density}
     return plain(entry.add_paper(db, paper.name, dye_model=paper.dye_model, **aim))
 
 
@@ -498,7 +477,7 @@ def post_bath(db: Db, bath: BathIn) -> Any:
 
 @api.post("/frames/{frame}/readings", tags=["negatives"], status_code=201, summary="Record a reading of a negative")
 def post_negative_reading(db: Db, frame: str, reading: NegativeReadingIn) -> Any:
-    value = NegativeReading(density=_three(reading.density), source=reading.source)
+    value = NegativeReading(density=reading.density, source=reading.source)
     return plain(entry.read_negative(db, frame, value))
 
 

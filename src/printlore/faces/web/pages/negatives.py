@@ -1,17 +1,18 @@
 """Negatives: films, their frames, and the whole history of each frame."""
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import StillWorking, UnknownRecord, ValueOutOfRange
+from printlore.errors import StillWorking, ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import Ask, Db, Page, go, render
+from printlore.faces.web.numbered import numbered
+from printlore.faces.web.page import Ask, Db, Page, Typed, go, render
 from printlore.records.database import Database
 from printlore.records.editions import Edition
 from printlore.records.negatives import NEUTRAL_GREY, Film, Frame, NegativeReadingRecord
@@ -33,7 +34,6 @@ from printlore.services.trials import find_trial_ever, frame_history_ever, times
 PAGE = Page(title="Negatives", path="/negatives", order=20)
 router = APIRouter(prefix="/negatives")
 api = APIRouter(tags=["negatives"])
-Typed = Annotated[str, Form()]
 
 SHOWN = 60
 
@@ -196,9 +196,7 @@ def post_density_back(request: Request, db: Db, number: int, paper: int) -> Resp
 
 
 def _paper(db: Database, number: int) -> str:
-    for paper in list_records(db, PaperFamily, id=number):
-        return paper.name
-    raise UnknownRecord(f"There is no paper number {number} in this studio. Choose one under Paper.")
+    return numbered(db, PaperFamily, number, "paper", "one under Paper").name
 
 
 @router.post("/{number}/picture")

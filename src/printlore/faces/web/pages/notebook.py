@@ -6,11 +6,10 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.faces import typed
-from printlore.faces.web.page import Db, go, render
+from printlore.faces.web.page import Db, Typed, go, render
 from printlore.services.notebook import PageDefaults, enter_notebook
 
 router = APIRouter(prefix="/notebook")
-Typed = Annotated[str, Form()]
 
 
 @router.get("")

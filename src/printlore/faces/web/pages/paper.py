@@ -3,11 +3,10 @@
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from printlore.core.calendar import moment
 from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
@@ -20,7 +19,7 @@ from printlore.faces import telling, typed, words
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
-from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.page import MOST_LINES, Db, Page, Several, Typed, go, render
 from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot, PaperFamily
@@ -60,12 +59,8 @@ from printlore.services.stock import (
 PAGE = Page(title="Paper", path="/paper", order=30)
 router = APIRouter(prefix="/paper")
 api = APIRouter(prefix="/paper", tags=["paper"])
-Typed = Annotated[str, Form()]
-Several = Annotated[list[str], Form()]
 
 MOST_SECONDS = 60.0
-MOST_LINES = 60
-"""Newest lines of the ledger that the page lists; the command has all."""
 
 
 def _plan(db: Database, number: int) -> PlanRecord:
@@ -211,14 +206,14 @@ def _undo(booked: StockLine | None) -> str:
 @router.post("/ledger/{number}/undo")
 def post_booking_undo(request: Request, db: Db, number: int) -> Response:
     """Take a line of the ledger back: the stock is as it was without it."""
-    said = f"Taken back: {telling.booking_words(take_booking_back(db, number))}."
+    said = telling.taken_back(telling.booking_words(take_booking_back(db, number)))
     return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/bring-back")
 
 
 @router.post("/ledger/{number}/bring-back")
 def post_booking_back(request: Request, db: Db, number: int) -> Response:
     """Let a line of the ledger that was taken back count again."""
-    said = f"Brought back: {telling.booking_words(bring_booking_back(db, number))}."
+    said = telling.brought_back(telling.booking_words(bring_booking_back(db, number)))
     return go(request, "/paper", said=said, undo=f"/paper/ledger/{number}/undo")
 
 
@@ -234,16 +229,14 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
         roll=name if kind == "roll" else None,
         box=name if kind == "box" else None,
     )
-    said = f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
-    return go(request, "/paper", said=said)
+    return go(request, "/paper", said=telling.moved_words(name, ready))
 
 
 @router.post("/containers")
 def post_container(request: Request, db: Db, name: Typed, unsafe: Typed = "") -> Response:
     """Remember that a bag or box lets light in, or that it was mended."""
     found = mark_container(db, name, unsafe=bool(unsafe))
-    words = "is remembered as unsafe" if found.unsafe else "counts as light-tight again"
-    return go(request, "/paper", said=f"{found.name} {words}.")
+    return go(request, "/paper", said=telling.container_words(found))
 
 
 # cutting

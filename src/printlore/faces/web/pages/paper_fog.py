@@ -1,17 +1,18 @@
 """Fog and leaks: an unexposed, processed sheet is scanned; where the fog is, which light made it, what to do."""
 
 import math
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.measure.fog import COIN_TEST, VISIBLE, CoinTest
 from printlore.core.quantities import parse_size
-from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed, words
+from printlore.errors import UnknownRecord
+from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Db, go, render
+from printlore.faces.web.page import Db, Typed, go, render
+from printlore.faces.web.scans import Upload, content_of
 from printlore.records.papers import Lot
 from printlore.records.stock import BoxRecord, FogRecord, RollRecord
 from printlore.services.entry import list_records
@@ -26,7 +27,6 @@ from printlore.services.fog import (
 
 router = APIRouter(prefix="/paper/fog")
 api = APIRouter(prefix="/paper/fog", tags=["paper"])
-Typed = Annotated[str, Form()]
 
 _ROLL, _BOX = "roll ", "box "
 
@@ -56,21 +56,18 @@ def post_blank(
     request: Request,
     db: Db,
     lot: Typed,
-    scan: Annotated[UploadFile, File()],
+    scan: Upload,
     size: Typed = "25x20 cm",
     wedge: Typed = "",
     source: Typed = "",
 ) -> Response:
     """Read a scanned sheet. ``source`` is "roll NAME" or "box NAME", ``size`` width x height as it lies in the scan."""
-    content = scan.file.read()
-    if not content:
-        raise ValueOutOfRange("No scan was chosen. Choose the file of the scanned sheet.")
     densities = typed.numbers(wedge, "Wedge") if wedge.strip() else None
     kind = source.partition(" ")[0]
     report = log_blank(
         db,
         lot,
-        content,
+        content_of(scan),
         size=parse_size(size),
         wedge=densities,
         from_roll=source.removeprefix(_ROLL) if kind == "roll" else None,
@@ -82,19 +79,14 @@ def post_blank(
 @router.post("/{number}/coins")
 def post_coins(request: Request, db: Db, number: int, showed: Typed) -> Response:
     """What the coin test showed."""
-    try:
-        test = CoinTest(showed)
-    except ValueError:
-        raise ValueOutOfRange(f'"{showed}" is not what a coin test shows; choose one of the two.') from None
-    report = coin_test_showed(db, number, test)
+    report = coin_test_showed(db, number, typed.one_of(CoinTest, showed, "What the coins show"))
     return go(request, "/paper/fog", said=f"Most likely now: {report.causes[0][0].value}.")
 
 
 @router.post("/{number}/blame")
 def post_blame(request: Request, db: Db, number: int) -> Response:
     """Remember the sheet's bag or box as unsafe."""
-    container = blame_container(db, number)
-    return go(request, "/paper/fog", said=f"{container.name} is remembered as unsafe.")
+    return go(request, "/paper/fog", said=telling.container_words(blame_container(db, number)))
 
 
 @api.get("", summary="Unexposed sheets read for fog, with causes")
@@ -119,8 +111,9 @@ def plain_report(report: FogReport) -> dict[str, Any]:
     }
 
 
-def fog_map(record: FogRecord, *, width: float = 360.0) -> str:
+def fog_map(record: FogRecord) -> str:
     """Density over base as three small maps, one a layer: the larger the dot, the more fog. Drawn without hue."""
+    width = 360.0
     down, across = len(record.over_base), len(record.over_base[0])
     most = max(0.06, *(layer for row in record.over_base for values in row for layer in values))
     cell = width / across

@@ -1,21 +1,20 @@
 """Lots: declare one, the one trial that brings every setting onto it, its offset, and what is stated of two."""
 
 from datetime import UTC, datetime
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.errors import ValueOutOfRange
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Ask, Db, Kept, go, render
+from printlore.faces.web.page import Ask, Db, Kept, Typed, go, render
 from printlore.records.papers import Lot, PaperFamily
 from printlore.services.entry import add_lot, list_records
 from printlore.services.lots import lots_compared, new_lot, note_same_emulsion
 
 router = APIRouter(prefix="/paper/lots")
 api = APIRouter(prefix="/paper/lots", tags=["paper"])
-Typed = Annotated[str, Form()]
 
 
 @router.get("")

@@ -5,7 +5,7 @@ import secrets
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.figure import Figure
@@ -17,18 +17,18 @@ from printlore.core.quantities import parse_size, parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, StillWorking, ValueOutOfRange
 from printlore.faces import judging, telling, typed, words
-from printlore.faces.job import TOLERANCE_NAMES, Conditions, Start, choices, job_of, start_without_advice, trial_lines
+from printlore.faces.job import TOLERANCE_NAMES, Start, choices, job_of, start_without_advice
 from printlore.faces.web.evening import Time
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import WORKING, Ask, Db, go, render
-from printlore.faces.web.scans import opened
+from printlore.faces.web.page import WORKING, Ask, Db, Typed, go, render
+from printlore.faces.web.scans import Upload, keep_upload, opened
 from printlore.records.database import Database
 from printlore.records.negatives import Frame
 from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import TrialRecord, TrialRow
-from printlore.services.advice import TOLERANCES
+from printlore.services.advice import TOLERANCES, AdviceRequest
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
-from printlore.services.entry import find_record, keep_scan, list_records
+from printlore.services.entry import find_record, list_records
 from printlore.services.evening import this_evening
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
@@ -47,12 +47,13 @@ from printlore.services.trials import (
 )
 
 router = APIRouter()
-Typed = Annotated[str, Form()]
 
 FIT_NAMES = tuple(zip(typed.FITS, ("fills the sheet, cropped", "is whole, with a border"), strict=True))
 """How a negative lies on a sheet, as it is said."""
 USUAL_PATCH = 1 / 40
 """Side of a tapped patch, as a share of the scan's shorter side."""
+MOST_NOT_READ = 4
+"""Prints that a scan may be of, as offered."""
 
 
 @router.post("/print")
@@ -73,13 +74,13 @@ def _chosen(
     negative: str = "",
     fit: str = typed.FITS[0],
     tolerance: str = TOLERANCES[0],
-) -> Conditions:
+) -> AdviceRequest:
     """What the next print is to be made with, from the address."""
     sheet = typed.sheet(size, negative, fit) if size.strip() else None
-    return Conditions(head=head, lot=lot, bath=bath, sheet=sheet, tolerance=tolerance)
+    return AdviceRequest(head=head or None, lot=lot or None, bath=bath or None, sheet=sheet, tolerance=tolerance)
 
 
-Chosen = Annotated[Conditions, Depends(_chosen)]
+Chosen = Annotated[AdviceRequest, Depends(_chosen)]
 
 
 @router.get("/print/{number}")
@@ -99,7 +100,7 @@ def show(
     try:
         job = ask(job_of, frame, chosen)
     except StillWorking:
-        rows = trial_lines(frame_history_ever(db, frame.name))
+        rows = telling.trial_lines(frame_history_ever(db, frame.name))
         took = request.app.state.keeper.took
         return render(request, "printing/waiting.html", status=WORKING, frame=frame, rows=rows, took=took)
     return render(
@@ -116,7 +117,7 @@ def show(
         fit=fit,
         fits=FIT_NAMES,
         # a load is planned at the setting for the usual conditions
-        to_plan=chosen == Conditions() and this_evening(db, now=clock.now()) is not None,
+        to_plan=chosen == AdviceRequest() and this_evening(db, now=clock.now()) is not None,
     )
 
 
@@ -125,7 +126,7 @@ def _board(db: Database, frame: Frame, start: Start) -> dict[str, Any]:
     return {
         "frame": frame,
         "start": start,
-        "rows": trial_lines(frame_history_ever(db, frame.name)),
+        "rows": telling.trial_lines(frame_history_ever(db, frame.name)),
         "casts": [cast.value for cast in judging.CASTS],
         "strengths": judging.STRENGTHS,
         "lightness": judging.LIGHTNESS,
@@ -322,19 +323,10 @@ def _trial_row(db: Database, number: int) -> TrialRow:
 
 
 @router.post("/print/{number}/scan")
-def upload(request: Request, db: Db, number: int, scan: Annotated[UploadFile, File()]) -> Response:
+def upload(request: Request, db: Db, number: int, scan: Upload) -> Response:
     """Keep a scan by its content; it is kept even if it then cannot be read."""
     frame = frame_of(db, number)
-    content = scan.file.read()
-    if not content:
-        raise ValueOutOfRange("No file came with the form, or it is empty. Choose the scan again.")
-    kept = keep_scan(
-        db,
-        content,
-        media_type=scan.content_type or "application/octet-stream",
-        original_name=typed.file_name(scan.filename),
-    )
-    opened(db, kept.sha256)
+    kept = keep_upload(db, scan)
     # what the print was to be made with goes along: another lot, head or size
     made_with = f"?{request.url.query}" if request.url.query else ""
     return go(request, f"/print/{frame.id}/scan/{kept.sha256}{made_with}")
@@ -375,10 +367,10 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str, chos
     )
 
 
-def _not_read(db: Database, frame: str, most: int = 4) -> list[TrialRecord]:
+def _not_read(db: Database, frame: str) -> list[TrialRecord]:
     """Prints of a frame that were judged and not read, newest first: a scan may be of one of them."""
     prints = (trial for trial in reversed(frame_history(db, frame)) if len(trial.patches) == 1)
-    return [trial for trial in prints if not trial.patches[0].readings][:most]
+    return [trial for trial in prints if not trial.patches[0].readings][:MOST_NOT_READ]
 
 
 def _is_newest_and_kept(db: Database, frame: str, trial: TrialRecord) -> bool:
@@ -485,7 +477,7 @@ def read(request: Request, db: Db, number: int, sha256: str, asked: Asked) -> HT
     ]
     one = reading.steps[0]
     sentence = (
-        f"It reads {' '.join(words.density(value) for value in one.density)} in red, green and blue."
+        f"It reads {words.densities(one.density)} in red, green and blue."
         if len(steps) == 1
         else f"{len(steps)} steps are read."
     )

@@ -1,9 +1,9 @@
 """Readings: what a scanner says and how far to trust it, prints side by side, new scans in the watched folder."""
 
 from functools import lru_cache
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi import APIRouter, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, ConfigDict
 
@@ -14,49 +14,27 @@ from printlore.core.measure.scanner import Material
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import telling, typed, words
 from printlore.faces.plain import plain
-from printlore.faces.web.page import Db, Page, go, render
-from printlore.faces.web.scans import opened
+from printlore.faces.web.page import Db, Page, Typed, go, render
+from printlore.faces.web.scans import Upload, content_of, keep_upload
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
+from printlore.services.comparing import compare_and_keep, comparison_again, comparisons, paper_words
 from printlore.services.entry import frames_at_hand, keep_scan, list_records
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
     check_drift,
-    compare_and_keep,
-    comparison_again,
-    comparisons,
-    new_scans,
-    paper_words,
     profile_words,
     profiles,
-    watch_folder,
-    watched_folder,
 )
-from printlore.services.pairs import (
-    add_pair,
-    bring_pair_back,
-    known_dyes,
-    learned,
-    pairs,
-    remove_pair,
-    shift_words,
-)
+from printlore.services.pairs import add_pair, bring_pair_back, known_dyes, learned, pairs, remove_pair, shift_words
+from printlore.services.scan_folders import new_scans, watch_folder, watched_folder
 from printlore.services.side_by_side import difference_svg, report
 
 PAGE = Page(title="Readings", path="/readings", order=50)
 router = APIRouter(prefix="/readings")
 api = APIRouter(prefix="/readings", tags=["readings"])
-Typed = Annotated[str, Form()]
-Upload = Annotated[UploadFile, File()]
-
-
-def _content(file: UploadFile, what: str) -> bytes:
-    content = file.file.read()
-    if not content:
-        raise ValueOutOfRange(f"No {what} was chosen, or it is empty. Choose the file.")
-    return content
 
 
 @router.get("")
@@ -94,16 +72,8 @@ def _frames(db: Database) -> list[tuple[int, str]]:
 @router.post("/scan")
 def post_scan(request: Request, db: Db, frame: Typed, scan: Upload) -> Response:
     """Keep a scan of a print of a frame; it is read where it is shown."""
-    content = _content(scan, "scan")
-    kept = keep_scan(
-        db,
-        content,
-        media_type=scan.content_type or "application/octet-stream",
-        original_name=typed.file_name(scan.filename),
-    )
-    opened(db, kept.sha256)
-    number = typed.carried(frame)
-    return go(request, f"/print/{number}/scan/{kept.sha256}", done="readings-scan")
+    kept = keep_upload(db, scan)
+    return go(request, f"/print/{typed.carried(frame)}/scan/{kept.sha256}", done="readings-scan")
 
 
 @router.post("/pairs")
@@ -135,7 +105,7 @@ def bring_back_pair(request: Request, db: Db, number: int) -> Response:
 @router.post("/wedge")
 def post_wedge(request: Request, db: Db, scanner: Typed, wedge: Typed, scan: Upload) -> Response:
     """A scanner's curves from a scanned wedge."""
-    record = characterise_by_wedge(db, scanner, _content(scan, "scan"), typed.numbers(wedge, "Wedge"))
+    record = characterise_by_wedge(db, scanner, content_of(scan), typed.numbers(wedge, "Wedge"))
     return go(request, "/readings", said=profile_words(record.profile()), done="readings-wedge")
 
 
@@ -158,8 +128,8 @@ def post_chart(
     record = characterise_by_chart(
         db,
         scanner,
-        _content(scan, "scan"),
-        _content(reference, "reference file"),
+        content_of(scan),
+        content_of(reference, "reference file"),
         (points[0], points[1], points[2], points[3]),
         wedge=typed.numbers(wedge, "Wedge") if wedge.strip() else None,
         material=typed.one_of(Material, material, "Material") if material else Material.UNKNOWN,
@@ -170,7 +140,7 @@ def post_chart(
 @router.post("/drift")
 def post_drift(request: Request, db: Db, wedge: Typed, scan: Upload) -> Response:
     """Whether the scanner still reads as it did."""
-    check = check_drift(db, _content(scan, "scan"), typed.numbers(wedge, "Wedge"))
+    check = check_drift(db, content_of(scan), typed.numbers(wedge, "Wedge"))
     moved = max(abs(value) for value in check.shift)
     said = "The scanner has changed: make its profile again." if check.flags else "The scanner reads as it did."
     return go(
@@ -187,7 +157,7 @@ def post_compare(request: Request, db: Db, wedge: Typed, first: Upload, second: 
 
 def _compared(db: Database, wedge: str, first: UploadFile, second: UploadFile, paper: str) -> ComparisonRecord:
     names = (typed.file_name(first.filename) or "first", typed.file_name(second.filename) or "second")
-    contents = _content(first, "first scan"), _content(second, "second scan")
+    contents = content_of(first, "first scan"), content_of(second, "second scan")
     record, _ = compare_and_keep(db, *contents, typed.numbers(wedge, "Wedge"), names=names, paper=paper.strip())
     return record
 

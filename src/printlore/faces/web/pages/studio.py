@@ -2,9 +2,8 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.memory.priors import Priors
@@ -12,7 +11,7 @@ from printlore.core.quantities import parse_f_number, parse_pack, parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.studio_typed import ALIKE_WORDS, COST_WORDS, TOLERANCE_WORDS, alike_entered, entered
-from printlore.faces.web.page import Db, Page, go, render
+from printlore.faces.web.page import Db, Page, Typed, go, render
 from printlore.records.light import HEAD_KINDS, Head, Lens
 from printlore.records.studio import Costs, Preferences, Repeatability, Tolerances
 from printlore.services.backup import back_up
@@ -22,7 +21,6 @@ from printlore.services.names import names_given, rename
 
 PAGE = Page(title="Studio", path="/studio", order=70)
 router = APIRouter(prefix="/studio")
-Typed = Annotated[str, Form()]
 
 KIND_WORDS = {
     "subtractive": "filters are dialled, or laid in",

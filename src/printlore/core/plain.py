@@ -1,6 +1,7 @@
-"""Frozen values to plain dictionaries and back, checked by their own type hints."""
+"""Frozen values to plain dictionaries and back, checked by their own type hints: as they are kept and sent."""
 
 import dataclasses
+import math
 import types
 from enum import Enum
 from functools import cache
@@ -12,7 +13,7 @@ T = TypeVar("T")
 
 
 def to_plain(value: object) -> Any:
-    """Dictionaries, lists, words and numbers that say the same, fit for JSON."""
+    """Dictionaries, lists, words and numbers that say the same, fit for JSON; one that is not finite becomes None."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: to_plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Enum):
@@ -21,6 +22,8 @@ def to_plain(value: object) -> Any:
         return [to_plain(item) for item in value]
     if isinstance(value, frozenset):
         return sorted(to_plain(item) for item in value)
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
     return value
 
 
