@@ -1,5 +1,7 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
+from collections.abc import Sequence
+
 from printlore.core.edition.state import Place, PrintEvent
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
@@ -75,6 +77,13 @@ def size_words(size: tuple[float, float] | None, unit: str) -> str:
 def paper_words(left: PaperLeft, unit: str) -> str:
     """Whether paper covers what is left, and of which lot and size that is said."""
     return f"{left.cover.words} Looked at: {left.lot}, {size_words(left.size, unit)}."
+
+
+def care_rules(parts: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> list[dict[str, object]]:
+    """How to keep a print, for programs: each part with its rules, each rule with what it rests on."""
+    return [
+        {"part": part, "rules": [{"words": said, "source": source} for said, source in rules]} for part, rules in parts
+    ]
 
 
 def price_parts(floor: PriceFloor) -> list[tuple[str, float, str]]:

@@ -8,6 +8,7 @@ import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from types import MappingProxyType
 from typing import Any
 
 import sqlalchemy as sa
@@ -56,6 +57,8 @@ PERSONAL = (
     "only in an export or a backup."
 )
 CHANGED_OUTSIDE = "The record of a certificate does not fit its digest: it was changed outside this program."
+NOTHING_ASKED: Mapping[str, str] = MappingProxyType({})
+"""About no sheet it is asked whether it was a slip."""
 USUAL_SIZE = (203.0, 254.0)
 """[mm] Taken where no print says its size."""
 
@@ -322,6 +325,7 @@ def number_print(
     paper: str = "",
     note: str = "",
     over_copies: bool = False,
+    asked: Mapping[str, str] = NOTHING_ASKED,
 ) -> PrintView:
     """Give a print its number and its print code.
 
@@ -342,6 +346,8 @@ def number_print(
         In words, where no logged lot says it.
     over_copies : bool
         Go beyond 30 copies of the negative knowingly.
+    asked : mapping
+        What is asked about sheets as slips (``doubts.slip_questions``): told among the doubts.
 
     Raises
     ------
@@ -377,7 +383,13 @@ def number_print(
                 note=note,
             ),
         )
-        return _view(conn, promised, _print(conn, made.id))
+        return _with_asked(_view(conn, promised, _print(conn, made.id)), asked)
+
+
+def _with_asked(view: PrintView, asked: Mapping[str, str]) -> PrintView:
+    """A print that was numbered or put right now, with what is asked about its sheet."""
+    question = asked.get(view.print.trial or "")
+    return dataclasses.replace(view, doubts=(*view.doubts, question)) if question else view
 
 
 def _next(given: Mapping[int, NumberedPrint], promised: int) -> int:
@@ -442,14 +454,19 @@ def _copies(conn: sa.Connection, frame: str, those: Callable[..., list[NumberedP
     return sum(len(those(conn, NumberedPrint, edition=title)) for title in editions)
 
 
-def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintView:
+def correct_print(
+    db: Database, there: NumberedPrint, *, asked: Mapping[str, str] = NOTHING_ASKED, **changes: Any
+) -> PrintView:
     """Put a numbered print right, as it was read; number and code stay.
 
     Parameters
     ----------
+    asked : mapping
+        What is asked about sheets as slips (``doubts.slip_questions``): told among the doubts.
     **changes
-        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``. Another sheet brings its own size and day, unless
-        others are given. The sheet that it was may stay, whatever became of it since.
+        ``trial`` (empty: it was never logged), ``size`` [mm], ``printed_on``, ``paper``, ``note``; what is not named
+        stays. Another sheet brings its own size and day, unless others are given. The sheet that it was may stay,
+        whatever became of it since.
 
     Raises
     ------
@@ -457,10 +474,16 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
         If the sheet cannot be it (see ``number_print``).
     ChangedMeanwhile
         If it was changed since it was read.
+    ValueOutOfRange
+        If nothing is named.
     """
+    if not changes:
+        raise ValueOutOfRange("Nothing was named to be put right. Name the sheet, size, day, paper or note.")
     with db.transaction() as conn:
         edition = find(conn, Edition, there.edition)
         trial = changes.get("trial")
+        if "trial" in changes:
+            changes["trial"] = trial or None
         if trial and trial != there.trial:
             sheet = _sheet(conn, edition, trial, own=there.id)
             own = {"size": sheet.print_size, "printed_on": _printed(sheet)}
@@ -469,7 +492,7 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
         if "paper" in changes:
             changes["paper"] = _certified("Paper", changes["paper"])
         correct(conn, dataclasses.replace(there, **changes))
-        return _view(conn, edition, _print(conn, there.id))
+        return _with_asked(_view(conn, edition, _print(conn, there.id)), asked)
 
 
 def take_print_back(db: Database, there: NumberedPrint) -> NumberedPrint:
@@ -554,14 +577,19 @@ def numbered_view(db: Database, number: int) -> PrintView:
     raise UnknownRecord(f"There is no numbered print with the record number {number}. Choose one of an edition.")
 
 
-def sheets_to_number(db: Database, edition: Edition) -> list[tuple[TrialRow, tuple[str, ...]]]:
-    """Sheets of the edition's negative that have no number yet, newest first, each with what to beware of."""
+def sheets_to_number(
+    db: Database, edition: Edition, asked: Mapping[str, str] = NOTHING_ASKED
+) -> list[tuple[TrialRow, tuple[str, ...]]]:
+    """Sheets of the edition's negative that have no number yet, newest first, each with what to beware of.
+
+    ``asked``: what is asked about sheets as slips (``doubts.slip_questions``).
+    """
     with db.reading() as conn:
         taken = {one.trial for one in every(conn, NumberedPrint) if one.trial}
         records = with_patches(conn, [row for row in every(conn, TrialRow, frame=edition.frame) if row.kind == "sheet"])
     free = [record for record in records if record.name not in taken]
     free.sort(key=lambda record: (record.row.at, record.row.id), reverse=True)
-    return [(record.row, sheet_doubts(record)) for record in free]
+    return [(one.row, (*sheet_doubts(one), *filter(None, (asked.get(one.name),)))) for one in free]
 
 
 def sheet_doubts(record: TrialRecord) -> tuple[str, ...]:
