@@ -156,6 +156,26 @@ def test_a_promise_is_changed_on_the_page_and_stays_readable(client, db, promise
     assert post(client, f"/editions/{promised}/change", **fields, reason="late tab").status_code == 409
 
 
+def test_a_number_reads_alike_everywhere_after_the_promise_was_raised(client, db, promised):
+    one = number(client, db, promised, trial="T1")
+    code = ledger.numbered_view(db, one).print.name
+    version = find_record(db, Edition, "Harbour").version
+    fields = {"version": str(version), "title": "Harbour", "prints": "6", "proofs": "1", "reason": "one more"}
+    assert post(client, f"/editions/{promised}/change", **fields).status_code == 303
+    beside = ledger.numbered_view(db, one).beside
+    assert f'1/5</a> <span class="hint">{beside}</span>' in client.get(f"/editions/{promised}").text
+    page = client.get(f"/editions/prints/{one}").text
+    assert "<em>1/5</em>" in page
+    assert f"; {beside}. If 1/5 is written nowhere yet, take the numbering back" in page
+    assert "then it reads 1/6." in page
+    told = client.get(f"/api/editions/prints/{code}").json()
+    assert (told["facts"]["of"], told["facts"]["prints"], told["beside"]) == (5, 6, beside)
+    assert post(client, f"/editions/prints/{one}/line", happened="signed").status_code == 303
+    page = client.get(f"/editions/prints/{one}").text
+    assert beside in page
+    assert "written nowhere" not in page
+
+
 def test_a_print_is_put_right_and_its_size_as_shown_is_no_change(client, db, promised):
     one = number(client, db, promised, trial="", size="8x10 in", paper="glossy")
     size = ledger.numbered_view(db, one).print.size
@@ -399,6 +419,10 @@ def test_the_whole_way_on_the_command_line(run, tmp_path):
     changed = run("edition", "change", "Low tide", "--prints", "4", "--reason", "asked for", "--confirm", "--json")[1]
     assert (changed["prints"], changed["confirmed"]) == (4, True)
     assert "Nothing was named" in run("edition", "change", "Low tide")[2]
+    assert "1/3 (4 prints promised since " in run("edition", "show", "Low tide")[1]
+    told = run("edition", "print", code)[1]
+    assert "Number: 1/3\nPrints in all: 4\n" in told
+    assert re.search(r"Numbered 1/3 on .*; 4 prints promised since .* \d{4}\.\n", told)
     assert run("edition", "add", "Other", "--frame", "low tide", "--prints", "2")[0] == 0
     assert run("edition", "take-back", "--edition", "Other")[0] == 0
     assert run("edition", "bring-back", "--edition", "Other")[0] == 0

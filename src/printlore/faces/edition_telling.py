@@ -1,7 +1,9 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from printlore.core.calendar import day
 from printlore.core.edition.state import Place, PrintEvent
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
@@ -42,6 +44,20 @@ def print_words(view: PrintView) -> str:
     """A print by its number, and what happened to it last."""
     state = f"numbering {TAKEN_BACK}" if view.print.removed else view.state
     return f"{view.facts.number_words}: {state}"
+
+
+def numbered_words(view: PrintView) -> str:
+    """What is promised since a print got its number, in a sentence; empty if that is as it was."""
+    if not view.beside:
+        return ""
+    number = view.facts.number_words
+    said = f"Numbered {number} on {day(view.numbered_at)}; {view.beside}."
+    if view.life or view.print.removed:
+        return said
+    anew = replace(view.facts, of=None).number_words
+    return (
+        f"{said} If {number} is written nowhere yet, take the numbering back and bring it back: then it reads {anew}."
+    )
 
 
 def line_words(line: PrintLine, currency: str) -> str:

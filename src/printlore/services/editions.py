@@ -8,6 +8,7 @@ import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
 
@@ -97,12 +98,18 @@ class PrintView:
         All that ever became of it, oldest first; what was taken back has ``removed`` set.
     doubts : tuple of str
         About the sheet it is, the days it was given and its certificate.
+    numbered_at : datetime
+        When it got its number, or was given it anew by bringing its numbering back.
+    beside : str
+        What is promised since then, where that is another total than its number has.
     """
 
     print: NumberedPrint
     facts: PrintFacts
     lines: tuple[PrintLine, ...]
     doubts: tuple[str, ...]
+    numbered_at: datetime
+    beside: str = ""
 
     @property
     def life(self) -> tuple[PrintEvent, ...]:
@@ -498,6 +505,8 @@ def correct_print(
 def take_print_back(db: Database, there: NumberedPrint) -> NumberedPrint:
     """Take a numbering back, as it was read: it was a mistake. The number stays with it and is given to no other.
 
+    Brought back, it reads with the total that is promised then.
+
     Raises
     ------
     Refused
@@ -678,8 +687,33 @@ def _view(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintV
     if there.trial:
         doubts = sheet_doubts(with_patches(conn, every_ever(conn, TrialRow, name=there.trial))[0])
     lines = tuple(in_order(every_ever(conn, PrintLine, print_id=there.id)))
-    view = PrintView(print=there, facts=facts_of(conn, edition, there), lines=lines, doubts=doubts)
+    facts = facts_of(conn, edition, there)
+    view = PrintView(
+        print=there,
+        facts=facts,
+        lines=lines,
+        doubts=doubts,
+        numbered_at=_numbered_at(conn, there),
+        beside="" if facts.of == facts.promised else _beside(_promises(conn, edition), facts),
+    )
     return dataclasses.replace(view, doubts=(*doubts, *_day_doubts(there, lines), *_certificate_doubts(view)))
+
+
+def _numbered_at(conn: sa.Connection, there: NumberedPrint) -> datetime:
+    rows = history(conn, there)
+    anew = [row for before, row in pairwise(rows) if before["removed"] and not row["removed"]]
+    at: datetime = (anew[-1] if anew else rows[0])["created_at"]
+    return at
+
+
+def _beside(promises: Sequence[Promise], facts: PrintFacts) -> str:
+    since = promises[-1]
+    for one in reversed(promises):
+        if (one.proofs if facts.proof else one.prints) != facts.promised:
+            break
+        since = one
+    what = "artist's proof" if facts.proof else "print"
+    return f"{facts.promised} {what}{'' if facts.promised == 1 else 's'} promised since {day(since.at)}"
 
 
 def _certificate_doubts(view: PrintView) -> list[str]:
@@ -714,7 +748,13 @@ def in_order(lines: Sequence[PrintLine]) -> list[PrintLine]:
 
 
 def facts_of(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintFacts:
-    """What a certificate of a print written now says."""
+    """What a certificate of a print written now says.
+
+    Its number has the total that was promised when it was given: that is what stands on the print, whatever is promised
+    since.
+    """
+    promises, at = _promises(conn, edition), _numbered_at(conn, there)
+    under = next((one for one in reversed(promises) if one.at <= at), promises[0])
     process, paper, lot = "chromogenic print", there.paper, ""
     for row in every_ever(conn, TrialRow, name=there.trial) if there.trial else ():
         for bath in every_ever(conn, Bath, name=row.bath):
@@ -729,6 +769,7 @@ def facts_of(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> Pri
         proof=there.proof,
         prints=edition.prints,
         proofs=edition.proofs,
+        of=under.proofs if there.proof else under.prints,
         size=there.size,
         printed_on=there.printed_on,
         negative=_said(edition.frame),

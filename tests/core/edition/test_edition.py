@@ -89,6 +89,12 @@ def test_the_record_can_be_written_down_by_hand_from_its_form():
     assert replace(FACTS, proof=True, number=1).number_words == "AP 1/1"
 
 
+def test_a_number_keeps_the_total_it_was_given_with():
+    raised = replace(FACTS, of=15, prints=20)
+    assert "Number: 3/15\nPrints in all: 20\n" in raised.text()
+    assert replace(raised, proof=True, number=1, of=1, proofs=2).number_words == "AP 1/1"
+
+
 def test_the_record_is_the_same_however_the_studio_writes_numbers():
     inches = replace(FACTS, size=(203.2, 254.0)).text()
     before = DECIMAL_MARK.set(",")

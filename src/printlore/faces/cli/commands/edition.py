@@ -78,7 +78,7 @@ def show(desk: Desk, title: str) -> None:
     paper = ledger.paper_left(desk.db, view)
     rows = [
         (
-            one.facts.number_words,
+            f"{one.facts.number_words}{f' ({one.beside})' if one.beside else ''}",
             one.print.name,
             f"numbering {TAKEN_BACK}" if one.print.removed else one.state,
             edition_telling.size_words(one.facts.size, unit),
@@ -201,6 +201,7 @@ def print_(desk: Desk, code: str) -> None:
         for one in view.lines
     ]
     lines = [f"{what}: {value}" for what, value in view.facts.lines()]
+    lines += [edition_telling.numbered_words(view)] if view.beside else []
     lines += ["", *table(("line", "when", "what", ""), rows)] if rows else []
     desk.say(view, *lines, *(f"? {doubt}" for doubt in view.doubts))
 
