@@ -210,11 +210,18 @@ class Studio:
         )
 
     def one_print(
-        self, *, head: str | None = None, lot: str | None = None, bath: str | None = None, day: float | None = None
+        self,
+        *,
+        head: str | None = None,
+        lot: str | None = None,
+        bath: str | None = None,
+        day: float | None = None,
+        magnification: float | None = None,
+        sheet: Sheet | None = None,
     ) -> OnePrint:
         """Which negative, printed once under these conditions and read, would let all earlier settings follow."""
         at = None if day is None else at_day(day)
-        return one_print(self.database, head=head, lot=lot, bath=bath, at=at)
+        return one_print(self.database, head=head, lot=lot, bath=bath, at=at, magnification=magnification, sheet=sheet)
 
     def log(
         self,
