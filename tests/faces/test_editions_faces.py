@@ -482,3 +482,4 @@ def test_the_demos_edition_has_prints_in_every_state(db):
     assert states == ["delivered", "sold", "on consignment", "destroyed", "signed", "numbered", "numbered", "numbered"]
     assert view.prints[0].print.trial == "T1"
     assert all(one.print.note == "invented" for one in view.prints)
+    assert all("invented" in line.note for one in view.prints for line in one.lines)

@@ -185,6 +185,8 @@ def _refuse_taken_name(conn: sa.Connection, record: Record, name: str) -> None:
 def add(conn: sa.Connection, record: R) -> R:
     """Record a value for the first time; returns it with its number.
 
+    It was written now, unless it says itself when: invented records do.
+
     Raises
     ------
     UnknownRecord
@@ -195,6 +197,8 @@ def add(conn: sa.Connection, record: R) -> R:
     values = _to_columns(conn, record)
     if record.naming in values:
         _refuse_taken_name(conn, dataclasses.replace(record, id=0), values[record.naming])
+    if record.created_at is not None:
+        values["created_at"] = record.created_at
     number = conn.execute(_insertion(record.table), values).lastrowid
     return dataclasses.replace(record, id=number, version=1)
 
