@@ -11,7 +11,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 import printlore
+from printlore import Studio
 from printlore.core.control.limits import QUANTITIES, Limits
+from printlore.core.cutting.spoken import said, spoken
 from printlore.core.evening.exposure import Exposure
 from printlore.core.figure import DECIMAL_MARK, Figure
 from printlore.core.light.filters import FilterPack
@@ -131,6 +133,37 @@ def test_commands_write_sentences_with_the_mark_and_json_with_numbers(studio, ca
     assert "50,5 M 40 Y, 8,5 s" in text
     assert not re.search(r"\d\.\d", text)
     assert DECIMAL_MARK.get() == "."
+
+
+def test_python_writes_sentences_as_the_studio_asked_last_does(comma, tmp_path):
+    with Database.open(tmp_path / "studio") as db:
+        write_settings(db, Preferences(decimal_mark=","))
+    point, there = Studio.in_memory(), Studio.open(tmp_path / "studio")
+    assert str(FilterPack(magenta=2.5)) == "2,5 M", "as the one that was opened last"
+    with pytest.raises(PrintloreError, match=r"scatter by -2\.5 CC"):
+        point.expect_repeats(-2.5)
+    with pytest.raises(PrintloreError, match="scatter by -2,5 CC"):
+        there.expect_repeats(-2.5)
+    there.write_numbers(".")
+    assert str(FilterPack(magenta=2.5)) == "2.5 M"
+    point.write_numbers(",")
+    film = point.add_film("film 1.5")
+    point.add_frame("low tide", film=film)
+    setting = Setting(pack=FilterPack(magenta=45.5, yellow=60), time=10.5)
+    point.log("low tide", printlore.Exposed(setting=setting, density=(0.7, 0.71, 0.7)))
+    report = point.advise("low tide", f_number=5.6)
+    assert "f/5,6" in str(report.advice.setting)
+    assert not re.search(r"\d\.\d", " ".join(report.remarks))
+    with pytest.raises(PrintloreError, match='The decimal mark ";" cannot be'):
+        point.write_numbers(";")
+    there.add_film("film")
+    assert str(FilterPack(magenta=2.5)) == "2.5 M", "that one writes a point now"
+
+
+@pytest.mark.parametrize(("mark", "words"), [(".", "2 0 3 point 2"), (",", "2 0 3 comma 2")])
+def test_a_number_is_spoken_with_the_mark(comma, mark, words):
+    DECIMAL_MARK.set(mark)
+    assert said(spoken(203.2)) == words
 
 
 def test_what_a_page_or_a_command_refuses_is_said_with_the_mark(studio, capsys):

@@ -45,6 +45,25 @@ def db():
 
 
 @pytest.fixture
+def log_a_slip():
+    """Log five prints of the market that agree, and one that had half the light it was logged with."""
+
+    def log(db):
+        prints = [(f"M{number}", 60.0 + number, (0.70, 0.72 - 0.024 * number, 0.71)) for number in range(5)]
+        for name, magenta, density in (*prints, ("slip", 60.0, (0.24, 0.25, 0.24))):
+            patch = PatchEntry(setting=setting(magenta=magenta), reading=PatchReading(density=density))
+            log_trial(db, TrialEntry(patches=(patch,), frame="market", name=name))
+
+    return log
+
+
+@pytest.fixture
+def slipped(db, log_a_slip):
+    log_a_slip(db)
+    return db
+
+
+@pytest.fixture
 def client(db):
     with TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client:
         yield client

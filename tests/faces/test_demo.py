@@ -1,13 +1,16 @@
 """The demo studio: built, told in the terminal, used again, and never over a real studio."""
 
 import json
+from datetime import UTC, datetime
 
 import pytest
 
 from printlore.demo.build import STEPS, TONIGHT, build_demo_studio
+from printlore.demo.editions import TITLE
 from printlore.demo.invented import is_demo
 from printlore.faces.cli.main import main
 from printlore.records.database import Database
+from printlore.services.editions import edition_view
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +33,25 @@ def test_tonights_strip_was_read_from_a_real_scan_within_its_error(demo):
     with Database.open(folder, read_only=True) as db:
         sha256 = done.trial.patches[0].readings[0].scan
         assert db.scans.get(sha256)[:2] in (b"II", b"MM")
+
+
+def test_what_became_of_the_editions_prints_took_its_days(demo):
+    """Printed, signed, sold, delivered: in that order, on several days, none still to come or before the print."""
+    with Database.open(demo[0], read_only=True) as db:
+        view = edition_view(db, TITLE)
+    prints = view.prints
+    assert [one.doubts for one in prints] == [()] * len(prints)
+    assert prints[0].print.trial is not None
+    assert len({one.print.printed_on for one in prints}) > 2
+    lines = [line for one in prints for line in one.lines]
+    assert len({line.at.date() for line in lines}) > 3
+    assert max(line.at for line in lines) < datetime.now(UTC)
+    delivered = prints[0]
+    assert [line.happened.value for line in delivered.lines] == ["signed", "certificate written", "sold", "delivered"]
+    assert all(line.at > one.numbered_at > view.promises[0].at for one in prints for line in one.lines)
+    days = [delivered.print.printed_on, *(line.at.astimezone().date().isoformat() for line in delivered.lines)]
+    assert days == sorted(days)
+    assert len(set(days)) == 4, "the certificate is written when it is signed"
 
 
 def test_the_terminal_says_the_main_job_in_order(demo, capsys):

@@ -2,29 +2,9 @@
 
 import re
 
-import pytest
-
-from printlore.core.light.filters import FilterPack
-from printlore.core.light.setting import Setting
 from printlore.faces.cli.main import main
 from printlore.records.database import Database
-from printlore.records.trials import PatchReading
-from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial
-
-
-def logged(db, name, magenta, density):
-    setting = Setting(pack=FilterPack(magenta=magenta, yellow=50.0), time=8.0)
-    patch = PatchEntry(setting=setting, reading=PatchReading(density=density))
-    log_trial(db, TrialEntry(patches=(patch,), frame="market", name=name))
-
-
-@pytest.fixture
-def slipped(db):
-    """Five prints of the market that agree, and one that had half the light it was logged with."""
-    for number in range(5):
-        logged(db, f"M{number}", 60.0 + number, (0.70, 0.72 - 0.024 * number, 0.71))
-    logged(db, "slip", 60.0, (0.24, 0.25, 0.24))
-    return db
+from printlore.services.trials import find_trial
 
 
 def hidden(text):

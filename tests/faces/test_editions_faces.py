@@ -12,9 +12,11 @@ from printlore.core.light.filters import FilterPack
 from printlore.demo.editions import TITLE, add_edition_history
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces.edition_typed import day_if, moment_if
+from printlore.records.database import Database
 from printlore.records.editions import Edition
 from printlore.records.studio import Preferences
 from printlore.services import editions as ledger
+from printlore.services import entry, print_lines
 from printlore.services.entry import change_settings, find_record
 from printlore.services.trials import mark_kept
 
@@ -154,6 +156,26 @@ def test_a_promise_is_changed_on_the_page_and_stays_readable(client, db, promise
     assert post(client, f"/editions/{promised}/change", **fields, reason="late tab").status_code == 409
 
 
+def test_a_number_reads_alike_everywhere_after_the_promise_was_raised(client, db, promised):
+    one = number(client, db, promised, trial="T1")
+    code = ledger.numbered_view(db, one).print.name
+    version = find_record(db, Edition, "Harbour").version
+    fields = {"version": str(version), "title": "Harbour", "prints": "6", "proofs": "1", "reason": "one more"}
+    assert post(client, f"/editions/{promised}/change", **fields).status_code == 303
+    beside = ledger.numbered_view(db, one).beside
+    assert f'1/5</a> <span class="hint">{beside}</span>' in client.get(f"/editions/{promised}").text
+    page = client.get(f"/editions/prints/{one}").text
+    assert "<em>1/5</em>" in page
+    assert f"; {beside}. If 1/5 is written nowhere yet, take the numbering back" in page
+    assert "then it reads 1/6." in page
+    told = client.get(f"/api/editions/prints/{code}").json()
+    assert (told["facts"]["of"], told["facts"]["prints"], told["beside"]) == (5, 6, beside)
+    assert post(client, f"/editions/prints/{one}/line", happened="signed").status_code == 303
+    page = client.get(f"/editions/prints/{one}").text
+    assert beside in page
+    assert "written nowhere" not in page
+
+
 def test_a_print_is_put_right_and_its_size_as_shown_is_no_change(client, db, promised):
     one = number(client, db, promised, trial="", size="8x10 in", paper="glossy")
     size = ledger.numbered_view(db, one).print.size
@@ -262,6 +284,96 @@ def test_programs_can_take_back_and_bring_back(client, db):
     assert client.delete("/api/editions/lines/99", headers=own).status_code == 404
 
 
+def test_programs_put_a_print_right_as_page_and_command_do(client, db, promised):
+    own = {"origin": "http://localhost"}
+    code = ledger.number_print(db, "Harbour", trial="T1", size=(203.0, 254.0), note="first").print.name
+    home = f"/api/editions/prints/{code}/correct"
+    day = client.get(f"/api/editions/prints/{code}").json()["print"]["printed_on"]
+    done = client.post(home, json={"version": 1, "size": [200, 250]}, headers=own).json()
+    there = {"trial": "T1", "size": [200, 250], "printed_on": day, "note": "first", "version": 2}
+    assert {what: done["print"][what] for what in there} == there, "what is left out stays"
+    assert client.post(home, json={"version": 1, "size": [1, 1]}, headers=own).status_code == 409
+    done = client.post(home, json={"version": 2, "trial": None, "printed_on": None, "paper": " matt "}, headers=own)
+    kept = done.json()["print"]
+    assert (kept["trial"], kept["printed_on"], kept["paper"], kept["size"]) == (None, None, "matt", [200, 250])
+    done = client.post(home, json={"version": 3, "trial": "T1"}, headers=own).json()["print"]
+    assert (done["trial"], done["printed_on"]) == ("T1", day)
+    for wrong, words in (
+        ({}, "Nothing was named to be put right"),
+        ({"size": [0, 250]}, "give sides above 0, up to 10 m"),
+        ({"printed_on": "last week"}, "is no day; write year, month and day"),
+        ({"paper": None}, "paper"),
+        ({"number": 2}, "number"),
+    ):
+        answer = client.post(home, json={"version": 4} | wrong, headers=own)
+        assert answer.status_code == 422, wrong
+        assert words in answer.json()["detail"]
+    print_lines.write_certificate(db, code)
+    told = client.post(home, json={"version": 4, "size": [210, 260]}, headers=own).json()["doubts"]
+    assert told == [f"{code} has a certificate that says otherwise than the ledger today: size"]
+
+
+def test_labels_certificates_and_care_have_addresses_of_their_own(client, db, promised):
+    code = ledger.number_print(db, "Harbour", trial="T1").print.name
+    prints = f"/api/editions/prints/{code}"
+    assert client.get(f"{prints}/certificate.pdf").status_code == 409, "none is written"
+    print_lines.write_certificate(db, code)
+    wall = {"lux": 450, "hours": 12, "dose": 40}
+    for path in (f"/api/editions/{promised}/labels.pdf", f"{prints}/label.pdf", f"{prints}/certificate.pdf"):
+        answer = client.get(path)
+        assert (answer.headers["content-type"], answer.content[:4]) == ("application/pdf", b"%PDF")
+    page = client.get(f"/editions/prints/{ledger.find_print(db, code).print.id}/care.pdf", params=wall)
+    assert client.get(f"{prints}/care.pdf", params=wall).content == page.content
+    (light, *_) = client.get(f"{prints}/care", params=wall).json()
+    assert "receives 1.97 million lux hours a year" in light["rules"][0]["words"]
+    assert "stated dose of 40 million lux hours" in light["rules"][1]["words"]
+    for wrong in ({"lux": 450}, {"lux": 450, "hours": 25}, {"lux": "nan", "hours": 2}):
+        for form in ("care", "care.pdf"):
+            assert client.get(f"{prints}/{form}", params=wrong).status_code == 422, wrong
+    digest = ledger.find_print(db, code).certificate.digest
+    checked = client.get(f"{prints}/check", params={"digest": digest, "says": ["Number: 2/5", "Title: Harbour"]}).json()
+    assert (checked["matches"], checked["differs"]) == (False, [["Number", "2/5", "1/5"]])
+    assert "Write what and value" in client.get(f"{prints}/check", params={"says": "2/5"}).json()["detail"]
+
+
+def test_what_looks_like_a_slip_is_told_alike_on_page_by_command_and_over_http(
+    client, slipped, log_a_slip, tmp_path, run
+):
+    own = {"origin": "http://localhost"}
+    made = ledger.add_edition(slipped, "Market", frame="market", prints=3)
+    home = f"/api/editions/{made.id}"
+    waiting = {one["sheet"]["name"]: one["doubts"] for one in client.get(f"{home}/sheets").json()}
+    assert waiting["M1"] == ["M1 was not kept as right"]
+    told = waiting["slip"]
+    assert told[1].startswith("slip was perhaps a slip, which is asked about: reads as if ")
+    page = client.get(f"/editions/{made.id}").text
+    assert f"not kept as right, {told[1].removeprefix('slip was ')}</option>" in page
+    one = client.post(f"{home}/prints", json={"trial": "slip"}, headers=own).json()
+    assert one["doubts"] == told
+    code = one["print"]["name"]
+    other = client.post(f"/api/editions/prints/{code}/correct", json={"version": 1, "trial": "M1"}, headers=own).json()
+    assert other["doubts"] == ["M1 was not kept as right"]
+    back = post(client, f"/editions/prints/{one['print']['id']}/correct", version="2", trial="slip")
+    said = client.get(back.headers["location"]).text
+    assert f"The print is put right. {told[0]}. {told[1]}." in said
+
+    with Database.open(tmp_path / "studio") as db:
+        entry.add_frame(db, "market", film=entry.add_film(db, "film 1").name)
+        log_a_slip(db)
+        ledger.add_edition(db, "Market", frame="market", prints=3)
+    shown = run("edition", "show", "Market", "--json")[1]
+    assert {one["sheet"]["name"]: one["doubts"] for one in shown["sheets"]}["slip"][1].startswith(told[1][:60])
+    assert "Without a number: slip, M4" in run("edition", "show", "Market")[1]
+    by_command = run("edition", "number", "Market", "--trial", "slip", "--json")[1]
+    assert by_command["doubts"][1].startswith(told[1][:60])
+    code = by_command["print"]["name"]
+    assert run("edition", "correct", code, "--trial", "", "--on", "", "--json")[1]["print"]["trial"] is None
+    lines = run("edition", "correct", code, "--trial", "slip", "--seen", "2")[1].splitlines()
+    assert lines[0].endswith("is put right.")
+    assert lines[2].startswith(f"? {told[1][:60]}")
+    assert "changed meanwhile" in run("edition", "correct", code, "--note", "late", "--seen", "2")[2]
+
+
 def test_the_whole_way_on_the_command_line(run, tmp_path):
     assert run("add", "film", "summer")[0] == 0
     assert run("add", "frame", "low tide", "--film", "summer")[0] == 0
@@ -307,6 +419,10 @@ def test_the_whole_way_on_the_command_line(run, tmp_path):
     changed = run("edition", "change", "Low tide", "--prints", "4", "--reason", "asked for", "--confirm", "--json")[1]
     assert (changed["prints"], changed["confirmed"]) == (4, True)
     assert "Nothing was named" in run("edition", "change", "Low tide")[2]
+    assert "1/3 (4 prints promised since " in run("edition", "show", "Low tide")[1]
+    told = run("edition", "print", code)[1]
+    assert "Number: 1/3\nPrints in all: 4\n" in told
+    assert re.search(r"Numbered 1/3 on .*; 4 prints promised since .* \d{4}\.\n", told)
     assert run("edition", "add", "Other", "--frame", "low tide", "--prints", "2")[0] == 0
     assert run("edition", "take-back", "--edition", "Other")[0] == 0
     assert run("edition", "bring-back", "--edition", "Other")[0] == 0
@@ -366,3 +482,4 @@ def test_the_demos_edition_has_prints_in_every_state(db):
     assert states == ["delivered", "sold", "on consignment", "destroyed", "signed", "numbered", "numbered", "numbered"]
     assert view.prints[0].print.trial == "T1"
     assert all(one.print.note == "invented" for one in view.prints)
+    assert all("invented" in line.note for one in view.prints for line in one.lines)

@@ -391,3 +391,15 @@ def test_moments_are_kept_to_the_microsecond_and_sort_as_text(moment):
     text = moment_to_text(moment)
     assert datetime.fromisoformat(text) == moment
     assert len(text) == 27
+
+
+def test_a_record_was_written_now_unless_it_is_invented_and_says_when(db):
+    with db.transaction() as conn:
+        add(conn, Film(name="now"))
+        add(conn, Film(name="then", created_at=NOON))
+        correct(conn, dataclasses.replace(find(conn, Film, "then"), note="corrected"))
+    with db.reading() as conn:
+        then = find(conn, Film, "then")
+        assert history(conn, then)[0]["created_at"] == NOON
+        for written in (find(conn, Film, "now").created_at, then.created_at):
+            assert abs((datetime.now(UTC) - written).total_seconds()) < 60

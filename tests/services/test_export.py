@@ -4,6 +4,7 @@ import csv
 import errno
 import io
 import json
+import math
 import os
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from printlore.core.edition.state import PrintEvent
+from printlore.core.evening.events import FrameListed
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
@@ -26,6 +28,7 @@ from printlore.records.trials import PatchReading
 from printlore.services.editions import (
     add_edition,
     change_edition,
+    edition_view,
     number_print,
     take_print_back,
 )
@@ -38,6 +41,7 @@ from printlore.services.entry import (
     read_negative,
     remove_record,
 )
+from printlore.services.evening import open_evening, write
 from printlore.services.evidence import load_evidence
 from printlore.services.export import export_studio, import_studio
 from printlore.services.print_lines import add_line, take_print_line_back, write_certificate
@@ -235,6 +239,83 @@ def test_an_export_that_was_changed_is_refused_in_words_and_nothing_comes_in(tmp
     with pytest.raises(UnreadableFile, match=r"[Ee]xport again"):
         import_studio(db, tmp_path / "out")
     assert list_trials(db) == []
+
+
+EVENING = datetime(2026, 3, 14, 20, tzinfo=UTC).timestamp()
+
+
+def forge(path, table, **changes):
+    """Change the newest row of a table of an export; gives what stood there."""
+    file = path / "json" / f"{table}.json"
+    rows = json.loads(file.read_text(encoding="utf-8"))
+    was = {column: rows[-1][column] for column in changes}
+    rows[-1] |= changes
+    file.write_text(json.dumps(rows), encoding="utf-8")
+    return was
+
+
+@pytest.mark.parametrize(
+    ("table", "forged", "words"),
+    [
+        ("editions", {"prints": 10**9}, r"1000000000 prints cannot be promised; give 1 to 10000"),
+        ("editions", {"proofs": "some"}, r"some artist's proofs cannot be promised"),
+        ("editions", {"name": "Caf\u00e9,  morning "}, r"is not written as the name of an edition is kept"),
+        ("editions", {"name": "\u0007"}, r"'\\x07' cannot be the name of an edition; give 1 to 200 letters"),
+        ("editions", {"created_at": "2026-03-14T21:30:00"}, r"created_at of row 2 is .*, which is no moment in UTC"),
+        ("numbered_prints", {"width": 20_000.0, "height": 2.0}, r"A print of 20000 x 2 mm cannot be; give sides above"),
+        ("numbered_prints", {"printed_on": "2026-W11"}, r'"2026-W11" is no day; write year, month and day'),
+        ("print_lines", {"price": math.inf}, r"A price of inf cannot be; give 0 or more, or leave it empty"),
+        ("print_lines", {"at": "yesterday"}, r"at of row \d is 'yesterday', which is no moment in UTC"),
+        ("exposures", {"time": 1e9}, r"Table exposures, exposure \d: .*1e\+09 s"),
+        ("exposures", {"burns": [1]}, r"Table exposures, exposure \d: it cannot be read \(TypeError"),
+        ("patch_readings", {"red": -math.inf}, r"Table patch_readings, "),
+        ("negative_readings", {"source": None}, r"Table negative_readings "),
+        (
+            "evening_events",
+            {"kind": "danced"},
+            r"Table evening_events, of \".*\": it cannot be read \(KeyError\('danced'\)\)\.",
+        ),
+    ],
+)
+def test_an_import_refuses_in_words_what_no_page_could_show(tmp_path, studio, db, table, forged, words):
+    furnish(studio)
+    record = open_evening(studio, now=EVENING)
+    write(studio, record, FrameListed(frame="Harbour"), key="one", device="bench", now=EVENING)
+    path = tmp_path / "out"
+    export_studio(studio, path)
+    was = forge(path, table, **forged)
+    with pytest.raises(UnreadableFile, match=words) as caught:
+        import_studio(db, path)
+    assert "Nothing was brought in" in str(caught.value)
+    assert not any(everything(db)[0].values())
+    forge(path, table, **was)
+    import_studio(db, path)
+    assert everything(db) == everything(studio)
+
+
+def test_a_print_code_that_was_misread_does_not_come_in(tmp_path, studio, db):
+    furnish(studio)
+    export_studio(studio, tmp_path / "out")
+    rows = json.loads((tmp_path / "out" / "json" / "numbered_prints.json").read_text())
+    for code, words in (
+        ("MN4F-TRX", "its check character does not fit"),
+        (rows[0]["name"].lower(), "is not written as codes are"),
+    ):
+        forged = [row | {"name": code} if row["name"] == rows[0]["name"] else row for row in rows]
+        (tmp_path / "out" / "json" / "numbered_prints.json").write_text(json.dumps(forged))
+        with pytest.raises(UnreadableFile, match=words):
+            import_studio(db, tmp_path / "out")
+
+
+def test_what_was_put_right_since_may_come_in_as_it_was(tmp_path, studio, db):
+    """No page reads an older version as a value: what was once written under other limits is no obstacle."""
+    furnish(studio)
+    export_studio(studio, tmp_path / "out")
+    file = tmp_path / "out" / "json" / "editions.json"
+    first, *later = json.loads(file.read_text())
+    file.write_text(json.dumps([first | {"prints": 10**9}, *later]))
+    import_studio(db, tmp_path / "out")
+    assert [one.prints for one in edition_view(db, first["name"]).promises] == [10**9, 4]
 
 
 def names_in(folder):

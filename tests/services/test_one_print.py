@@ -1,5 +1,6 @@
 """Earlier prints under other conditions, and the one print that lets all their settings follow."""
 
+import html
 import json
 
 import numpy as np
@@ -9,12 +10,18 @@ from fastapi.testclient import TestClient
 
 from printed_rooms import as_exposure, as_setting, room_of, vector
 from printlore import Exposed, Studio
-from printlore.errors import UnknownRecord
+from printlore.core.light.enlarging import Sheet
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+from printlore.errors import Refused, UnknownRecord
 from printlore.faces.cli.commands.one_print import command
 from printlore.faces.web.app import create_app
 from printlore.records.database import Database
+from printlore.records.trials import PatchReading
+from printlore.services.advice import laid_on
 from printlore.services.entry import add_bath
 from printlore.services.export import export_studio, import_studio
+from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 
 @pytest.fixture(scope="module")
@@ -117,6 +124,68 @@ def test_a_lot_that_is_not_there_is_refused(printed):
     studio, _, _ = printed
     with pytest.raises(UnknownRecord, match="lot 9"):
         studio.one_print(lot="lot 9")
+
+
+@pytest.fixture
+def sized():
+    """Two negatives of 56 x 56 mm, one logged with its size, and one of small format that was logged so."""
+    studio = Studio.in_memory()
+    studio.add_film("film")
+    db = studio.database
+    for frame, size, magnification in (("roll 1", None, 8.0), ("roll 2", (203, 254), 4.6), ("small", (203, 254), 8.5)):
+        studio.add_frame(frame, film="film")
+        made = Setting(pack=FilterPack(magenta=45, yellow=60), time=10, magnification=magnification)
+        patch = PatchEntry(setting=made, reading=PatchReading(density=(0.7, 0.7, 0.7)))
+        log_trial(db, TrialEntry(patches=(patch,), frame=frame, print_size=size))
+    return studio
+
+
+def test_a_size_is_reckoned_for_the_negative_that_is_named(sized):
+    def enlarged(**how):
+        with sized.database.reading() as conn:
+            return [laid_on(conn, Sheet(size=(300, 400), **how), name).magnification for name in ("roll 1", "roll 2")]
+
+    # 400 / 56 = 7.14 fills 300 x 400 mm; by the earlier print it is 4.6 * (400 / 56) / (254 / 56) = 7.24
+    assert enlarged(negative=(56, 56)) == pytest.approx([400 / 56, 4.6 * 400 / 254])
+    found = sized.one_print(sheet=Sheet(size=(300, 400), negative=(56, 56)))
+    assert found.laid == (
+        "Enlarged 7.14 times, so that the negative fills the sheet: 25 % of the negative's short side is cropped. "
+        "Reckoned for negatives of 56 x 56 mm. As on the sheet of their earlier print: 1 of 3. Of another size, by "
+        "what their prints were enlarged: small (T3); ask for them by theirs."
+    )
+    by_hand = sized.one_print(magnification=400 / 56)
+    assert {one.frame for one in found.found} == {one.frame for one in by_hand.found}
+    assert by_hand.laid == ""
+    small = sized.one_print(sheet=Sheet(size=(300, 400)))
+    assert "Reckoned for negatives of 36 x 24 mm." in small.laid
+    assert "roll 2 (T2)" in small.laid
+    with pytest.raises(Refused, match="Give either a magnification or the size of the sheet, not both"):
+        sized.one_print(magnification=8, sheet=Sheet(size=(300, 400)))
+
+
+def test_page_interface_and_command_take_the_negatives_size_alike(sized, tmp_path):
+    export_studio(sized.database, tmp_path / "all.zip")
+    asked = {"size": "30x40 cm", "negative": "56x56", "fit": "whole"}
+    with Database.open(tmp_path / "studio") as db:
+        import_studio(db, tmp_path / "all.zip")
+        with TestClient(create_app(db), base_url="http://localhost") as client:
+            told = client.get("/api/taught/one-print", params=asked).json()
+            page = client.get("/taught/one-print", params=asked).text
+            both = client.get("/api/taught/one-print", params=asked | {"magnification": 8})
+            assert (both.status_code, "not both" in both.json()["detail"]) == (409, True)
+            assert client.get("/taught/one-print", params=asked | {"negative": "large"}).status_code == 422
+    assert told["laid"].startswith("Enlarged 5.36 times, so that the whole negative is on the sheet: 100 mm")
+    assert html.escape(told["laid"]).replace("&#x27;", "&#39;") in page
+    assert 'name="negative" type="text" value="56x56"' in page
+    assert '<option value="whole" selected>' in page
+    where = ["--studio", str(tmp_path / "studio")]
+    said = CliRunner().invoke(command, [*where, "--size", "30x40 cm", "--negative", "56x56", "--whole"])
+    assert said.output.splitlines()[:2] == [told["words"], told["laid"]]
+    for wrong in (["--whole"], ["--negative", "56x56"]):
+        done = CliRunner().invoke(command, [*where, *wrong])
+        assert "--negative and --whole go with the size" in str(done.exception)
+    done = CliRunner().invoke(command, [*where, "--size", "30x40 cm", "--magnification", "8"])
+    assert "not both" in str(done.exception)
 
 
 def test_page_interface_and_command_say_the_same(printed, tmp_path):

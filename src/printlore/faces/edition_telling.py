@@ -1,5 +1,9 @@
 """An edition told: where its prints are, their lines, the terms of a price. The page and the terminal say the same."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
+from printlore.core.calendar import day
 from printlore.core.edition.state import Place, PrintEvent
 from printlore.faces import words
 from printlore.faces.telling import TAKEN_BACK
@@ -42,6 +46,20 @@ def print_words(view: PrintView) -> str:
     return f"{view.facts.number_words}: {state}"
 
 
+def numbered_words(view: PrintView) -> str:
+    """What is promised since a print got its number, in a sentence; empty if that is as it was."""
+    if not view.beside:
+        return ""
+    number = view.facts.number_words
+    said = f"Numbered {number} on {day(view.numbered_at)}; {view.beside}."
+    if view.life or view.print.removed:
+        return said
+    anew = replace(view.facts, of=None).number_words
+    return (
+        f"{said} If {number} is written nowhere yet, take the numbering back and bring it back: then it reads {anew}."
+    )
+
+
 def line_words(line: PrintLine, currency: str) -> str:
     """What happened, for how much, to whom, how packed, why."""
     unit = "" if currency == "unit" else f" {currency}"
@@ -75,6 +93,13 @@ def size_words(size: tuple[float, float] | None, unit: str) -> str:
 def paper_words(left: PaperLeft, unit: str) -> str:
     """Whether paper covers what is left, and of which lot and size that is said."""
     return f"{left.cover.words} Looked at: {left.lot}, {size_words(left.size, unit)}."
+
+
+def care_rules(parts: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> list[dict[str, object]]:
+    """How to keep a print, for programs: each part with its rules, each rule with what it rests on."""
+    return [
+        {"part": part, "rules": [{"words": said, "source": source} for said, source in rules]} for part, rules in parts
+    ]
 
 
 def price_parts(floor: PriceFloor) -> list[tuple[str, float, str]]:

@@ -1,6 +1,7 @@
 """Days, counts and happenings of an edition as people type them: forms and options share these."""
 
 import re
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
 
 from printlore.core.edition.state import PrintEvent
@@ -52,6 +53,23 @@ def moment_if(text: str, what: str) -> datetime | None:
 def happened(text: str) -> PrintEvent:
     """What happened, of those that are written down by themselves."""
     return typed.one_of(HAPPENINGS, text, "What happened")
+
+
+def read_off(says: Iterable[str]) -> dict[str, str]:
+    """What a certificate says, from lines as they stand on it: "Number: 3/15".
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a line has no colon.
+    """
+    read = {}
+    for one in says:
+        what, colon, value = one.partition(":")
+        if not colon:
+            raise ValueOutOfRange(f'"{one}" cannot be read. Write what and value as on it: "Number: 3/15".')
+        read[what.strip()] = value
+    return read
 
 
 def share(text: str, what: str) -> float | None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from printlore.core.edition.state import PrintEvent
+from printlore.core.figure import DECIMAL_MARK
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -22,7 +23,7 @@ from printlore.faces import typed
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
 from printlore.records.negatives import Lab
-from printlore.records.studio import Repeatability
+from printlore.records.studio import Preferences, Repeatability
 from printlore.records.trials import PatchReading
 from printlore.services import aims, editions, entry, print_lines
 from printlore.services.advice import AdviceReport, AdviceRequest
@@ -68,6 +69,9 @@ def at_day(day: float) -> datetime:
 class Studio:
     """A printer's studio.
 
+    Numbers in sentences, in what it answers and in what is made of that afterwards (``print(advice.setting)``), have
+    the decimal mark of the studio that was asked last.
+
     Examples
     --------
     >>> studio = Studio.in_memory()
@@ -75,7 +79,19 @@ class Studio:
     """
 
     def __init__(self, database: Database) -> None:
-        self.database = database
+        self._database = database
+        _ = self.database
+
+    @property
+    def database(self) -> Database:
+        """The studio's record; every call goes through here, so that its sentences are written as the studio writes."""
+        DECIMAL_MARK.set(entry.read_settings(self._database, Preferences).decimal_mark)
+        return self._database
+
+    def write_numbers(self, decimal_mark: str) -> None:
+        """Write numbers in sentences with "." or ",", here and on every other face of this studio."""
+        entry.change_settings(self.database, Preferences, decimal_mark=decimal_mark)
+        DECIMAL_MARK.set(decimal_mark)
 
     @classmethod
     def in_memory(cls) -> Self:
@@ -210,11 +226,18 @@ class Studio:
         )
 
     def one_print(
-        self, *, head: str | None = None, lot: str | None = None, bath: str | None = None, day: float | None = None
+        self,
+        *,
+        head: str | None = None,
+        lot: str | None = None,
+        bath: str | None = None,
+        day: float | None = None,
+        magnification: float | None = None,
+        sheet: Sheet | None = None,
     ) -> OnePrint:
         """Which negative, printed once under these conditions and read, would let all earlier settings follow."""
         at = None if day is None else at_day(day)
-        return one_print(self.database, head=head, lot=lot, bath=bath, at=at)
+        return one_print(self.database, head=head, lot=lot, bath=bath, at=at, magnification=magnification, sheet=sheet)
 
     def log(
         self,

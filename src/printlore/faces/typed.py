@@ -14,6 +14,8 @@ LONGEST_CARRIED = 9
 """Digits; nothing here is counted further."""
 FITS = ("filled", "whole")
 """How a negative lies on a sheet: filling it, or whole inside it."""
+FIT_NAMES = tuple(zip(FITS, ("fills the sheet, cropped", "is whole, with a border"), strict=True))
+"""The same as it is said."""
 
 
 def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number) -> float:
@@ -131,6 +133,23 @@ def sheet(size: str, negative: str = "", fit: str = FITS[0]) -> Sheet:
         negative=negative_size(negative),
         whole=one_of(FITS, fit, "How it lies on the sheet") == FITS[1],
     )
+
+
+def sheet_option(size: str | None, negative: str | None, *, whole: bool) -> Sheet | None:
+    """The sheet that a command's ``--size``, ``--negative`` and ``--whole`` ask for; None if no size was given.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it cannot be read, or the other two are given without a size.
+    """
+    if size is None:
+        if negative is not None or whole:
+            raise ValueOutOfRange(
+                "--negative and --whole go with the size of the sheet. Give --size too, or leave both."
+            )
+        return None
+    return sheet(size, negative or "", FITS[whole])
 
 
 def file_name(given: str | None) -> str:

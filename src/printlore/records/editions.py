@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Self
 
 import sqlalchemy as sa
 
+from printlore.core.edition.code import read_code
 from printlore.core.edition.state import PrintEvent
 from printlore.core.figure import Figure
 from printlore.errors import ValueOutOfRange
@@ -157,6 +158,8 @@ class NumberedPrint(Record):
     note: str = ""
 
     def __post_init__(self) -> None:
+        if read_code(self.name) != self.name:
+            raise ValueOutOfRange(f'The print code "{self.name}" is not written as codes are; write it with its dash.')
         if not (isinstance(self.number, int) and self.number >= 1):
             raise ValueOutOfRange(f"{self.number} is no number of a print; give a whole number, 1 or more.")
         if self.size and not all(math.isfinite(side) and 0 < side <= 10_000 for side in self.size):

@@ -17,11 +17,13 @@ from typing import Any, ClassVar, Self, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.sql.selectable import TableClause
 
-from printlore.errors import ChangedMeanwhile, UnknownRecord, ValueOutOfRange
+from printlore.errors import ChangedMeanwhile, PrintloreError, UnknownRecord, ValueOutOfRange
 from printlore.records.tables import KEEPING, now
 
 R = TypeVar("R", bound="Record")
 LONGEST_NAME = 200
+UNREADABLE = (LookupError, TypeError, ValueError, ArithmeticError, AttributeError)
+"""What a row that no program of ours wrote may raise when it is read."""
 
 
 def clean_name(what: str, name: str) -> str:
@@ -84,7 +86,7 @@ def _view(table: sa.Table) -> TableClause:
 @cache
 def _references(table: sa.Table) -> dict[str, tuple[str, type[Record]]]:
     """Field -> (column, kind of record it names)."""
-    kinds = {sub.table.name: sub for sub in _kinds(Record)}
+    kinds = kinds_by_table()
     named = {field.name for field in dataclasses.fields(kinds[table.name])}
     found = {}
     for column in table.columns:
@@ -93,6 +95,11 @@ def _references(table: sa.Table) -> dict[str, tuple[str, type[Record]]]:
             if column.name not in KEEPING and field in named:
                 found[field] = (column.name, kinds[key.column.table.name])
     return found
+
+
+def kinds_by_table() -> dict[str, type[Record]]:
+    """Every kind of record by the name of its table."""
+    return {sub.table.name: sub for sub in _kinds(Record)}
 
 
 def _kinds(parent: type[Record]) -> list[type[Record]]:
@@ -178,6 +185,8 @@ def _refuse_taken_name(conn: sa.Connection, record: Record, name: str) -> None:
 def add(conn: sa.Connection, record: R) -> R:
     """Record a value for the first time; returns it with its number.
 
+    It was written now, unless it says itself when: invented records do.
+
     Raises
     ------
     UnknownRecord
@@ -188,6 +197,8 @@ def add(conn: sa.Connection, record: R) -> R:
     values = _to_columns(conn, record)
     if record.naming in values:
         _refuse_taken_name(conn, dataclasses.replace(record, id=0), values[record.naming])
+    if record.created_at is not None:
+        values["created_at"] = record.created_at
     number = conn.execute(_insertion(record.table), values).lastrowid
     return dataclasses.replace(record, id=number, version=1)
 
@@ -316,6 +327,28 @@ def _matching(table: sa.Table, view: sa.FromClause, equal: tuple[str, ...], empt
     for column in empty:
         query = query.where(view.c[column].is_(None))
     return query
+
+
+def refuse_unreadable(conn: sa.Connection, kind: type[Record]) -> None:
+    """Read the newest version of each record of a kind, taken back or not, as everything that shows it does.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If one cannot be: names it, and says why.
+    """
+    for row in conn.execute(_matching(kind.table, _newest_rows(kind.table), (), ())).mappings():
+        try:
+            kind.from_columns(dict(row))
+            if kind.naming in row and clean_name(kind.word, row[kind.naming]) != row[kind.naming]:
+                raise ValueOutOfRange(f"{row[kind.naming]!r} is not written as the name of {_a(kind.word)} is kept.")
+        except UNREADABLE as error:
+            raise ValueOutOfRange(f"{kind.word} {row['id']}: {why_unreadable(error)}") from error
+
+
+def why_unreadable(error: Exception) -> str:
+    """In a sentence, also if it is none of our own errors."""
+    return str(error) if isinstance(error, PrintloreError) else f"it cannot be read ({error!r})."
 
 
 def every_of(conn: sa.Connection, kind: type[R], column: str, numbers: Sequence[int]) -> list[R]:

@@ -2,12 +2,16 @@
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sa
 
-from printlore.errors import Refused, UnreadableFile
+from printlore.errors import Refused, UnreadableFile, ValueOutOfRange
+from printlore.records.evening import EveningRecord, events_of
+from printlore.records.rows import UNREADABLE, every_ever, kinds_by_table, refuse_unreadable, why_unreadable
 from printlore.records.schema import metadata
+from printlore.records.tables import Moment
 
 Row = dict[str, Any]
 
@@ -42,11 +46,14 @@ def put_rows(conn: sa.Connection, table: str, rows: Iterable[Mapping[str, Any]])
     ------
     UnreadableFile
         If a row has a column that this table does not have, or lacks one.
+    ValueOutOfRange
+        If a moment is none.
     """
     columns = column_names(table)
     statement = (
         f'INSERT INTO "{table}" ({", ".join(_quoted(c) for c in columns)}) VALUES ({", ".join("?" for _ in columns)})'
     )
+    moments = [column.name for column in metadata.tables[table].columns if isinstance(column.type, Moment)]
     count = 0
     for row in rows:
         if set(row) != set(columns):
@@ -55,10 +62,42 @@ def put_rows(conn: sa.Connection, table: str, rows: Iterable[Mapping[str, Any]])
                 f"Table {table}, row {row.get('id', '?')}: the columns {', '.join(wrong)} do not match this version. "
                 "Bring it in with the version that wrote it, then open the studio with this one."
             )
+        for column in moments:
+            _refuse_no_moment(row[column], f"{column} of row {row['id']}")
         values = tuple(json.dumps(row[c]) if is_json(table, c) and row[c] is not None else row[c] for c in columns)
         conn.exec_driver_sql(statement, values)
         count += 1
     return count
+
+
+def _refuse_no_moment(text: Any, where: str) -> None:
+    """Moments of every row are compared, not those of the newest alone."""
+    try:
+        zone = datetime.fromisoformat(text).tzinfo if text is not None else UTC
+    except (TypeError, ValueError):
+        zone = None
+    if zone is not UTC:
+        raise ValueOutOfRange(f"{where} is {text!r}, which is no moment in UTC, such as 2026-03-14T21:30:00.000Z.")
+
+
+def refuse_what_cannot_be_read(conn: sa.Connection) -> None:
+    """Read the record as it is read to be shown: what the database takes may still be a value that cannot be.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If a record cannot be: names its table and number, and says why.
+    """
+    for table, kind in kinds_by_table().items():
+        try:
+            refuse_unreadable(conn, kind)
+        except UNREADABLE as error:
+            raise ValueOutOfRange(f"Table {table}, {why_unreadable(error)}") from error
+    for evening in every_ever(conn, EveningRecord):
+        try:
+            events_of(conn, evening)
+        except UNREADABLE as error:
+            raise ValueOutOfRange(f'Table evening_events, of "{evening.name}": {why_unreadable(error)}') from error
 
 
 def scan_hashes(conn: sa.Connection) -> list[str]:

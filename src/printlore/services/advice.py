@@ -130,8 +130,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     Refused
         If both a magnification and a sheet are given.
     """
-    if request.magnification is not None and request.sheet is not None:
-        raise Refused("Give either a magnification or the size of the sheet, not both.")
+    refuse_two_sizes(request.magnification, request.sheet)
     at = request.at or datetime.now(UTC)
     memory = current_memory(db)
     with db.reading() as conn:
@@ -165,8 +164,9 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     magnification = request.magnification
     if request.sheet is not None:
         with db.reading() as conn:
-            magnification, remark = _enlarged(conn, request.sheet, filled["frame"])
-        remarks += (remark,)
+            laid = laid_on(conn, request.sheet, filled["frame"])
+        magnification = laid.magnification
+        remarks += (laid.words,)
     if magnification is None:
         magnification = mine.patches[-1].setting.magnification if mine else head.usual.magnification
     conditions = Conditions(
@@ -213,29 +213,60 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     )
 
 
-def _enlarged(conn: sa.Connection, sheet: Sheet, frame: str) -> tuple[float, str]:
-    """Magnification on a sheet, and in words what was assumed; reckoned as the frame's earlier print was laid."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """How far a negative is enlarged to lie on a sheet.
+
+    Attributes
+    ----------
+    magnification : float
+        Image length over negative length [1].
+    words : str
+        What was assumed, and what it costs.
+    as_before : bool
+        Reckoned as the frame's earlier print was laid on its sheet.
+    aside : str
+        Name of an earlier print that does not go with its size and this negative; empty if there is none.
+    """
+
+    magnification: float
+    words: str
+    as_before: bool = False
+    aside: str = ""
+
+
+def refuse_two_sizes(magnification: float | None, sheet: Sheet | None) -> None:
+    """Raises Refused if both are asked for: each says how far the negative is enlarged."""
+    if magnification is not None and sheet is not None:
+        raise Refused("Give either a magnification or the size of the sheet, not both.")
+
+
+def laid_on(conn: sa.Connection, sheet: Sheet, frame: str) -> Laid:
+    """How far a frame is enlarged on a sheet, as its earlier print was laid if that was logged with its size."""
     reckoned = enlargement(sheet)
+    plain = Laid(magnification=reckoned.magnification, words=reckoned.words)
     rows = every(conn, TrialRow, frame=frame) if every(conn, Frame, name=frame) else []
     sheets = [row for row in rows if row.kind == "sheet" and row.print_size]
     if not sheets:
-        return reckoned.magnification, reckoned.words
+        return plain
     before = max(sheets, key=lambda row: (row.at, row.id))
     made = with_patches(conn, [before])[0].patches[-1].made.magnification
     moved = enlarged_as(sheet, before.print_size or sheet.size, made)
     if math.isclose(moved, reckoned.magnification, rel_tol=5e-3):
-        return reckoned.magnification, reckoned.words
+        return plain
     if not _LIKELY[0] < moved / reckoned.magnification < _LIKELY[1]:
-        return reckoned.magnification, (
+        said = (
             f"{reckoned.words} {before.name} was logged as enlarged {Figure(made):.3g} times, which does not go with "
             "its size and this negative: it is left aside. Say which negative it is."
         )
+        return replace(plain, words=said, aside=before.name)
     if sheet.whole and moved > reckoned.magnification:
-        return reckoned.magnification, f"{reckoned.words} {before.name} was cropped, so it is left aside."
-    return moved, (
+        return replace(plain, words=f"{reckoned.words} {before.name} was cropped, so it is left aside.")
+    said = (
         f"Enlarged {Figure(moved):.3g} times: {before.name} was enlarged {Figure(made):.3g} times on its sheet, and "
         f"this is the same on the sheet asked for. By the sheet's size alone: {reckoned.words}"
     )
+    return Laid(magnification=moved, words=said, as_before=True)
 
 
 def _aimed_at(conn: sa.Connection, memory: Memory, frame: str, paper: str) -> tuple[str, ...]:

@@ -62,6 +62,15 @@ def doubts_of(db: Database, frame: str | None = None) -> tuple[Doubt, ...]:
         return unanswered(conn, found)
 
 
+def slip_questions(db: Database, frame: str) -> dict[str, str]:
+    """What is asked about the trials of a frame, by trial, as it stands among the doubts about a sheet."""
+    doubts = doubts_of(db, frame)
+    return {
+        one.suspect.trial: f"{one.suspect.trial} was perhaps a slip, which is asked about: {one.suspect.words}"
+        for one in reversed(doubts)  # of several of one trial the most probable stays
+    }
+
+
 def it_was_a_slip(
     db: Database, trial: str, as_if: Setting, *, patch: int = 0, version: int | None = None
 ) -> TrialRecord:

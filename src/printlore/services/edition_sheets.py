@@ -109,6 +109,7 @@ def labels_pdf(db: Database, codes: Sequence[str]) -> bytes:
                     view.facts.artist,
                     _size(view.facts.size, unit),
                     f"printed {view.facts.printed_on}" if view.facts.printed_on else "",
+                    view.beside,
                 )
                 if line
             ],
@@ -137,7 +138,8 @@ def care_pdf(
         unit = settled(conn, Preferences).length_unit
     packing = [
         f"Print {view.facts.number_words}, {view.print.name}"
-        + (f", {_size(view.facts.size, unit)}" if view.facts.size else ""),
+        + (f", {_size(view.facts.size, unit)}" if view.facts.size else "")
+        + (f" ({view.beside})" if view.beside else ""),
         "Certificate" + (f", written on {day(view.certificate.at)}" if view.certificate else " (none is written yet)"),
         sent[-1].packed if sent and sent[-1].packed else "Packed:",
     ]

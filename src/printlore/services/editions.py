@@ -8,6 +8,8 @@ import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from itertools import pairwise
+from types import MappingProxyType
 from typing import Any
 
 import sqlalchemy as sa
@@ -56,6 +58,8 @@ PERSONAL = (
     "only in an export or a backup."
 )
 CHANGED_OUTSIDE = "The record of a certificate does not fit its digest: it was changed outside this program."
+NOTHING_ASKED: Mapping[str, str] = MappingProxyType({})
+"""About no sheet it is asked whether it was a slip."""
 USUAL_SIZE = (203.0, 254.0)
 """[mm] Taken where no print says its size."""
 
@@ -94,12 +98,18 @@ class PrintView:
         All that ever became of it, oldest first; what was taken back has ``removed`` set.
     doubts : tuple of str
         About the sheet it is, the days it was given and its certificate.
+    numbered_at : datetime
+        When it got its number, or was given it anew by bringing its numbering back.
+    beside : str
+        What is promised since then, where that is another total than its number has.
     """
 
     print: NumberedPrint
     facts: PrintFacts
     lines: tuple[PrintLine, ...]
     doubts: tuple[str, ...]
+    numbered_at: datetime
+    beside: str = ""
 
     @property
     def life(self) -> tuple[PrintEvent, ...]:
@@ -322,6 +332,7 @@ def number_print(
     paper: str = "",
     note: str = "",
     over_copies: bool = False,
+    asked: Mapping[str, str] = NOTHING_ASKED,
 ) -> PrintView:
     """Give a print its number and its print code.
 
@@ -342,6 +353,8 @@ def number_print(
         In words, where no logged lot says it.
     over_copies : bool
         Go beyond 30 copies of the negative knowingly.
+    asked : mapping
+        What is asked about sheets as slips (``doubts.slip_questions``): told among the doubts.
 
     Raises
     ------
@@ -377,7 +390,13 @@ def number_print(
                 note=note,
             ),
         )
-        return _view(conn, promised, _print(conn, made.id))
+        return _with_asked(_view(conn, promised, _print(conn, made.id)), asked)
+
+
+def _with_asked(view: PrintView, asked: Mapping[str, str]) -> PrintView:
+    """A print that was numbered or put right now, with what is asked about its sheet."""
+    question = asked.get(view.print.trial or "")
+    return dataclasses.replace(view, doubts=(*view.doubts, question)) if question else view
 
 
 def _next(given: Mapping[int, NumberedPrint], promised: int) -> int:
@@ -442,14 +461,19 @@ def _copies(conn: sa.Connection, frame: str, those: Callable[..., list[NumberedP
     return sum(len(those(conn, NumberedPrint, edition=title)) for title in editions)
 
 
-def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintView:
+def correct_print(
+    db: Database, there: NumberedPrint, *, asked: Mapping[str, str] = NOTHING_ASKED, **changes: Any
+) -> PrintView:
     """Put a numbered print right, as it was read; number and code stay.
 
     Parameters
     ----------
+    asked : mapping
+        What is asked about sheets as slips (``doubts.slip_questions``): told among the doubts.
     **changes
-        ``trial``, ``size`` [mm], ``printed_on``, ``paper``, ``note``. Another sheet brings its own size and day, unless
-        others are given. The sheet that it was may stay, whatever became of it since.
+        ``trial`` (empty: it was never logged), ``size`` [mm], ``printed_on``, ``paper``, ``note``; what is not named
+        stays. Another sheet brings its own size and day, unless others are given. The sheet that it was may stay,
+        whatever became of it since.
 
     Raises
     ------
@@ -457,10 +481,16 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
         If the sheet cannot be it (see ``number_print``).
     ChangedMeanwhile
         If it was changed since it was read.
+    ValueOutOfRange
+        If nothing is named.
     """
+    if not changes:
+        raise ValueOutOfRange("Nothing was named to be put right. Name the sheet, size, day, paper or note.")
     with db.transaction() as conn:
         edition = find(conn, Edition, there.edition)
         trial = changes.get("trial")
+        if "trial" in changes:
+            changes["trial"] = trial or None
         if trial and trial != there.trial:
             sheet = _sheet(conn, edition, trial, own=there.id)
             own = {"size": sheet.print_size, "printed_on": _printed(sheet)}
@@ -469,11 +499,13 @@ def correct_print(db: Database, there: NumberedPrint, **changes: Any) -> PrintVi
         if "paper" in changes:
             changes["paper"] = _certified("Paper", changes["paper"])
         correct(conn, dataclasses.replace(there, **changes))
-        return _view(conn, edition, _print(conn, there.id))
+        return _with_asked(_view(conn, edition, _print(conn, there.id)), asked)
 
 
 def take_print_back(db: Database, there: NumberedPrint) -> NumberedPrint:
     """Take a numbering back, as it was read: it was a mistake. The number stays with it and is given to no other.
+
+    Brought back, it reads with the total that is promised then.
 
     Raises
     ------
@@ -554,14 +586,19 @@ def numbered_view(db: Database, number: int) -> PrintView:
     raise UnknownRecord(f"There is no numbered print with the record number {number}. Choose one of an edition.")
 
 
-def sheets_to_number(db: Database, edition: Edition) -> list[tuple[TrialRow, tuple[str, ...]]]:
-    """Sheets of the edition's negative that have no number yet, newest first, each with what to beware of."""
+def sheets_to_number(
+    db: Database, edition: Edition, asked: Mapping[str, str] = NOTHING_ASKED
+) -> list[tuple[TrialRow, tuple[str, ...]]]:
+    """Sheets of the edition's negative that have no number yet, newest first, each with what to beware of.
+
+    ``asked``: what is asked about sheets as slips (``doubts.slip_questions``).
+    """
     with db.reading() as conn:
         taken = {one.trial for one in every(conn, NumberedPrint) if one.trial}
         records = with_patches(conn, [row for row in every(conn, TrialRow, frame=edition.frame) if row.kind == "sheet"])
     free = [record for record in records if record.name not in taken]
     free.sort(key=lambda record: (record.row.at, record.row.id), reverse=True)
-    return [(record.row, sheet_doubts(record)) for record in free]
+    return [(one.row, (*sheet_doubts(one), *filter(None, (asked.get(one.name),)))) for one in free]
 
 
 def sheet_doubts(record: TrialRecord) -> tuple[str, ...]:
@@ -650,8 +687,33 @@ def _view(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintV
     if there.trial:
         doubts = sheet_doubts(with_patches(conn, every_ever(conn, TrialRow, name=there.trial))[0])
     lines = tuple(in_order(every_ever(conn, PrintLine, print_id=there.id)))
-    view = PrintView(print=there, facts=facts_of(conn, edition, there), lines=lines, doubts=doubts)
+    facts = facts_of(conn, edition, there)
+    view = PrintView(
+        print=there,
+        facts=facts,
+        lines=lines,
+        doubts=doubts,
+        numbered_at=_numbered_at(conn, there),
+        beside="" if facts.of == facts.promised else _beside(_promises(conn, edition), facts),
+    )
     return dataclasses.replace(view, doubts=(*doubts, *_day_doubts(there, lines), *_certificate_doubts(view)))
+
+
+def _numbered_at(conn: sa.Connection, there: NumberedPrint) -> datetime:
+    rows = history(conn, there)
+    anew = [row for before, row in pairwise(rows) if before["removed"] and not row["removed"]]
+    at: datetime = (anew[-1] if anew else rows[0])["created_at"]
+    return at
+
+
+def _beside(promises: Sequence[Promise], facts: PrintFacts) -> str:
+    since = promises[-1]
+    for one in reversed(promises):
+        if (one.proofs if facts.proof else one.prints) != facts.promised:
+            break
+        since = one
+    what = "artist's proof" if facts.proof else "print"
+    return f"{facts.promised} {what}{'' if facts.promised == 1 else 's'} promised since {day(since.at)}"
 
 
 def _certificate_doubts(view: PrintView) -> list[str]:
@@ -686,7 +748,13 @@ def in_order(lines: Sequence[PrintLine]) -> list[PrintLine]:
 
 
 def facts_of(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> PrintFacts:
-    """What a certificate of a print written now says."""
+    """What a certificate of a print written now says.
+
+    Its number has the total that was promised when it was given: that is what stands on the print, whatever is promised
+    since.
+    """
+    promises, at = _promises(conn, edition), _numbered_at(conn, there)
+    under = next((one for one in reversed(promises) if one.at <= at), promises[0])
     process, paper, lot = "chromogenic print", there.paper, ""
     for row in every_ever(conn, TrialRow, name=there.trial) if there.trial else ():
         for bath in every_ever(conn, Bath, name=row.bath):
@@ -701,6 +769,7 @@ def facts_of(conn: sa.Connection, edition: Edition, there: NumberedPrint) -> Pri
         proof=there.proof,
         prints=edition.prints,
         proofs=edition.proofs,
+        of=under.proofs if there.proof else under.prints,
         size=there.size,
         printed_on=there.printed_on,
         negative=_said(edition.frame),

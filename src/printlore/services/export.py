@@ -20,7 +20,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from printlore.errors import Refused, UnreadableFile
+from printlore.errors import Refused, UnreadableFile, ValueOutOfRange
 from printlore.files import beside, in_words, make_folder, write_file
 from printlore.records.database import Database, schema_version
 from printlore.records.scans import ScanStore, path_of
@@ -29,6 +29,7 @@ from printlore.records.transfer import (
     is_json,
     put_rows,
     refuse_if_not_empty,
+    refuse_what_cannot_be_read,
     rows_of,
     scan_hashes,
     table_names,
@@ -141,7 +142,7 @@ def import_studio(db: Database, path: Path | str) -> Export:
     Refused
         If the studio has records already.
     UnreadableFile
-        If it is not an export, is of another revision, or a part is missing or damaged.
+        If it is not an export, is of another revision, a part is missing or damaged, or a value in it cannot be.
     """
     path = Path(path)
     try:
@@ -176,6 +177,7 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
                     f"Table {table} has {counts[table]} rows, but {about['rows'].get(table)} were exported. "
                     "The export was changed or cut short; export again."
                 )
+        _refuse_what_cannot_be(conn)
         if about["scans"]:
             for sha256 in scan_hashes(conn):
                 content = get(f"scans/{path_of(sha256)}")
@@ -219,6 +221,17 @@ def _put_table(conn: sa.Connection, table: str, rows: Any) -> int:
         raise UnreadableFile(
             f"Table {table} of the export was changed: a row cannot be as it stands ({why}). "
             "Nothing was brought in; export again from the source."
+        ) from error
+
+
+def _refuse_what_cannot_be(conn: sa.Connection) -> None:
+    """What comes in keeps the limits of what is typed: the database's own are coarser, and no page could show it."""
+    try:
+        refuse_what_cannot_be_read(conn)
+    except ValueOutOfRange as error:
+        raise UnreadableFile(
+            f"{error} Nothing was brought in. If the export was changed, export again from the source; else correct it "
+            "there first."
         ) from error
 
 

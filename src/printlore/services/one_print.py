@@ -1,5 +1,6 @@
 """Which one print, made and read under other conditions, would let all earlier settings follow."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -8,6 +9,7 @@ import numpy as np
 from printlore.core.advice.dialling import exact_setting, learned_curves
 from printlore.core.advice.narrowing import Narrowing, narrowing
 from printlore.core.figure import Figure
+from printlore.core.light.enlarging import Sheet, enlargement
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Trial
 from printlore.core.memory.forecast import Conditions, look_up
@@ -15,11 +17,14 @@ from printlore.core.memory.solve import Memory
 from printlore.records.baths import bath_state
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
+from printlore.services.advice import Laid, laid_on, refuse_two_sizes
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
 
 MOST_SETTINGS = 300
 """Negatives that are reckoned with: those printed last."""
+_MOST_NAMED = 5
+"""Negatives that one sentence names."""
 _LITTLE = 0.9
 """Share of the error that a print must leave at most to be worth making for the others' sake."""
 
@@ -38,10 +43,13 @@ class OnePrint:
         Under which all are to be printed; empty if nothing has been printed yet.
     found : tuple of Narrowing
         Negatives that were printed last, the one that would tell most first.
+    laid : str
+        How they are to lie on the sheet that was asked for; empty if none was.
     """
 
     words: str
     worth_it: bool = False
+    laid: str = ""
     head: str = ""
     lot: str = ""
     bath: str = ""
@@ -56,6 +64,7 @@ def one_print(
     lot: str | None = None,
     bath: str | None = None,
     magnification: float | None = None,
+    sheet: Sheet | None = None,
     at: datetime | None = None,
 ) -> OnePrint:
     """The negative that, printed once under these conditions and read, would make all settings surest there.
@@ -66,6 +75,8 @@ def one_print(
         As in the studio's latest trial.
     magnification : float, optional
         Of all; by default of each as it was printed last.
+    sheet : Sheet, optional
+        For all, in place of a magnification; a negative whose print was logged with its size lies on it as on that.
     at : datetime, optional
         Now.
 
@@ -73,7 +84,10 @@ def one_print(
     ------
     UnknownRecord
         If a name is not in the studio.
+    Refused
+        If a magnification and a sheet are asked for.
     """
+    refuse_two_sizes(magnification, sheet)
     memory = current_memory(db)
     trials = sorted(memory.evidence.trials, key=lambda one: one.date)
     if not trials:
@@ -93,10 +107,13 @@ def one_print(
     for one in trials:
         latest.pop(one.frame, None)
         latest[one.frame] = one
-    settings = [
-        _setting(memory, replace(under, frame=frame), one, magnification)
-        for frame, one in list(latest.items())[-MOST_SETTINGS:]
-    ]
+    asked = list(latest.items())[-MOST_SETTINGS:]
+    enlarged, laid = dict.fromkeys(latest, magnification), ""
+    if sheet is not None:
+        with db.reading() as conn:
+            each = {frame: laid_on(conn, sheet, frame) for frame, _ in asked}
+        enlarged, laid = {frame: one.magnification for frame, one in each.items()}, _laid_said(sheet, each)
+    settings = [_setting(memory, replace(under, frame=frame), one, enlarged[frame]) for frame, one in asked]
     found = narrowing(memory, settings)
     if not found:
         return OnePrint(
@@ -104,6 +121,7 @@ def one_print(
             head=under.head,
             lot=under.lot,
             bath=under.bath,
+            laid=laid,
         )
     worth_it = found[0].after <= _LITTLE * found[0].before
     return OnePrint(
@@ -113,7 +131,22 @@ def one_print(
         lot=under.lot,
         bath=under.bath,
         found=found,
+        laid=laid,
     )
+
+
+def _laid_said(sheet: Sheet, each: Mapping[str, Laid]) -> str:
+    """How a sheet was reckoned with, and for which negatives otherwise."""
+    wide, high = sheet.negative
+    parts = [f"{enlargement(sheet).words} Reckoned for negatives of {Figure(wide):g} x {Figure(high):g} mm."]
+    if before := sum(one.as_before for one in each.values()):
+        parts.append(f"As on the sheet of their earlier print: {before} of {len(each)}.")
+    if aside := [f"{frame} ({one.aside})" for frame, one in each.items() if one.aside]:
+        parts.append(
+            f"Of another size, by what their prints were enlarged: {', '.join(aside[:_MOST_NAMED])}"
+            f"{f' and {len(aside) - _MOST_NAMED} more' if len(aside) > _MOST_NAMED else ''}; ask for them by theirs."
+        )
+    return " ".join(parts)
 
 
 def _said(found: tuple[Narrowing, ...], under: Conditions, worth_it: bool) -> str:

@@ -1,9 +1,11 @@
 """Print codes, the certified record, light dose and price floor, against what is published or counted by hand."""
 
 import random
+import re
 import string
 from dataclasses import replace
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -61,6 +63,14 @@ def test_two_swapped_signs_are_always_refused(code):
                 read_code("".join(swapped))
 
 
+def test_the_codes_of_our_examples_are_codes():
+    root = Path(__file__).parents[3]
+    for place in ("docs/editions.md", "src/printlore/faces/web/templates/editions/check_form.html"):
+        codes = re.findall(r"\b[0-9A-Z]{4}-[0-9A-Z]{3}\b", (root / place).read_text(encoding="utf-8"))
+        assert codes
+        assert [read_code(code) for code in codes] == codes
+
+
 def test_what_is_no_code_is_told_in_words():
     code = new_code(random.Random(1).choice)
     with pytest.raises(ValueOutOfRange, match=r'The print code "K7" has 2 signs; a code has 7\. Look at the back'):
@@ -71,7 +81,7 @@ def test_what_is_no_code_is_told_in_words():
         check_character("A?")
 
 
-FACTS = PrintFacts(code="34AC-EFH", title="Low tide", number=3, prints=15, proofs=1, size=(203.0, 254.0))
+FACTS = PrintFacts(code="34AC-E9H", title="Low tide", number=3, prints=15, proofs=1, size=(203.0, 254.0))
 
 
 def test_the_digest_is_that_of_the_published_example():
@@ -82,11 +92,17 @@ def test_the_digest_is_that_of_the_published_example():
 def test_the_record_can_be_written_down_by_hand_from_its_form():
     """The form that docs/editions.md describes, so that any program can make the digest again."""
     assert FACTS.text() == (
-        "Print record, form 1\nPrint code: 34AC-EFH\nTitle: Low tide\nArtist: not recorded\nNumber: 3/15\n"
+        "Print record, form 1\nPrint code: 34AC-E9H\nTitle: Low tide\nArtist: not recorded\nNumber: 3/15\n"
         "Prints in all: 15\nArtist's proofs beside: 1\nSize: 203 x 254 mm\nPrinted on: not recorded\n"
         "Negative: not recorded\nProcess: not recorded\nPaper: not recorded\nLot: not recorded\n"
     )
     assert replace(FACTS, proof=True, number=1).number_words == "AP 1/1"
+
+
+def test_a_number_keeps_the_total_it_was_given_with():
+    raised = replace(FACTS, of=15, prints=20)
+    assert "Number: 3/15\nPrints in all: 20\n" in raised.text()
+    assert replace(raised, proof=True, number=1, of=1, proofs=2).number_words == "AP 1/1"
 
 
 def test_the_record_is_the_same_however_the_studio_writes_numbers():

@@ -6,6 +6,7 @@ Numbers are spoken from the prompts of the evening (``number_0`` to ``number_60`
 from collections.abc import Iterable
 
 from printlore.core.evening.cues import HIGHEST_NUMBER, PROMPTS
+from printlore.core.figure import DECIMAL_MARK
 
 CUT_PROMPTS: dict[str, str] = {
     # at the desk, light on
@@ -45,6 +46,7 @@ CUT_PROMPTS: dict[str, str] = {
     "labels": "Print the labels and stick them on now.",
     # on the way
     "point": "point",
+    "comma": "comma",
     "undone": "Taken back.",
     "spoiled": "One spoiled. It does not count.",
     "ended": "Ended here. What is cut counts.",
@@ -54,14 +56,17 @@ CUT_PROMPTS: dict[str, str] = {
 """Every sentence of cutting, by the name of its sound file."""
 
 
+_MARKS = {".": "point", ",": "comma"}
+
+
 def spoken(number: float) -> tuple[str, ...]:
-    """A number as prompts: up to sixty as a word, above digit by digit, tenths after "point"."""
+    """A number as prompts: up to sixty as a word, above digit by digit, tenths after the studio's decimal mark."""
     tenths = round(number * 10)
     whole, rest = divmod(tenths, 10)
     if whole <= HIGHEST_NUMBER and not rest:
         return (f"number_{whole}",)
     words = tuple(f"number_{digit}" for digit in str(whole))
-    return (*words, "point", f"number_{rest}") if rest else words
+    return (*words, _MARKS[DECIMAL_MARK.get()], f"number_{rest}") if rest else words
 
 
 def said(cues: Iterable[str]) -> str:

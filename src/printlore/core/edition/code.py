@@ -34,7 +34,7 @@ def check_character(text: str) -> str:
 
 
 def new_code(choose: Callable[[Sequence[str]], str]) -> str:
-    """A print code, as "K7PA-XWM".
+    """A print code, as "34AC-E9H".
 
     Parameters
     ----------

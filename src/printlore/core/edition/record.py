@@ -22,6 +22,8 @@ class PrintFacts:
         It is an artist's proof, outside the count.
     prints, proofs : int
         Promised in all, over all sizes and papers.
+    of : int or None
+        Total that its number was given with, which stays on the print; None: as is promised.
     size : (width, height) or None
         [mm]
     printed_on : str or None
@@ -35,6 +37,7 @@ class PrintFacts:
     proof: bool = False
     prints: int
     proofs: int = 0
+    of: int | None = None
     size: tuple[float, float] | None = None
     printed_on: str | None = None
     negative: str = ""
@@ -45,7 +48,12 @@ class PrintFacts:
     @property
     def number_words(self) -> str:
         """The number as it is written on a print: "3/15", "AP 1/2"."""
-        return f"AP {self.number}/{self.proofs}" if self.proof else f"{self.number}/{self.prints}"
+        return f"{'AP ' if self.proof else ''}{self.number}/{self.promised if self.of is None else self.of}"
+
+    @property
+    def promised(self) -> int:
+        """Prints, or artist's proofs, of which it is one."""
+        return self.proofs if self.proof else self.prints
 
     def lines(self) -> tuple[tuple[str, str], ...]:
         """(what, value) of each line, in the order of the record."""

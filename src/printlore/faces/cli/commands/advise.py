@@ -3,7 +3,7 @@
 import click
 
 from printlore.core.quantities import parse_f_number
-from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.errors import UnknownRecord
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
 from printlore.faces.cli.saying import advice_lines
@@ -45,16 +45,13 @@ def command(
     if frame is None and not frames:
         raise UnknownRecord("There is no negative in the studio yet. Add one: printlore add frame.")
     enlarged = None if magnification is None else typed.number(magnification, "magnification")
-    if (negative is not None or whole) and size is None:
-        raise ValueOutOfRange("--negative and --whole go with the size of the sheet. Give --size too, or leave both.")
-    if size is not None and enlarged is not None:
-        raise Refused("Give either --magnification or --size, not both.")
+    sheet = typed.sheet_option(size, negative, whole=whole)
     chosen = AdviceRequest(
         head=head,
         lot=lot,
         bath=bath,
         magnification=enlarged,
-        sheet=None if size is None else typed.sheet(size, negative or "", typed.FITS[whole]),
+        sheet=sheet,
         f_number=None if f_number is None else typed.number(f_number, "f-number", parse=parse_f_number),
         tolerance=tolerance,
         compare_with=compare_with,

@@ -19,7 +19,7 @@ from printlore.records.editions import Edition
 from printlore.records.studio import Preferences
 from printlore.services import editions as ledger
 from printlore.services import print_lines
-from printlore.services.doubts import doubts_of
+from printlore.services.doubts import slip_questions
 from printlore.services.edition_price import price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
 from printlore.services.entry import find_record, read_settings
@@ -78,7 +78,7 @@ def show(desk: Desk, title: str) -> None:
     paper = ledger.paper_left(desk.db, view)
     rows = [
         (
-            one.facts.number_words,
+            f"{one.facts.number_words}{f' ({one.beside})' if one.beside else ''}",
             one.print.name,
             f"numbering {TAKEN_BACK}" if one.print.removed else one.state,
             edition_telling.size_words(one.facts.size, unit),
@@ -95,9 +95,16 @@ def show(desk: Desk, title: str) -> None:
     ]
     lines += [f"To match: {view.reference.name}."] if view.reference else []
     lines += [edition_telling.paper_words(paper, unit)] if paper else []
+    sheets = ledger.sheets_to_number(desk.db, view.edition)
+    if sheets:
+        asked = slip_questions(desk.db, view.edition.frame)
+        sheets = ledger.sheets_to_number(desk.db, view.edition, asked)
+        lines += [f"Without a number: {', '.join(row.name for row, _ in sheets)}."]
     lines += [f"? {doubt}" for one in view.prints for doubt in one.doubts]
+    lines += [f"? {doubt}" for _, doubts in sheets for doubt in doubts]
     lines += [f"? {warning}" for warning in view.warnings]
-    desk.say({"view": view, "paper": paper}, *lines)
+    waiting = [{"sheet": row, "doubts": doubts} for row, doubts in sheets]
+    desk.say({"view": view, "paper": paper, "sheets": waiting}, *lines)
 
 
 @command.command()
@@ -163,6 +170,9 @@ def number(
 ) -> None:
     """Give a print of the edition TITLE its number and its code."""
     printed = edition_typed.day_if(on, "On")
+    asked = ledger.NOTHING_ASKED
+    if trial is not None:
+        asked = slip_questions(desk.db, find_record(desk.db, Edition, title).frame)
     made = ledger.number_print(
         desk.db,
         title,
@@ -173,14 +183,10 @@ def number(
         printed_on=printed.isoformat() if printed else None,
         paper=paper,
         over_copies=over_copies,
+        asked=asked,
     )
-    doubts = list(made.doubts)
-    if trial is not None:
-        frame = find_record(desk.db, Edition, made.print.edition).frame
-        asked = [one for one in doubts_of(desk.db, frame) if one.suspect.trial == made.print.trial]
-        doubts += [f"it is asked whether {one.suspect.trial} was a slip: {one.suspect.words}" for one in asked]
     lines = [f"{made.facts.number_words} has the code {made.print.name}: write it on the back."]
-    desk.say(made, *lines, *(f"? {doubt}" for doubt in doubts))
+    desk.say(made, *lines, *(f"? {doubt}" for doubt in made.doubts))
 
 
 @command.command("print")
@@ -195,6 +201,7 @@ def print_(desk: Desk, code: str) -> None:
         for one in view.lines
     ]
     lines = [f"{what}: {value}" for what, value in view.facts.lines()]
+    lines += [edition_telling.numbered_words(view)] if view.beside else []
     lines += ["", *table(("line", "when", "what", ""), rows)] if rows else []
     desk.say(view, *lines, *(f"? {doubt}" for doubt in view.doubts))
 
@@ -275,11 +282,8 @@ def care(desk: Desk, code: str, lux: str, hours: str, dose: str, out: Any) -> No
     parts = care_words(**light)
     if out is not None:
         write_file(out, care_pdf(desk.db, code, **light))
-    answer = [
-        {"part": part, "rules": [{"words": said, "source": source} for said, source in rules]} for part, rules in parts
-    ]
     lines = [f"{part}: {said} ({source})" for part, rules in parts for said, source in rules]
-    desk.say(answer, *lines, *([f"Written to {out}."] if out else []))
+    desk.say(edition_telling.care_rules(parts), *lines, *([f"Written to {out}."] if out else []))
 
 
 @command.command()
@@ -289,13 +293,7 @@ def care(desk: Desk, code: str, lux: str, hours: str, dose: str, out: Any) -> No
 @with_desk
 def check(desk: Desk, code: str, digest: str, says: tuple[str, ...]) -> None:
     """Compare a certificate with the ledger: its CODE and DIGEST, or at least the first 8 digits of that."""
-    read = {}
-    for one in says:
-        what, colon, value = one.partition(":")
-        if not colon:
-            raise ValueOutOfRange(f'"{one}" cannot be read. Write what and value as on it: "Number: 3/15".')
-        read[what.strip()] = value
-    found = print_lines.check_certificate(desk.db, code, digest, read=read)
+    found = print_lines.check_certificate(desk.db, code, digest, read=edition_typed.read_off(says))
     rows = [*found.differs]
     lines = table(("what", "on the certificate", "in the ledger"), rows) if rows else []
     desk.say(found, found.words, *lines)
@@ -343,27 +341,40 @@ def listing_(desk: Desk, code: str) -> None:
 
 @command.command()
 @click.argument("code")
-@click.option("--trial", help="The sheet it is.")
-@click.option("--size", default="")
-@click.option("--on", default="", help="Day it was printed.")
+@click.option("--trial", help='The sheet it is; "" if it was never logged.')
+@click.option("--size", help='"" if it is not known.')
+@click.option("--on", help='Day it was printed; "" if it is not known.')
 @click.option("--paper", help="In words, if it was never logged.")
 @click.option("--note")
+@click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
 @with_desk
-def correct(desk: Desk, code: str, trial: str | None, size: str, on: str, paper: str | None, note: str | None) -> None:
+def correct(
+    desk: Desk,
+    code: str,
+    trial: str | None,
+    size: str | None,
+    on: str | None,
+    paper: str | None,
+    note: str | None,
+    seen: int | None,
+) -> None:
     """Put the print of this CODE right; number and code stay, and so does what is not named."""
-    printed = edition_typed.day_if(on, "On")
-    given = {
-        "trial": trial,
-        "size": parse_size(size) if size.strip() else None,
-        "printed_on": printed.isoformat() if printed else None,
-        "paper": paper,
-        "note": note,
+    there = ledger.find_print(desk.db, code).print
+    changes: dict[str, Any] = {
+        field: value for field, value in (("trial", trial), ("paper", paper), ("note", note)) if value is not None
     }
-    changes = {field: value for field, value in given.items() if value is not None}
-    if not changes:
-        raise ValueOutOfRange("Nothing was named to be put right. Give --trial, --size, --on, --paper or --note.")
-    made = ledger.correct_print(desk.db, ledger.find_print(desk.db, code).print, **changes)
-    desk.say(made, f"{made.facts.number_words}, {made.print.name}, is put right.")
+    if size is not None:
+        changes["size"] = parse_size(size) if size.strip() else None
+    if on is not None:
+        printed = edition_typed.day_if(on, "On")
+        changes["printed_on"] = printed.isoformat() if printed else None
+    asked = ledger.NOTHING_ASKED
+    if trial and trial != there.trial:
+        asked = slip_questions(desk.db, find_record(desk.db, Edition, there.edition).frame)
+    there = there if seen is None else replace(there, version=seen)
+    made = ledger.correct_print(desk.db, there, asked=asked, **changes)
+    lines = [f"{made.facts.number_words}, {made.print.name}, is put right."]
+    desk.say(made, *lines, *(f"? {doubt}" for doubt in made.doubts))
 
 
 _TITLE = click.option("--edition", "title", help="The edition of this title.")

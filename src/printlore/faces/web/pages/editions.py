@@ -1,6 +1,6 @@
 """Editions: what was promised, which numbers exist and where they are, certificates, labels, and a price floor."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, Any, TypeVar
@@ -17,13 +17,13 @@ from printlore.faces.edition_typed import count
 from printlore.faces.plain import plain
 from printlore.faces.problems import Problem, problem_of
 from printlore.faces.web.numbered import numbered
-from printlore.faces.web.page import Ask, Db, Page, go, render
+from printlore.faces.web.page import Ask, Db, Kept, Page, go, render
 from printlore.records.database import Database
 from printlore.records.editions import Edition, PrintLine
 from printlore.records.negatives import Frame
 from printlore.services import editions as ledger
 from printlore.services import print_lines
-from printlore.services.doubts import doubts_of
+from printlore.services.doubts import slip_questions
 from printlore.services.edition_price import PriceFloor, price_floor
 from printlore.services.edition_sheets import care_pdf, care_words, certificate_pdf, labels_pdf, listing
 from printlore.services.entry import find_record, frames_at_hand
@@ -41,6 +41,12 @@ CHOOSE = "?"
 """Of the list of sheets, while none is chosen."""
 READ_OFF = ("Title", "Number", "Prints in all", "Size", "Printed on")
 """Lines of a certificate that the page asks for when one is compared."""
+
+
+class PdfFile(Response):
+    """A PDF."""
+
+    media_type = "application/pdf"
 
 
 def _edition(db: Database, number: int) -> Edition:
@@ -148,20 +154,18 @@ def show_edition(request: Request, db: Db, ask: Ask, number: int) -> HTMLRespons
     """One edition: its numbers drawn, what is left, and the next print."""
     view = ledger.edition_view(db, _edition(db, number).name)
     sheets = ledger.sheets_to_number(db, view.edition)
-    suspected: set[str] = set()
     if sheets:
-        with suppress(StillWorking):  # asked about beside the advice, too: the ledger does not wait for it
-            suspected = {one.suspect.trial for one in ask(doubts_of, view.edition.frame)}
+        sheets = ledger.sheets_to_number(db, view.edition, _asked(ask, view.edition))
     return render(
         request,
         "editions/edition.html",
         view=view,
         frame=find_record(db, Frame, view.edition.frame),
         sheets=[
-            (row.name, ", ".join([f"{row.name}, {telling.when(row.at)}", *_told(row.name, doubts, suspected)]))
+            (row.name, ", ".join([f"{row.name}, {telling.when(row.at)}", *_told(row.name, doubts)]))
             for row, doubts in sheets
         ],
-        sound=next((row.name for row, doubts in sheets if not doubts and row.name not in suspected), CHOOSE),
+        sound=next((row.name for row, doubts in sheets if not doubts), CHOOSE),
         choose=CHOOSE,
         paper=ledger.paper_left(db, view),
         telling=edition_telling,
@@ -173,9 +177,15 @@ def show_edition(request: Request, db: Db, ask: Ask, number: int) -> HTMLRespons
     )
 
 
-def _told(trial: str, doubts: tuple[str, ...], suspected: set[str]) -> list[str]:
-    asked = ["it is asked whether it was a slip"] if trial in suspected else []
-    return [doubt.removeprefix(f"{trial} was ") for doubt in doubts] + asked
+def _asked(ask: Ask, edition: Edition) -> Mapping[str, str]:
+    """What is asked about the edition's sheets, as far as it is known: the ledger does not wait for it."""
+    with suppress(StillWorking):  # asked about beside the advice, too
+        return ask(slip_questions, edition.frame)
+    return ledger.NOTHING_ASKED
+
+
+def _told(trial: str, doubts: tuple[str, ...]) -> list[str]:
+    return [doubt.removeprefix(f"{trial} was ") for doubt in doubts]
 
 
 @router.post("/{number}/change")
@@ -230,6 +240,7 @@ def post_edition_back(request: Request, db: Db, number: int) -> Response:
 def post_number(
     request: Request,
     db: Db,
+    ask: Ask,
     number: int,
     trial: Typed = "",
     which: Typed = "",
@@ -249,9 +260,10 @@ def post_number(
     if trial == CHOOSE:
         raise ValueOutOfRange('"The sheet it is" is not chosen. Choose the sheet, or say that it was never logged.')
     on = edition_typed.day_if(printed_on, "Printed on")
+    edition = _edition(db, number)
     made = ledger.number_print(
         db,
-        _edition(db, number).name,
+        edition.name,
         trial=trial or None,
         number=_as_shown(which, shown, proof == "proof"),
         proof=proof == "proof",
@@ -260,6 +272,7 @@ def post_number(
         paper=paper,
         note=note,
         over_copies=bool(over_copies),
+        asked=_asked(ask, edition) if trial else ledger.NOTHING_ASKED,
     )
     said = f"{made.facts.number_words} has the code {made.print.name}: write it on the back."
     said = " ".join([said, *(f"{doubt}." for doubt in made.doubts)])
@@ -326,9 +339,12 @@ def _floor(db: Database, title: str, given: dict[str, str]) -> PriceFloor:
 @router.get("/{number}/labels.pdf")
 def get_labels(db: Db, number: int) -> Response:
     """Labels for the backs of all prints that count."""
+    return PdfFile(labels_pdf(db, _codes(db, number)))
+
+
+def _codes(db: Database, number: int) -> list[str]:
     view = ledger.edition_view(db, _edition(db, number).name)
-    codes = [one.print.name for one in view.prints if not one.print.removed]
-    return Response(labels_pdf(db, codes), media_type="application/pdf")
+    return [one.print.name for one in view.prints if not one.print.removed]
 
 
 # one print
@@ -362,11 +378,11 @@ def show_print(request: Request, db: Db, number: int, lux: str = "", hours: str 
 
 def _light(lux: str, hours: str, dose: str) -> dict[str, float | None]:
     stated = typed.number_if(dose, "Stated dose")
-    return {
-        "lux": typed.number_if(lux, "Lux"),
-        "hours": typed.number_if(hours, "Hours a day"),
-        "stated_dose": None if stated is None else stated * 1e6,
-    }
+    return _wall(typed.number_if(lux, "Lux"), typed.number_if(hours, "Hours a day"), stated)
+
+
+def _wall(lux: float | None, hours: float | None, dose: float | None) -> dict[str, float | None]:
+    return {"lux": lux, "hours": hours, "stated_dose": None if dose is None else dose * 1e6}
 
 
 @router.post("/prints/{number}/line")
@@ -409,26 +425,26 @@ def post_certificate(request: Request, db: Db, number: int) -> Response:
 @router.get("/prints/{number}/certificate.pdf")
 def get_certificate(db: Db, number: int) -> Response:
     """The newest certificate of a print."""
-    return Response(certificate_pdf(db, _print(db, number).print.name), media_type="application/pdf")
+    return PdfFile(certificate_pdf(db, _print(db, number).print.name))
 
 
 @router.get("/prints/{number}/label.pdf")
 def get_label(db: Db, number: int) -> Response:
     """The label for the back of a print."""
-    return Response(labels_pdf(db, [_print(db, number).print.name]), media_type="application/pdf")
+    return PdfFile(labels_pdf(db, [_print(db, number).print.name]))
 
 
 @router.get("/prints/{number}/care.pdf")
 def get_care(db: Db, number: int, lux: str = "", hours: str = "", dose: str = "") -> Response:
     """Packing slip and care of a print, with the light dose if lux and hours are named."""
-    pdf = care_pdf(db, _print(db, number).print.name, **_light(lux, hours, dose))
-    return Response(pdf, media_type="application/pdf")
+    return PdfFile(care_pdf(db, _print(db, number).print.name, **_light(lux, hours, dose)))
 
 
 @router.post("/prints/{number}/correct")
 def post_print_correct(
     request: Request,
     db: Db,
+    ask: Ask,
     number: int,
     version: Typed,
     trial: Typed = "",
@@ -439,20 +455,23 @@ def post_print_correct(
 ) -> Response:
     """Put a numbered print right; number and code stay."""
     there = replace(_print(db, number).print, version=count(version, "Version"))
+    another = bool(trial) and trial != there.trial
     # what stood in the form was rounded for reading; left as it was, it is not a correction
     unit = request.state.writing.length_unit
     kept = there.size is not None and size.strip() == edition_telling.size_words(there.size, unit)
     on = edition_typed.day_if(printed_on, "Printed on")
-    ledger.correct_print(
+    made = ledger.correct_print(
         db,
         there,
+        asked=_asked(ask, find_record(db, Edition, there.edition)) if another else ledger.NOTHING_ASKED,
         trial=trial or None,
         size=there.size if kept else parse_size(size) if size.strip() else None,
         printed_on=on.isoformat() if on else None,
         paper=paper.strip(),
         note=note,
     )
-    return go(request, f"/editions/prints/{number}", said="The print is put right.", done=f"print-{number}")
+    said = " ".join(["The print is put right.", *(f"{doubt}." for doubt in made.doubts)])
+    return go(request, f"/editions/prints/{number}", said=said, done=f"print-{number}")
 
 
 @router.post("/prints/{number}/undo")
@@ -532,6 +551,17 @@ class NumberIn(_Strict):
     over_copies: bool = False
 
 
+class PrintIn(_Strict):
+    """What is put right of a numbered print: what is left out stays, null empties it; size in mm."""
+
+    version: int
+    trial: str | None = None
+    size: Annotated[list[float], Field(min_length=2, max_length=2)] | None = None
+    printed_on: str | None = None
+    paper: str = ""
+    note: str = ""
+
+
 class LineIn(_Strict):
     """What happened to a print, and when if not now."""
 
@@ -591,15 +621,47 @@ def get_price(
     )
 
 
+@api.get("/{number}/sheets", summary="Sheets that have no number yet, each with what to beware of")
+def get_sheets(db: Db, kept: Kept, number: int) -> Any:
+    edition = _edition(db, number)
+    asked = kept.ask(slip_questions, edition.frame).result()
+    sheets = ledger.sheets_to_number(db, edition, asked)
+    return plain([{"sheet": row, "doubts": doubts} for row, doubts in sheets])
+
+
+@api.get("/{number}/labels.pdf", summary="Labels for the backs of all prints that count", response_class=PdfFile)
+def get_labels_file(db: Db, number: int) -> PdfFile:
+    return PdfFile(labels_pdf(db, _codes(db, number)))
+
+
 @api.post("/{number}/prints", summary="Give a print its number and code")
-def make_number(db: Db, number: int, body: NumberIn) -> Any:
-    fields = body.model_dump() | {"size": None if body.size is None else (body.size[0], body.size[1])}
-    return plain(ledger.number_print(db, _edition(db, number).name, **fields))
+def make_number(db: Db, kept: Kept, number: int, body: NumberIn) -> Any:
+    edition = _edition(db, number)
+    # asked first: it may have to be waited for, and a number is given at once
+    asked = kept.ask(slip_questions, edition.frame).result() if body.trial else ledger.NOTHING_ASKED
+    fields = body.model_dump() | {"size": _size(body.size)}
+    return plain(ledger.number_print(db, edition.name, asked=asked, **fields))
+
+
+def _size(sides: list[float] | None) -> tuple[float, float] | None:
+    return None if sides is None else (sides[0], sides[1])
 
 
 @api.get("/prints/{code}", summary="A numbered print by the code on its back")
 def get_print(db: Db, code: str) -> Any:
     return plain(ledger.find_print(db, code))
+
+
+@api.post("/prints/{code}/correct", summary="Put a print right; number and code stay, and so does what is left out")
+def correct_number(db: Db, kept: Kept, code: str, body: PrintIn) -> Any:
+    there = replace(ledger.find_print(db, code).print, version=body.version)
+    changes = body.model_dump(exclude_unset=True, exclude={"version"})
+    if "size" in changes:
+        changes["size"] = _size(body.size)
+    asked = ledger.NOTHING_ASKED
+    if body.trial and body.trial != there.trial:
+        asked = kept.ask(slip_questions, find_record(db, Edition, there.edition).frame).result()
+    return plain(ledger.correct_print(db, there, asked=asked, **changes))
 
 
 @api.delete("/prints/{code}", summary="Take a numbering back; the number stays with it")
@@ -633,9 +695,40 @@ def make_certificate(db: Db, code: str) -> Any:
     return plain(print_lines.write_certificate(db, code))
 
 
+@api.get("/prints/{code}/certificate.pdf", summary="The newest certificate of a print", response_class=PdfFile)
+def get_certificate_file(db: Db, code: str) -> PdfFile:
+    return PdfFile(certificate_pdf(db, code))
+
+
+@api.get("/prints/{code}/label.pdf", summary="The label for the back of a print", response_class=PdfFile)
+def get_label_file(db: Db, code: str) -> PdfFile:
+    return PdfFile(labels_pdf(db, [code]))
+
+
+Lux = Annotated[float | None, Query(description="Where it will hang [lx].")]
+Hours = Annotated[float | None, Query(description="Of that light a day [h].")]
+Dose = Annotated[float | None, Query(description="Stated by the paper's maker [million lx h].")]
+
+
+@api.get("/prints/{code}/care.pdf", summary="Packing slip and care of a print", response_class=PdfFile)
+def get_care_file(db: Db, code: str, lux: Lux = None, hours: Hours = None, dose: Dose = None) -> PdfFile:
+    return PdfFile(care_pdf(db, code, **_wall(lux, hours, dose)))
+
+
+@api.get("/prints/{code}/care", summary="How to keep a print, each rule with what it rests on")
+def get_care_words(db: Db, code: str, lux: Lux = None, hours: Hours = None, dose: Dose = None) -> Any:
+    ledger.find_print(db, code)
+    return plain(edition_telling.care_rules(care_words(**_wall(lux, hours, dose))))
+
+
 @api.get("/prints/{code}/check", summary="Compare a certificate with the ledger")
-def check(db: Db, code: str, digest: str) -> Any:
-    return plain(print_lines.check_certificate(db, code, digest))
+def check(
+    db: Db,
+    code: str,
+    digest: str = "",
+    says: Annotated[list[str] | None, Query(description='What else it says: "Number: 3/15".')] = None,
+) -> Any:
+    return plain(print_lines.check_certificate(db, code, digest, read=edition_typed.read_off(says or ())))
 
 
 @api.get("/prints/{code}/listing", summary="A print as JSON-LD in the words of schema.org")

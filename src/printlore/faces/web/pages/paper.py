@@ -429,6 +429,7 @@ EXTRA = (
     "resumed_at",
     "done",
     "point",
+    "comma",
     "times",
     "once",
     *(f"number_{n}" for n in range(61)),

@@ -48,8 +48,6 @@ from printlore.services.trials import (
 
 router = APIRouter()
 
-FIT_NAMES = tuple(zip(typed.FITS, ("fills the sheet, cropped", "is whole, with a border"), strict=True))
-"""How a negative lies on a sheet, as it is said."""
 USUAL_PATCH = 1 / 40
 """Side of a tapped patch, as a share of the scan's shorter side."""
 MOST_NOT_READ = 4
@@ -115,7 +113,7 @@ def show(
         size=size,
         negative=negative or "36x24",
         fit=fit,
-        fits=FIT_NAMES,
+        fits=typed.FIT_NAMES,
         # a load is planned at the setting for the usual conditions
         to_plan=chosen == AdviceRequest() and this_evening(db, now=clock.now()) is not None,
     )

@@ -1,13 +1,12 @@
 """What the prints taught: every lot, developer and film with what was learned of it, how sure, and from what."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from printlore.core.advice.taught import MOST_BEARINGS, Taught
-from printlore.core.light.enlarging import enlargement
 from printlore.faces import telling, typed
 from printlore.faces.job import choices
 from printlore.faces.plain import plain
@@ -85,13 +84,12 @@ def show_one_print(
     fit: str = typed.FITS[0],
 ) -> HTMLResponse:
     """Which one print would let all earlier settings follow on another lot, in another bath, on another head."""
-    laid = enlargement(typed.sheet(size, negative, fit)) if size.strip() else None
     found = ask(
         one_print,
         head=head or None,
         lot=lot or None,
         bath=bath or None,
-        magnification=laid.magnification if laid else None,
+        sheet=typed.sheet(size, negative, fit) if size.strip() else None,
     )
     return render(
         request,
@@ -100,7 +98,9 @@ def show_one_print(
         choices=choices(db),
         number_of={one.name: one.id for one in list_records(db, Frame)},
         size=size,
-        laid=laid,
+        negative=negative or "36x24",
+        fit=fit,
+        fits=typed.FIT_NAMES,
         shown=SHOWN,
     )
 
@@ -128,8 +128,13 @@ def get_one_print(
     lot: str | None = None,
     bath: str | None = None,
     magnification: float | None = None,
+    size: Annotated[str, Query(description='Of the sheet, in place of a magnification: "20x25 cm".')] = "",
+    negative: Annotated[str, Query(description="Picture on the film [mm]; 36x24 if empty.")] = "",
+    fit: Literal["filled", "whole"] = "filled",
 ) -> Any:
-    return plain(kept.ask(one_print, head=head, lot=lot, bath=bath, magnification=magnification).result())
+    sheet = typed.sheet(size, negative, fit) if size.strip() else None
+    asked = kept.ask(one_print, head=head, lot=lot, bath=bath, magnification=magnification, sheet=sheet)
+    return plain(asked.result())
 
 
 @api.get("/evidence", summary="Which prints say what is known of a lot, developer or film, and how much each weighs")
