@@ -17,7 +17,7 @@ from printlore.records.light import Head
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.rows import latest
-from printlore.records.trials import TrialRecord, TrialRow
+from printlore.records.trials import TrialRecord
 from printlore.services.advice import TOLERANCES, AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
@@ -344,7 +344,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditions:
-    """What the next print will be made with; empty: as in the studio's latest trial, whatever negative that was of."""
+    """What the next print will be made with; empty: as in the studio's latest trial, whatever negative that was of.
+
+    A bath that was given up since gives way to the developer in use.
+    """
 
     head: str = ""
     lot: str = ""
@@ -370,15 +373,13 @@ def job_of(db: Database, frame: Frame, chosen: Conditions | None = None) -> Job:
     chosen = chosen or Conditions()
     if chosen.head:
         find_record(db, Head, chosen.head)
-    with db.reading() as conn:
-        last = latest(conn, TrialRow)
     report = advise(
         db,
         AdviceRequest(
             frame=frame.name,
-            head=chosen.head or (last.head if last else None),
-            lot=chosen.lot or (last.lot if last else None),
-            bath=chosen.bath or (last.bath if last else None),
+            head=chosen.head or None,
+            lot=chosen.lot or None,
+            bath=chosen.bath or None,
             magnification=chosen.magnification,
             sheet=chosen.sheet,
             f_number=chosen.f_number,
