@@ -27,7 +27,9 @@ LONGEST_NAME = 200
 def clean_name(what: str, name: str) -> str:
     """A name as it is kept: composed Unicode, single spaces, nothing that does not print."""
     tidy = " ".join(unicodedata.normalize("NFC", str(name)).split())
-    if not tidy or len(tidy) > LONGEST_NAME or not tidy.isprintable():
+    if not tidy:
+        raise ValueOutOfRange(f"No {what} is named. Give its name: 1 to {LONGEST_NAME} letters, digits or signs.")
+    if len(tidy) > LONGEST_NAME or not tidy.isprintable():
         raise ValueOutOfRange(
             f"{tidy[:40]!r} cannot be the name of {_a(what)}; give 1 to {LONGEST_NAME} letters, digits or signs."
         )
