@@ -30,7 +30,7 @@ from printlore.services.bath_book import (
     take_entry_back,
 )
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import bath_report, baths_in_use, foreseen, steady_plan
+from printlore.services.bath_report import bath_report, baths_in_use, foreseen, is_developer, steady_plan
 from printlore.services.baths import (
     BEFORE_OPENING,
     GIVEN_UP,
@@ -95,22 +95,18 @@ def _bath(db: Database, number: int) -> Bath:
     return found[0]
 
 
-def _is_developer(kit: KitRecord | None) -> bool:
-    return kit is None or kit.kit.use is Use.DEVELOPER
-
-
 @router.get("")
 def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """The developer in use and what it can still do; all baths in use; the state of the process."""
     used = baths_in_use(db)
-    developers = [bath for bath, _, kit in used if _is_developer(kit)]
+    developers = [bath for bath, _, kit in used if is_developer(kit)]
     report = ask(bath_report, developers[0].name) if developers else None
     control = control_report(db)
     return render(
         request,
         "baths/baths.html",
         used=used,
-        is_developer=_is_developer,
+        is_developer=is_developer,
         report=report,
         line=life_line(report.history, report.capacities[0] if report.capacities else None) if report else None,
         control=control,
@@ -123,12 +119,13 @@ def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
 def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
     """One bath: its ledger, wear and choices."""
     report = ask(bath_report, _bath(db, number).name)
-    best, tried = (None, ()) if report.content.retired else steady_plan(db, report.bath.name)
+    best, tried = steady_plan(db, report.bath.name) if report.capacities else (None, ())
+    soonest = report.capacities[0] if report.capacities else None
     return render(
         request,
         "baths/bath.html",
         report=report,
-        line=life_line(report.history, report.capacities[0] if report.capacities else None),
+        line=life_line(report.history, soonest) if report.develops else None,
         choices=[*report.options[:4], *(one for one in report.options[4:] if one.what != "top up")],
         steady=best,
         tried=tried,
@@ -380,7 +377,7 @@ def show_control(request: Request, db: Db) -> HTMLResponse:
         foreseen=None if control is None else foreseen(db, control),
         chart=chart,
         shapes=SHAPE_WORDS,
-        baths=[bath.name for bath, _, kit in baths_in_use(db) if _is_developer(kit)],
+        baths=[bath.name for bath, _, kit in baths_in_use(db) if is_developer(kit)],
         exposed_by=list(EXPOSED_BY.items()),
     )
 
