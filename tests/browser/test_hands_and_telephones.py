@@ -139,3 +139,18 @@ def test_a_second_tap_at_the_wet_bench_is_not_a_second_pour(telephone, tmp_path)
         assert sum("moved_on" in (one or "") for one in sent) == 1
     finally:
         bench.stop()
+
+
+def test_what_the_bench_refuses_is_said_where_the_press_was(telephone, tmp_path):
+    bench = Bench(tmp_path / "studio")
+    bench.start()
+    try:
+        bench.plan()
+        telephone.goto(f"{bench.url}/evening")
+        telephone.get_by_role("button", name="Seen to").click()
+        said = telephone.locator("[data-say=answer].refused")
+        said.wait_for()
+        assert in_view(telephone, said)
+        assert in_view(telephone, telephone.get_by_role("button", name="Seen to"))
+    finally:
+        bench.stop()
