@@ -213,6 +213,13 @@ def test_old_notes_say_nothing_of_todays_lot_and_bath(studio):
     assert old.advice.setting.time == pytest.approx(10, rel=0.5)
 
 
+def test_of_two_prints_of_one_day_the_reasons_start_from_the_one_logged_last():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "Old: 60M 45Y, 9 s, 1998-03-04, a trace cyan\nOld: 58M 45Y, 9 s, 1998-03-04, kept")
+    advice = advise(studio.database, AdviceRequest(frame="Old")).advice
+    assert advice.old_setting.pack == FilterPack(magenta=58, yellow=45)
+
+
 def test_a_studio_of_old_notes_alone_is_not_advised_to_use_their_baths():
     studio = Studio.in_memory()
     enter_notebook(studio.database, "Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")

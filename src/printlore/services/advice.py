@@ -291,9 +291,9 @@ def tolerance_named(name: str, limits: Tolerances) -> Tolerance:
 
 
 def _latest(memory: Memory, frame: str | None) -> Trial | None:
-    """The frame's latest trial, else the studio's."""
+    """The frame's latest trial, else the studio's; of one moment, the one logged last."""
     mine = memory.trials_of(frame) if frame else ()
-    return max(mine or memory.evidence.trials, key=lambda trial: trial.date, default=None)
+    return max(reversed(mine or memory.evidence.trials), key=lambda trial: trial.date, default=None)
 
 
 def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Frame]) -> str | None:
