@@ -12,7 +12,7 @@ from printlore.demo.baths import add_bath_history
 from printlore.faces.web.app import create_app
 from printlore.records.baths import Bath, Run
 from printlore.records.database import Database
-from printlore.services.entry import find_record, list_records
+from printlore.services.entry import add_lot, find_record, list_records
 
 pytestmark = pytest.mark.browser
 
@@ -24,6 +24,7 @@ def served(tmp_path_factory):
     """(address, database, bath in use) of two invented months."""
     with Database.open(tmp_path_factory.mktemp("hands") / "studio") as db:
         name = add_bath_history(db, seed=4, now=datetime.now(UTC))
+        add_lot(db, "lot 1", paper="paper", new_paper=True)
         server = uvicorn.Server(uvicorn.Config(create_app(db), port=0, log_level="warning"))
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
@@ -67,10 +68,27 @@ def test_a_form_that_was_refused_can_be_sent_again(telephone, served):
     telephone.get_by_label("Added mL").fill("lots")
     telephone.get_by_role("button", name="Topped up").click()
     telephone.get_by_role("alert").filter(has_text="cannot be read").wait_for()
+    added = telephone.get_by_label("Added mL")
+    assert added.get_attribute("aria-invalid") == "true"
+    assert in_view(telephone, added)
+    assert in_view(telephone, telephone.get_by_role("alert"))
     telephone.get_by_label("Added mL").fill("900")
     telephone.get_by_role("button", name="Topped up").click()
     telephone.get_by_role("alert").filter(has_text="Take some out first").wait_for()
     assert telephone.locator("main .problem").count() == 1
+
+
+def test_a_choice_that_is_gone_is_not_brought_back(telephone, served):
+    address, *_ = served
+    telephone.goto(f"{address}/baths/mix")
+    telephone.get_by_label("Part", exact=True).fill("A")
+    draft = telephone.locator("form[action='/baths/concentrate']").get_attribute("data-draft")
+    telephone.evaluate(
+        "(draft) => localStorage.setItem(`printlore-draft:${draft}`, JSON.stringify({ kit: 'gone', part: 'A' }))", draft
+    )
+    telephone.reload()
+    assert telephone.get_by_label("Part", exact=True).input_value() == "A"
+    assert telephone.locator("form[action='/baths/concentrate'] [name=kit]").input_value() != ""
 
 
 def test_what_was_left_empty_is_said_by_its_label_in_view_and_marked(telephone, served):
@@ -119,5 +137,20 @@ def test_a_second_tap_at_the_wet_bench_is_not_a_second_pour(telephone, tmp_path)
         move.dblclick()
         telephone.wait_for_timeout(800)
         assert sum("moved_on" in (one or "") for one in sent) == 1
+    finally:
+        bench.stop()
+
+
+def test_what_the_bench_refuses_is_said_where_the_press_was(telephone, tmp_path):
+    bench = Bench(tmp_path / "studio")
+    bench.start()
+    try:
+        bench.plan()
+        telephone.goto(f"{bench.url}/evening")
+        telephone.get_by_role("button", name="Seen to").click()
+        said = telephone.locator("[data-say=answer].refused")
+        said.wait_for()
+        assert in_view(telephone, said)
+        assert in_view(telephone, telephone.get_by_role("button", name="Seen to"))
     finally:
         bench.stop()

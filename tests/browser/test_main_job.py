@@ -10,16 +10,20 @@ import tifffile
 import uvicorn
 
 from page_rules import AXE, SMALL
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import Cast, Judgement
 from printlore.faces.web.app import create_app
 from printlore.records.database import Database
 from printlore.services import entry
-from printlore.services.trials import frame_history
+from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial
 from printroom.room import Room
 from printroom.scans import WEDGE_DENSITIES, Faults, Scanner
 
 pytestmark = pytest.mark.browser
 
 WIDTHS = [1440, 390]
+IN_VIEW = "(part) => { const box = part.getBoundingClientRect(); return box.top >= 0 && box.bottom <= innerHeight; }"
 
 
 @pytest.fixture(scope="module")
@@ -143,10 +147,33 @@ def test_a_wrong_entry_is_said_in_place_and_what_was_typed_stays(desk, studio, w
     desk.get_by_label("Time", exact=False).first.fill("0")
     desk.get_by_role("button", name="Log it").click()
     desk.get_by_role("alert").filter(has_text="it must be above 0").wait_for()
+    time_entry = desk.get_by_label("Time", exact=False).first
+    assert time_entry.get_attribute("aria-invalid") == "true"
+    assert desk.locator(".problem + .row [name=time]").count() == 1
+    assert desk.evaluate(IN_VIEW, time_entry.element_handle())
     assert desk.get_by_label("strong cyan", exact=True).is_checked()
     desk.reload()
     assert desk.get_by_label("strong cyan", exact=True).is_checked()
     assert desk.get_by_label("Time", exact=False).first.input_value() == "0"
+    assert time_entry.is_visible(), "what will be logged is hidden in a fold that says otherwise"
+
+
+def test_what_was_typed_before_another_print_was_logged_does_not_bring_its_dials_back(desk, studio, width):
+    database, address, *_ = studio
+    name = f"elsewhere {width}"
+    begin(desk, address, name)
+    touch(desk, "trace green")
+    before = desk.locator("[name=magenta]").input_value()
+    made = Setting(pack=FilterPack(magenta=80, yellow=90), time=9)
+    said = Judgement(cast=Cast.GREEN, strength=20)
+    log_trial(database, TrialEntry(frame=name, patches=(PatchEntry(setting=made, judgement=said),)))
+    desk.reload()
+    desk.locator("[data-working]").wait_for(state="detached")
+    desk.locator("form.board").wait_for()
+    now = desk.locator("[name=magenta]").input_value()
+    assert now != before
+    assert f"{now} M" in desk.get_by_text("as advised").inner_text()
+    assert desk.get_by_label("trace green", exact=True).is_checked()
 
 
 def test_what_was_logged_is_not_offered_again_as_a_draft(desk, studio, width):
@@ -272,7 +299,9 @@ def test_a_studio_that_stops_answering_is_said_and_what_was_typed_stays(desk, st
     touch(desk, "slight blue")
     desk.context.set_offline(True)
     desk.get_by_role("button", name="Log it").click()
-    desk.get_by_text("The studio does not answer. What you typed is kept here").wait_for()
+    said = desk.locator(".problem", has_text="The studio does not answer. What you typed is kept here")
+    said.wait_for()
+    assert desk.evaluate(IN_VIEW, said.element_handle())
     desk.context.set_offline(False)
     desk.reload()
     assert desk.get_by_label("slight blue", exact=True).is_checked()

@@ -2,6 +2,7 @@
 
 import pytest
 
+from printlore.core.figure import DECIMAL_MARK
 from printlore.core.light.filters import FilterPack
 from printlore.core.quantities import (
     parse_f_number,
@@ -153,3 +154,12 @@ def test_a_pack_that_cannot_be_is_refused(text, words):
 def test_a_number_of_endless_digits_is_refused_in_words(text):
     with pytest.raises(ValueOutOfRange, match="signs; 60 are the most"):
         parse_number(text)
+
+
+def test_an_example_in_an_error_is_written_as_the_studio_writes():
+    kept = DECIMAL_MARK.set(",")
+    try:
+        with pytest.raises(ValueOutOfRange, match=r"Write seconds, for example 9,5, or 1:20"):
+            parse_time("ten")
+    finally:
+        DECIMAL_MARK.reset(kept)

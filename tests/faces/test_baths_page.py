@@ -78,6 +78,25 @@ def test_a_bath_shows_ledger_choices_wear_and_doubts(months):
     assert "Retire it and mix" in text
 
 
+def test_a_bleach_fix_takes_loads_and_promises_nothing(months):
+    client, _ = months
+    (fix,) = (one for one in client.get("/api/baths").json() if "bleach-fix" in one["bath"]["name"])
+    text = client.get(f"/baths/of/{fix['bath']['id']}").text
+    assert "How much it takes, its kit&#39;s sheet says." in text
+    assert "It went through" in text
+    assert "booked to their developer alone" in text
+    for words in ("What ends it", "A steady bath", "How it wears", "mL, strength", "Line: strength"):
+        assert words not in text, words
+    told = client.get(f"/api/baths/{fix['bath']['name']}").json()
+    assert (told["capacities"], told["options"]) == ([], [])
+
+
+def test_a_drum_load_is_booked_before_the_forecasts_are_scrolled_past(months):
+    client, bath = months
+    text = client.get(f"/baths/of/{bath.id}").text
+    assert text.index("It went through") < text.index("What ends it") < text.index("Ledger")
+
+
 def test_the_chart_has_a_row_a_quantity_and_a_shape_a_channel(months):
     client, _ = months
     text = client.get("/baths/control").text

@@ -128,6 +128,40 @@ def test_a_load_is_planned_by_form_and_its_pieces_come_back_into_the_form(client
     assert [piece["code"] for piece in pieces] == ["clip_none", "clip_one"]
 
 
+def test_what_is_advised_comes_with_the_size_last_planned_for_its_kind(client):
+    opened(client)
+    assert 'name="size-0" type="text" value=""' in client.get("/evening/plan?frame=1").text, "it is a strip"
+    plan(client, **{"kind-0": "strip", "seconds-0": "4 1", "size-0": "6x25 cm"})
+    assert 'name="size-0" type="text" value="60x250 mm"' in client.get("/evening/plan?frame=1").text
+    for _ in range(4):  # right so often that a sheet is advised
+        client.post("/print/1/eye", data={"seen": "none", "magenta": "60", "yellow": "70", "time": "8", "kept": "yes"})
+    assert 'name="size-0" type="text" value="20x25 cm"' in client.get("/evening/plan?frame=1").text
+
+
+def test_a_sequence_is_begun_where_it_can_be(client):
+    opened(client)
+    plan(client)
+    assert "Lid on: begin" not in client.get("/evening").text
+    tell(client, "moved", to="wet")
+    assert "Lid on: begin" in client.get("/evening").text
+    assert "is it in, and the lid on?" in client.get("/evening").text
+
+
+@pytest.mark.parametrize("path", ["/evening", "/evening/wet"])
+def test_a_drum_that_held_one_piece_does_not_ask_which_it_is(client, path):
+    client.app.state.evening_clock = Clock(pace=40, origin=time.time())
+    opened(client)
+    plan(client)
+    begun(client)
+    time.sleep(0.3)  # the first pour is ten seconds after the lid
+    while not client.get("/api/evening").json()["loads"][0]["finished"]:
+        tell(client, "moved_on", load="1")
+    page = client.get(path).text
+    assert "rinse and dry drum 1" in page
+    assert "no corner clipped" not in page
+    assert "which is it?" not in page
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [

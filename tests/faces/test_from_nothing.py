@@ -42,8 +42,13 @@ def test_paper_lot_and_roll_of_a_new_studio_are_entered_on_the_page(nothing):
     assert refused.status_code == 422
     assert "Name the paper as its label does" in refused.text
     assert entry.list_records(db, Lot) == []
-    post(client, "/paper/lots", {"name": "lot 1", "new_paper": "semi-matt"})
-    post(client, "/paper/lots", {"name": "lot 2", "paper": "semi-matt", "new_paper": ""})
+    assert "/paper/rolls" not in client.get("/paper").text, "a roll cannot be taken in before its lot is known"
+    first = post(client, "/paper/lots", {"name": "lot 1", "new_paper": "semi-matt"})
+    assert first.headers["location"] == "/paper"
+    assert "Take in a roll or a box of it." in (page := client.get("/paper").text)
+    assert "/paper/rolls" in page
+    second = post(client, "/paper/lots", {"name": "lot 2", "paper": "semi-matt", "new_paper": ""})
+    assert second.headers["location"] == "/paper/lots"
     assert [lot.family for lot in entry.list_records(db, Lot)] == ["semi-matt", "semi-matt"]
     post(client, "/paper/rolls", {"name": "roll 1", "lot": "lot 2", "width": "30,5", "stated": "50 m", "place": "room"})
     assert "roll 1" in client.get("/paper").text

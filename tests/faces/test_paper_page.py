@@ -87,7 +87,7 @@ def test_planning_from_the_page_ends_in_a_kept_plan_drawn_to_scale(rolled):
     page = rolled.get(kept).text
     assert "Cut it by voice" in page
     assert "Rotating blades cut" in page
-    assert "What a pack costs" in page
+    assert "What a sheet costs" in page
     assert rolled.get(kept + "/plan.pdf").content.startswith(b"%PDF")
 
 

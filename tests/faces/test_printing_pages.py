@@ -164,7 +164,7 @@ def test_the_page_says_the_cast_in_words_in_density_and_in_cc(client, harbour):
 def test_the_lines_of_the_bill_add_up(client, db, harbour):
     entry.add_lot(db, "lot 2", paper="matt")
     page = client.get(f"/print/{harbour}", params={"lot": "lot 2", "size": "30x40 cm"})
-    bill = re.search(r'<div class="bill".*?</div>\s*(?=<details>\s*<summary>For)', page.text, re.S)[0]
+    bill = re.search(r'<div class="bill".*?</div>\s*(?=<p class="hint">In CC)', page.text, re.S)[0]
     rows = [
         [float(cell.replace("−", "-").replace("×", "")) for cell in row]
         for row in re.findall(
@@ -182,6 +182,18 @@ def test_the_lines_of_the_bill_add_up(client, db, harbour):
         factor *= line[2]
     assert factor == pytest.approx(total[2], rel=0.02 * len(rows))
     assert "size" in bill
+
+
+def test_the_reasons_start_from_what_the_eye_said_and_name_their_unit(client):
+    place = client.post("/print", data={"name": "by eye"}).url.path
+    made = {"magenta": "50", "yellow": "50", "time": "9", "f_number": "8", "magnification": "8", "kind": "sheet"}
+    client.post(f"{place}/eye", data={**made, "seen": "strong cyan", "lightness": "right"})
+    page = client.get(place).text
+    bill = page[page.index('<div class="bill"') :]
+    assert ", by eye: strongly cyan, lightness right" in bill
+    assert "a little too cyan" not in bill
+    assert 'M <span class="unit">CC</span>' in bill
+    assert re.search(r"In CC\. One step of the magenta dial is about \d\.\d\d of them, of the yellow \d\.\d\d\.", bill)
 
 
 def test_another_size_asks_for_another_time(client, harbour):

@@ -271,7 +271,13 @@ def test_an_unknown_name_lists_near_ones(db):
             find(conn, Film, "zzz")
 
 
-@pytest.mark.parametrize("name", ["", "   ", "a\x00b", "x" * 201, "\u202e"])
+@pytest.mark.parametrize("name", ["", "   "])
+def test_a_name_that_is_empty_is_asked_for(name):
+    with pytest.raises(ValueOutOfRange, match=r"No film is named. Give its name: 1 to 200 letters"):
+        clean_name("film", name)
+
+
+@pytest.mark.parametrize("name", ["a\x00b", "x" * 201, "\u202e"])
 def test_a_name_that_cannot_be_read_is_refused(name):
     with pytest.raises(ValueOutOfRange, match=r"cannot be the name of a film; give 1 to 200"):
         clean_name("film", name)

@@ -6,8 +6,10 @@ from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio
 from printlore.core.light.enlarging import Sheet
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.services.advice import AdviceRequest, advise
+from printlore.services.baths import retire
 from printlore.services.memory import current_memory
-from printlore.services.trials import PatchEntry, TrialEntry, log_trial
+from printlore.services.notebook import enter_notebook
+from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial
 
 USUAL = Setting(pack=FilterPack(magenta=45, yellow=60), time=10, magnification=6)
 
@@ -32,6 +34,10 @@ def studio():
 def log(studio, frame="one", density=(0.8, 0.7, 0.7), magnification=9.0, **where):
     setting = Setting(pack=USUAL.pack, time=12, magnification=magnification)
     return studio.log(frame, Exposed(setting=setting, density=density), **where)
+
+
+def bath_of(studio, trial):
+    return find_trial(studio.database, trial).row.bath
 
 
 def test_without_a_trial_what_was_added_last_is_taken(studio):
@@ -168,3 +174,57 @@ def test_a_size_that_does_not_go_with_the_negative_and_a_strip_say_nothing_of_an
     assert found == pytest.approx(200 / 24)
     assert f"{name} was logged as enlarged 4 times, which does not go with its size" in remarks
     assert on(studio, 200, 250, negative=(56, 56))[0] == pytest.approx(4)
+
+
+def test_a_negative_is_advised_on_what_was_printed_on_last_whatever_it_was_printed_on_itself(studio):
+    log(studio, "one", head="left", lot="lot 1", bath="bath 1", day=2)
+    log(studio, "two", head="right", lot="lot 2", bath="bath 2", day=3)
+    conditions = advise(studio.database, AdviceRequest(frame="one", at=at_day(4))).conditions
+    assert (conditions.head, conditions.lot, conditions.bath) == ("right", "lot 2", "bath 2")
+
+
+def test_a_bath_that_was_given_up_is_not_printed_in_again(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 2", day=2)
+    retire(studio.database, "bath 2", at=at_day(3))
+    asked = AdviceRequest(frame="one", at=at_day(4))
+    assert advise(studio.database, asked).conditions.bath == "bath 1"
+    assert bath_of(studio, log(studio, day=4)) == "bath 1"
+    retire(studio.database, "bath 1", at=at_day(5))
+    report = advise(studio.database, AdviceRequest(frame="one", at=at_day(6)))
+    assert report.conditions.bath == "unnamed bath"
+    assert "No developer is in use: usual figures, from memory, stand in for it." in report.remarks
+    first = bath_of(studio, log(studio, day=6))
+    retire(studio.database, first, at=at_day(7))
+    second = bath_of(studio, log(studio, day=8))
+    assert (first, second) == ("unnamed bath", "unnamed bath 2")
+
+
+def test_old_notes_say_nothing_of_todays_lot_and_bath(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    plain = advise(studio.database, AdviceRequest(frame="one", at=at_day(3)))
+    enter_notebook(
+        studio.database, "lot = lot 2\nOld: 50M 50Y, 10 s, f/8, 9x, 1998-03-04, kept\nNew: 50M 50Y, 10 s, kept"
+    )
+    after = advise(studio.database, AdviceRequest(frame="one", at=at_day(3)))
+    assert (after.conditions.lot, after.conditions.bath) == ("lot 1", "bath 1")
+    assert after.advice.setting.time == pytest.approx(plain.advice.setting.time, rel=0.1)
+    old = advise(studio.database, AdviceRequest(frame="Old", at=at_day(3)))
+    assert (old.conditions.head, old.conditions.bath) == ("left", "bath 1")
+    assert old.advice.setting.time == pytest.approx(10, rel=0.5)
+
+
+def test_of_two_prints_of_one_day_the_reasons_start_from_the_one_logged_last():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "Old: 60M 45Y, 9 s, 1998-03-04, a trace cyan\nOld: 58M 45Y, 9 s, 1998-03-04, kept")
+    advice = advise(studio.database, AdviceRequest(frame="Old")).advice
+    assert advice.old_setting.pack == FilterPack(magenta=58, yellow=45)
+
+
+def test_a_studio_of_old_notes_alone_is_not_advised_to_use_their_baths():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    report = advise(studio.database, AdviceRequest(frame="Old"))
+    assert report.conditions.bath == "unnamed bath"
+    assert report.conditions.bath_state == BathState()
+    assert report.advice.setting.time == pytest.approx(10, rel=0.3)
+    assert bath_of(studio, studio.log("Old", Exposed(setting=report.advice.setting))) == "unnamed bath"

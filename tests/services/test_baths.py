@@ -237,6 +237,26 @@ def test_a_faster_fading_bath_is_forecast_to_end_sooner(db, kit):
     assert ends["fast"] < ends["slow"]
 
 
+def test_what_is_left_and_what_is_left_if_nothing_is_done_are_one_number(db, bath):
+    report = bath_report.bath_report(db, bath, at=later(1))
+    (keep,) = (option for option in report.options if option.what == "keep")
+    assert report.capacities[0] is keep.capacity
+    assert str(keep.capacity) in report.said
+
+
+def test_a_bleach_fix_is_counted_and_not_reckoned_as_a_developer(db, bath):
+    baths.define_kit(db, "fix", Use.BLEACH_FIX, [Part(name="A", per_litre=200)], life_days=60)
+    fix = baths.mix_bath(db, "fix 1", "45 s", "fix", 500, at=START).name
+    baths.log_run(db, fix, SHEET_20X25, at=later(1))
+    report = bath_report.bath_report(db, fix, at=later(2))
+    assert (report.develops, report.capacities, report.options) == (False, (), ())
+    assert report.said == "1 drum load, 0.05 m2 of paper so far. How much it takes, its kit's sheet says."
+    with pytest.raises(Refused, match="is no developer: how it wears is not reckoned"):
+        bath_report.steady_plan(db, fix)
+    baths.retire(db, fix, at=later(3))
+    assert "retired after 1 drum load and 0.05 m2" in bath_report.bath_report(db, fix, at=later(4)).said
+
+
 def test_a_steady_plan_is_offered_for_a_bath_in_use_only(db, bath):
     _, tried = bath_report.steady_plan(db, bath)
     assert tried[0].mean_age > tried[-1].mean_age

@@ -3,6 +3,7 @@
 import re
 import unicodedata
 
+from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.errors import ValueOutOfRange
 
@@ -152,7 +153,9 @@ def parse_time(text: str) -> float:
         return parse_number(minutes[1]) * 60 + (parse_number(minutes[2]) if minutes[2] else 0)
     seconds = re.fullmatch(rf"({NUMBER})\s*(?:s|sec|seconds?)?\.?", plain)
     if not seconds:
-        raise ValueOutOfRange(f'The time "{text.strip()}" cannot be read. Write seconds, for example 9.5, or 1:20.')
+        raise ValueOutOfRange(
+            f'The time "{text.strip()}" cannot be read. Write seconds, for example {Figure(9.5)}, or 1:20.'
+        )
     return parse_number(seconds[1])
 
 

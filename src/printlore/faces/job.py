@@ -10,14 +10,14 @@ from printlore.core.advice.cast import cast_of
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.setting import Setting
 from printlore.core.memory.explain import Part
-from printlore.faces import telling, words
+from printlore.faces import judging, telling, words
 from printlore.faces.points import Forecast, PastPrint
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.rows import latest
-from printlore.records.trials import TrialRecord, TrialRow
+from printlore.records.trials import TrialRecord
 from printlore.services.advice import AdviceReport, AdviceRequest, advise
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
@@ -284,12 +284,30 @@ class Job:
         return f"{name} at {words.seconds(self.advice.old_setting.time)}" if strip else name
 
     @property
+    def _found(self) -> str:
+        """How the earlier print came out: as it was read; one that was not, in the words of the eye that saw it."""
+        cast = cast_of(self.advice.old_miss, (0.0, 0.0, 0.0)).words
+        if not self.advice.compared_with:
+            return f"it would be {cast}"
+        compared = next(
+            (
+                patch
+                for trial in self.trials
+                for patch in trial.patches
+                if (trial.name, patch.made) == (self.advice.compared_with, self.advice.old_setting)
+            ),
+            None,
+        )
+        if compared is not None and compared.judgements and not compared.readings:
+            return f"{self._compared}, by eye: {judging.words_of(compared.judgements[-1].judgement)}"
+        return f"{self._compared} was {cast}"
+
+    @property
     def bill(self) -> tuple[BillLine, ...]:
         """Moves that add up: what the earlier print needed, what changed since, and the rounding to the dials."""
         old = self.advice.old_miss
-        cast = cast_of(old, (0.0, 0.0, 0.0)).words
         first = _line(
-            f"{self._compared} was {cast}" if self.advice.compared_with else f"it would be {cast}",
+            self._found,
             old,
             evidence="How far that print is from right, as the memory now sees it.",
         )
@@ -306,6 +324,12 @@ class Job:
         moves = [part.log_exposure for part in self.advice.reasons if part.name in _MOVES]
         red, green, blue = (-sum(move[layer] for move in moves) for layer in range(3))
         return _line("so dialled, in all", (red, green, blue))
+
+    @property
+    def dials(self) -> str:
+        """What the columns of the bill count, beside the dials that are set."""
+        magenta, yellow = (words.number(value, 2) for value in self.report.dial_cc)
+        return f"In CC. One step of the magenta dial is about {magenta} of them, of the yellow {yellow}."
 
     @property
     def start(self) -> Start:
@@ -352,24 +376,13 @@ def choices(db: Database) -> dict[str, list[str]]:
 
 
 def job_of(db: Database, frame: Frame, chosen: AdviceRequest | None = None) -> Job:
-    """Advice for a frame under the conditions chosen; what is left open is as in the studio's latest trial,
-    whatever negative that was of.
+    """Advice for a frame under the conditions chosen; what is left open is as in the studio's latest trial, whatever
+    negative that was of. A bath that was given up since gives way to the developer in use.
     """
     chosen = chosen or AdviceRequest()
     if chosen.head:
         find_record(db, Head, chosen.head)
-    with db.reading() as conn:
-        last = latest(conn, TrialRow)
-    report = advise(
-        db,
-        replace(
-            chosen,
-            frame=frame.name,
-            head=chosen.head or (last.head if last else None),
-            lot=chosen.lot or (last.lot if last else None),
-            bath=chosen.bath or (last.bath if last else None),
-        ),
-    )
+    report = advise(db, replace(chosen, frame=frame.name))
     tones = crossover(db, frame.name)
     return Job(
         frame=frame,

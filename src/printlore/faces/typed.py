@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
+from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -27,7 +28,7 @@ def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number
         Names what was being entered.
     """
     if not text.strip():
-        raise ValueOutOfRange(f"{what} is empty. Enter it, for example 7.5.")
+        raise ValueOutOfRange(f"{what} is empty. Enter it, for example {Figure(7.5)}.")
     try:
         return parse(text)
     except ValueOutOfRange as error:
@@ -66,7 +67,9 @@ def numbers(text: str, what: str, *, parse: Callable[[str], float] = parse_numbe
 
 def three(text: str, what: str) -> tuple[float, float, float]:
     """Densities red, green, blue, as typed. Raises ValueOutOfRange if there are not three."""
-    return _three(text, what, "three densities, red green blue, for example 0.71 0.70 0.72")
+    return _three(
+        text, what, f"three densities, red green blue, for example {Figure(0.71)} {Figure(0.7):.2f} {Figure(0.72)}"
+    )
 
 
 def lab(text: str, what: str) -> tuple[float, float, float]:

@@ -166,3 +166,9 @@ def developers(conn: sa.Connection) -> list[Bath]:
     """Developers in use, in the order recorded: what a print can be developed in."""
     others = other_baths(conn)
     return [bath for bath in baths_kept_up(conn) if bath.name not in others]
+
+
+def developer_after(conn: sa.Connection, last: str | None) -> str | None:
+    """Developer for the next print: that of the last one while it is in use, else the one added last that is."""
+    there = [bath.name for bath in developers(conn)]
+    return last if last in there else next(reversed(there), None)

@@ -29,7 +29,9 @@ UNREADABLE = (LookupError, TypeError, ValueError, ArithmeticError, AttributeErro
 def clean_name(what: str, name: str) -> str:
     """A name as it is kept: composed Unicode, single spaces, nothing that does not print."""
     tidy = " ".join(unicodedata.normalize("NFC", str(name)).split())
-    if not tidy or len(tidy) > LONGEST_NAME or not tidy.isprintable():
+    if not tidy:
+        raise ValueOutOfRange(f"No {what} is named. Give its name: 1 to {LONGEST_NAME} letters, digits or signs.")
+    if len(tidy) > LONGEST_NAME or not tidy.isprintable():
         raise ValueOutOfRange(
             f"{tidy[:40]!r} cannot be the name of {_a(what)}; give 1 to {LONGEST_NAME} letters, digits or signs."
         )
@@ -381,22 +383,25 @@ def find(conn: sa.Connection, kind: type[R], name: str) -> R:
     return kind.from_columns(dict(row))
 
 
-def latest(conn: sa.Connection, kind: type[R]) -> R | None:
-    """The record of a kind that was added last, if there is one."""
-    found = newest_records(conn, kind, 1)
+def latest(conn: sa.Connection, kind: type[R], **where: str) -> R | None:
+    """The record of a kind that was added last, if there is one; only one whose columns of text hold this, if given."""
+    found = newest_records(conn, kind, 1, **where)
     return found[0] if found else None
 
 
-def newest_records(conn: sa.Connection, kind: type[R], count: int) -> list[R]:
+def newest_records(conn: sa.Connection, kind: type[R], count: int, **where: str) -> list[R]:
     """The records of a kind that were added last, newest first; at most so many."""
-    rows = conn.execute(_last(kind.table), {"count": count}).mappings()
+    rows = conn.execute(_last(kind.table, tuple(where)), {"count": count, **where}).mappings()
     return [kind.from_columns(dict(row)) for row in rows]
 
 
 @cache
-def _last(table: sa.Table) -> sa.Select[Any]:
+def _last(table: sa.Table, equal: tuple[str, ...]) -> sa.Select[Any]:
     view = _view(table)
-    return _selection(table, view).order_by(view.c.record_id.desc()).limit(sa.bindparam("count"))
+    query = _selection(table, view).order_by(view.c.record_id.desc()).limit(sa.bindparam("count"))
+    for column in equal:
+        query = query.where(view.c[column] == sa.bindparam(column))
+    return query
 
 
 def record_version(conn: sa.Connection) -> int:

@@ -15,7 +15,7 @@ from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import BathState, Cast, Judgement
 from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record, every_of
+from printlore.records.rows import Record, every_of, latest
 from printlore.records.tables import Moment, record_table, refers
 
 TRIAL_KINDS = ("strip", "sheet", "control")
@@ -474,6 +474,11 @@ def _grouped(rows: list[Known]) -> dict[int, list[Known]]:
     for row in rows:
         found.setdefault(row.exposure_id, []).append(row)
     return found
+
+
+def last_printed(conn: sa.Connection) -> TrialRow | None:
+    """The trial that the next one follows: logged last at the bench; one of old notes only if there is no other."""
+    return latest(conn, TrialRow, source="bench") or latest(conn, TrialRow)
 
 
 _LAST_NUMBER = sa.select(sa.func.coalesce(sa.func.max(_trials.c.id), 0))

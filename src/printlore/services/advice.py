@@ -23,7 +23,7 @@ from printlore.core.paper.dyes import paper_named
 from printlore.core.paper.facts import PaperFacts
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.baths import Bath, bath_state
-from printlore.records.baths_kept import developers
+from printlore.records.baths_kept import developer_after
 from printlore.records.bulk import day_number
 from printlore.records.database import Database
 from printlore.records.light import Head
@@ -32,7 +32,7 @@ from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
-from printlore.records.trials import TrialRow, with_patches
+from printlore.records.trials import TrialRow, last_printed, with_patches
 from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
@@ -44,7 +44,10 @@ TOLERANCES = ("edition match", "good alone")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdviceRequest:
-    """What to advise on; whatever is left out is taken from the latest trial, or from what was added last.
+    """What to advise on; whatever is left out is as in the studio's latest trial, or what was added last.
+
+    Old notes say nothing of today while there are trials of the bench, and a bath that was given up gives way to the
+    developer in use.
 
     Attributes
     ----------
@@ -135,11 +138,11 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     memory = current_memory(db)
     with db.reading() as conn:
         costs, limits = settled(conn, CostRecord), settled(conn, Tolerances)
-        last = _latest(memory, request.frame)
+        last, today = _latest(memory, request.frame), last_printed(conn)
         names = {
-            "head": request.head or (last.head if last else None) or _newest(conn, Head),
-            "lot": request.lot or (last.lot if last else None) or _newest(conn, Lot),
-            "bath": request.bath or (last.bath if last else None) or _newest_developer(conn),
+            "head": request.head or (today.head if today else None) or _newest(conn, Head),
+            "lot": request.lot or (today.lot if today else None) or _newest(conn, Lot),
+            "bath": request.bath or developer_after(conn, today.bath if today else None),
             "frame": request.frame or (last.frame if last else None) or _newest(conn, Frame),
         }
         for kind, named, known in (
@@ -319,19 +322,14 @@ def tolerance_named(name: str, limits: Tolerances) -> Tolerance:
 
 
 def _latest(memory: Memory, frame: str | None) -> Trial | None:
-    """The frame's latest trial, else the studio's."""
+    """The frame's latest trial, else the studio's; of one moment, the one logged last."""
     mine = memory.trials_of(frame) if frame else ()
-    return max(mine or memory.evidence.trials, key=lambda trial: trial.date, default=None)
+    return max(reversed(mine or memory.evidence.trials), key=lambda trial: trial.date, default=None)
 
 
 def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Frame]) -> str | None:
     there: Head | Lot | Frame | None = latest(conn, kind)
     return None if there is None else there.name
-
-
-def _newest_developer(conn: sa.Connection) -> str | None:
-    there = developers(conn)
-    return there[-1].name if there else None
 
 
 def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:
@@ -354,7 +352,11 @@ def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Me
     if "frame" in missing:
         frames[filled["frame"]] = FrameFacts(name=filled["frame"], film="unnamed film")
     evidence = Evidence(heads=heads, papers=papers, lots=lots, baths=baths, frames=frames, trials=old.trials)
-    remarks = tuple(f"No {word} is in the studio yet: usual figures, from memory, stand in for it." for word in missing)
+    remarks = tuple(
+        f"No {'developer is in use' if word == 'bath' else word + ' is in the studio yet'}: "
+        "usual figures, from memory, stand in for it."
+        for word in missing
+    )
     return solve(evidence), filled, remarks
 
 

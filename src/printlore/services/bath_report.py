@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from printlore.core.bath.balance import Content, content_at, contents
 from printlore.core.bath.capacity import Capacity, Harm, Work, forecast, sentence, volume_needed
 from printlore.core.bath.choice import BathCosts, Option, Steady, options, plan_steady
+from printlore.core.bath.kit import Use
 from printlore.core.bath.learning import (
     Belief,
     ControlReading,
@@ -35,7 +36,7 @@ from printlore.records.database import Database
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs, settled
 from printlore.records.trials import TrialRow
-from printlore.services.baths import kit_of
+from printlore.services.baths import kit_of, use_of
 from printlore.services.control import ControlReport, control_readings
 from printlore.services.memory import current_memory
 
@@ -73,9 +74,9 @@ class BathReport:
     trusted : tuple of float
         How far each reading was trusted, about 1 for a good one.
     capacities : tuple of Capacity
-        One for each paper size asked for; empty if retired.
+        One for each paper size asked for; empty if retired or no developer.
     options : tuple of Option
-        Cheapest first; empty if retired.
+        Cheapest first; empty if retired or no developer.
     """
 
     bath: Bath
@@ -91,12 +92,25 @@ class BathReport:
     options: tuple[Option, ...]
 
     @property
+    def develops(self) -> bool:
+        """It is a developer, whose wear is known; what else a bath does is not reckoned."""
+        return is_developer(self.kit)
+
+    @property
     def said(self) -> str:
         """One sentence a printer would say."""
-        if self.content.retired:
-            content = self.content
-            return f"{self.bath.name} was retired after {content.loads} drum loads and {Figure(content.area):.2f} m2."
+        content = self.content
+        loads = f"{content.loads} drum {'load' if content.loads == 1 else 'loads'}"
+        if content.retired:
+            return f"{self.bath.name} was retired after {loads} and {Figure(content.area):.2f} m2."
+        if not self.develops:
+            return f"{loads}, {Figure(content.area):.2f} m2 of paper so far. How much it takes, its kit's sheet says."
         return sentence(self.capacities)
+
+
+def is_developer(kit: KitRecord | None) -> bool:
+    """Whether a bath mixed from this kit develops; one without a kit is taken for a developer."""
+    return use_of(kit) is Use.DEVELOPER
 
 
 def memory_shift(memory: Memory, bath: str, state: BathState) -> tuple[tuple[float, ...], tuple[float, ...]] | None:
@@ -211,10 +225,7 @@ def bath_report(
     life = kit.kit.life_days if kit else None
     capacities: tuple[Capacity, ...] = ()
     choices: tuple[Option, ...] = ()
-    if not retired:
-        capacities = tuple(
-            forecast(belief, kept.ledger, day, work, _rng(record), harm=harm, life_days=life) for work in works
-        )
+    if not retired and is_developer(kit):
         choices = options(
             belief,
             kept.ledger,
@@ -227,6 +238,12 @@ def bath_report(
             life_days=life,
             strengths=strengths,
         )
+        # the first is what is left if nothing is done: one forecast, so that two numbers never stand for the same
+        kept_as_it_is = next(one.capacity for one in choices if one.what == "keep")
+        others = (
+            forecast(belief, kept.ledger, day, work, _rng(record), harm=harm, life_days=life) for work in works[1:]
+        )
+        capacities = (kept_as_it_is, *others)
     return BathReport(
         bath=record,
         kit=kit,
@@ -270,11 +287,13 @@ def steady_plan(
     Raises
     ------
     Refused
-        If the bath is retired.
+        If the bath is retired or no developer.
     """
     with db.reading() as conn:
         record = find(conn, Bath, bath)
         kept = ledger_of(conn, bath)
+        if not is_developer(kit_of(conn, bath)):
+            raise Refused(f'"{bath}" is no developer: how it wears is not reckoned. Go by its kit\'s sheet.')
         if any(isinstance(event, Retired) for event in kept.ledger.events):
             raise Refused(f'"{bath}" is retired; plan the top-up of a bath in use.')
         belief, _, _ = _belief(conn, bath, math.inf, None)

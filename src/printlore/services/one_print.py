@@ -15,8 +15,10 @@ from printlore.core.memory.evidence import Trial
 from printlore.core.memory.forecast import Conditions, look_up
 from printlore.core.memory.solve import Memory
 from printlore.records.baths import bath_state
+from printlore.records.baths_kept import developer_after
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
+from printlore.records.trials import last_printed
 from printlore.services.advice import Laid, laid_on, refuse_two_sizes
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
@@ -94,12 +96,14 @@ def one_print(
         return OnePrint(words="Nothing has been printed yet: no setting can follow.")
     at, last = at or datetime.now(UTC), trials[-1]
     with db.reading() as conn:
-        state = bath_state(conn, bath or last.bath, at)
+        today = last_printed(conn) or last
+        bath = bath or developer_after(conn, today.bath) or last.bath
+        state = bath_state(conn, bath, at)
     under = Conditions(
         frame=last.frame,
-        head=head or last.head,
-        lot=lot or last.lot,
-        bath=bath or last.bath,
+        head=head or today.head,
+        lot=lot or today.lot,
+        bath=bath,
         date=(at.timestamp() - EPOCH) / 86400,
         bath_state=state,
     )

@@ -13,7 +13,7 @@ from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Judgement
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, Process, Run, bath_state
-from printlore.records.baths_kept import developers
+from printlore.records.baths_kept import developer_after
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
@@ -39,6 +39,7 @@ from printlore.records.trials import (
     PatchRecord,
     TrialRecord,
     TrialRow,
+    last_printed,
     next_name,
     with_patches,
 )
@@ -179,7 +180,7 @@ def _logged_before(record: TrialRecord, entry: TrialEntry) -> TrialRecord:
 
 def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
     at = (entry.at or datetime.now(UTC)).astimezone(UTC)
-    last = latest(conn, TrialRow) if None in (entry.head, entry.lot, entry.bath, entry.frame) else None
+    last = last_printed(conn) if None in (entry.head, entry.lot, entry.bath, entry.frame) else None
     remarks: list[str] = []
     head = entry.head or _assumed(conn, Head, last.head if last else None, remarks)
     lot = entry.lot or _assumed(conn, Lot, last.lot if last else None, remarks)
@@ -253,12 +254,13 @@ def _add_judgement(conn: sa.Connection, exposure_id: int, patch: PatchEntry, at:
 def _assumed(
     conn: sa.Connection, kind: type[Record], of_last: str | None, remarks: list[str], *, at: datetime | None = None
 ) -> str:
-    if of_last is not None:
+    of_next = developer_after(conn, of_last) if kind is Bath else None
+    if of_last is not None and (kind is not Bath or of_next == of_last):
         remarks.append(f'No {kind.word} was named: taken to be "{of_last}", as in the trial before.')
         return of_last
-    there = next(iter(developers(conn)[::-1]), None) if kind is Bath else latest(conn, kind)
-    if there is not None:
-        name = str(getattr(there, "name"))  # noqa: B009
+    there = None if kind is Bath else latest(conn, kind)
+    name = of_next if there is None else str(getattr(there, "name"))  # noqa: B009
+    if name is not None:
         remarks.append(f'No {kind.word} was named: taken to be "{name}", added last.')
         return name
     name = f"unnamed {kind.word}"
@@ -270,6 +272,9 @@ def _assumed(
     else:
         assert at is not None
         process = latest(conn, Process) or add(conn, Process(name="unnamed process"))
+        # an unnamed one may have been given up before
+        before = sum(bath.name.startswith(name) for bath in every_ever(conn, Bath))
+        name = f"{name} {before + 1}" if before else name
         add(conn, Bath(name=name, process=process.name, mixed_at=at))
     remarks.append(f'No {kind.word} was named and none is in the studio: "{name}" was added. Rename it when you can.')
     return name

@@ -325,6 +325,11 @@ def test_unknown_cautions_are_refused():
         ((FrameListed(frame="a"),), 5, 'Plan a load for "a".'),
         (READY[:-1], 9, "Load 1 is planned for drum 1: go to the easel."),
         (READY, 9, "Load 1 is planned for drum 1: project and focus, then press Paper out."),
+        (
+            (*READY[:-1], Moved(to=Light.WET)),
+            9,
+            "Load 1 is planned for drum 1: is it in, and the lid on? Press to begin.",
+        ),
         ((*READY, DARK), 9, "Paper is out: listen."),
         (EXPOSED, 9, "Lid on: load 1 is in drum 1. Press to begin the sequence."),
         (POURED, 165, "Drum 1 (load 1): developer, 25 s left."),

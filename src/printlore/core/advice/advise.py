@@ -180,7 +180,8 @@ def _earlier(
     """The trial to compare with, and what it was made with; of the frame's own, one that was made as logged."""
     if name is None:
         mine = [trial for trial in memory.trials_of(conditions.frame) if trial.name not in slips]
-        chosen = max(mine, key=lambda trial: trial.date, default=None)
+        # of one moment, such as a day of old notes, the one logged last
+        chosen = max(reversed(mine), key=lambda trial: trial.date, default=None)
     else:
         chosen = next((trial for trial in memory.evidence.trials if trial.name == name), None)
     if chosen is None:

@@ -99,7 +99,7 @@ def options(
     strengths: Sequence[float] = (1.0,),
     amounts: Sequence[float] = (0.1, 0.2, 0.4),
     carry: Carry | None = None,
-    members: int = 200,
+    members: int = 300,
 ) -> tuple[Option, ...]:
     """What can be done before the next loads, cheapest first.
 

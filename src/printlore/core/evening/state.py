@@ -461,6 +461,8 @@ def what_next(evening: Evening, *, counting: bool = False) -> str:
             return f"Lid on: load {ready[0]} is in drum {state.load.drum}. Press to begin the sequence."
         if state.load.drum in evening.wet_drums:
             return f"Rinse and dry drum {state.load.drum}, its lid and your hands, then load {ready[0]}."
+        if evening.light is Light.WET:
+            return f"Load {ready[0]} is planned for drum {state.load.drum}: is it in, and the lid on? Press to begin."
         way = "go to the easel" if evening.light is not Light.EASEL else "project and focus, then press Paper out"
         return f"Load {ready[0]} is planned for drum {state.load.drum}: {way}."
     for drum, name in evening.wet_drums.items():

@@ -59,7 +59,8 @@ def advice_lines(job: Job) -> list[str]:
         *(said(f"Light and dark tones: {job.crossover.words}") if job.crossover else ()),
         *(line for remark in job.report.remarks for line in said(remark)),
         "",
-        *table((job.bill_title, "M", "Y", "time", ""), [*map(_row, job.bill), _row(job.bill_total)]),
+        *table((job.bill_title, "M, CC", "Y, CC", "time", ""), [*map(_row, job.bill), _row(job.bill_total)]),
+        *said(job.dials),
     ]
 
 

@@ -185,7 +185,9 @@ class Lane:
 
     @property
     def to_tell(self) -> list[tuple[int, TouchCode, str]]:
-        """Pieces not yet told apart: number, corners, name."""
+        """Pieces not yet told apart: number, corners, name. None if the drum held one alone."""
+        if len(self.load.pieces) == 1:
+            return []
         return [
             (number, piece.code, piece.name)
             for number, piece in enumerate(self.load.pieces)

@@ -399,21 +399,24 @@ def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
     lines = [report.said]
     if report.options:
         lines.append(str(report.options[0]))
+    strength = f"strength {words.number(content.strength, 2)}, " if report.develops else ""
     lines += [
         "",
-        f"{content.volume:.0f} mL, strength {words.number(content.strength, 2)}, "
-        f"{words.number(content.area_per_litre, 2)} m2/L, age {content.age_days:.0f} closed-bottle days, "
-        f"{words.counted(content.loads, 'drum load')}.",
+        f"{content.volume:.0f} mL, {strength}{words.number(content.area_per_litre, 2)} m2/L, "
+        f"age {content.age_days:.0f} closed-bottle days, {words.counted(content.loads, 'drum load')}.",
     ]
-    units = dict(zip(WEAR, ("mL/m2", "a day", "times", "times"), strict=True))
-    lines += table(
-        ("wear", "likely", "90 %", ""),
-        [
-            (name, words.figures(middle, 3), f"{words.figures(low, 3)} to {words.figures(high, 3)}", units[name])
-            for name, middle, low, high in report.belief.wear_table()
-        ],
-    )
-    lines += [f"? {doubt}" for doubt in report.kept.doubts] + [f"? {flag.words}" for flag in report.belief.flags]
+    doubts = list(report.kept.doubts)
+    if report.develops:
+        units = dict(zip(WEAR, ("mL/m2", "a day", "times", "times"), strict=True))
+        lines += table(
+            ("wear", "likely", "90 %", ""),
+            [
+                (name, words.figures(middle, 3), f"{words.figures(low, 3)} to {words.figures(high, 3)}", units[name])
+                for name, middle, low, high in report.belief.wear_table()
+            ],
+        )
+        doubts += [flag.words for flag in report.belief.flags]
+    lines += [f"? {doubt}" for doubt in doubts]
     desk.say(
         {
             "said": report.said,

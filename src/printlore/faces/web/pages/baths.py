@@ -29,7 +29,7 @@ from printlore.services.bath_book import (
     take_entry_back,
 )
 from printlore.services.bath_labels import labels
-from printlore.services.bath_report import bath_report, baths_in_use, steady_plan
+from printlore.services.bath_report import bath_report, baths_in_use, is_developer, steady_plan
 from printlore.services.baths import (
     BEFORE_OPENING,
     GIVEN_UP,
@@ -46,7 +46,6 @@ from printlore.services.baths import (
     plan_mixing,
     retire,
     top_up,
-    use_of,
 )
 from printlore.services.control import (
     control_report,
@@ -70,14 +69,14 @@ def _bath(db: Database, number: int) -> Bath:
 def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
     """The developer in use and what it can still do; all baths in use; the state of the process."""
     used = baths_in_use(db)
-    developers = [bath for bath, _, kit in used if use_of(kit) is Use.DEVELOPER]
+    developers = [bath for bath, _, kit in used if is_developer(kit)]
     report = ask(bath_report, developers[0].name) if developers else None
     control = control_report(db)
     return render(
         request,
         "baths/baths.html",
         used=used,
-        is_developer=lambda kit: use_of(kit) is Use.DEVELOPER,
+        is_developer=is_developer,
         report=report,
         line=life_line(report.history, report.capacities[0] if report.capacities else None) if report else None,
         control=control,
@@ -90,12 +89,13 @@ def show(request: Request, db: Db, ask: Ask) -> HTMLResponse:
 def show_bath(request: Request, db: Db, ask: Ask, number: int) -> HTMLResponse:
     """One bath: its ledger, wear and choices."""
     report = ask(bath_report, _bath(db, number).name)
-    best, tried = (None, ()) if report.content.retired else steady_plan(db, report.bath.name)
+    best, tried = steady_plan(db, report.bath.name) if report.capacities else (None, ())
+    soonest = report.capacities[0] if report.capacities else None
     return render(
         request,
         "baths/bath.html",
         report=report,
-        line=life_line(report.history, report.capacities[0] if report.capacities else None),
+        line=life_line(report.history, soonest) if report.develops else None,
         choices=[*report.options[:4], *(one for one in report.options[4:] if one.what != "top up")],
         steady=best,
         tried=tried,

@@ -3,14 +3,12 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from printlore.core.bath.kit import Use
 from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
 from printlore.faces import telling, typed
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart
 from printlore.faces.web.page import Db, Several, Ticked, Typed, go, render
-from printlore.services.bath_report import baths_in_use, foreseen
-from printlore.services.baths import use_of
+from printlore.services.bath_report import baths_in_use, foreseen, is_developer
 from printlore.services.control import (
     EXPOSED_BY,
     bring_control_back,
@@ -42,7 +40,7 @@ def show_control(request: Request, db: Db) -> HTMLResponse:
         foreseen=None if control is None else foreseen(db, control),
         chart=chart,
         shapes=SHAPE_WORDS,
-        baths=[bath.name for bath, _, kit in baths_in_use(db) if use_of(kit) is Use.DEVELOPER],
+        baths=[bath.name for bath, _, kit in baths_in_use(db) if is_developer(kit)],
         exposed_by=list(EXPOSED_BY.items()),
     )
 

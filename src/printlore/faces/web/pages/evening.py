@@ -4,7 +4,7 @@ import asyncio
 import itertools
 import json
 import secrets
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -207,8 +207,11 @@ def show_plan(
     record = find_evening(db, None, now=clock.now())
     evening = evening_now(db, record, now=clock.now())
     state = evening.load(load) if load else None
+    sizes = {"sheet": USUAL_SHEET} | {
+        piece.kind: piece.size for planned in evening.loads.values() for piece in planned.load.pieces
+    }
     rows = (
-        [_advised_row(ask(advise, AdviceRequest(frame=frame_of(db, number).name))) for number in frame[:PIECES]]
+        [_advised_row(ask(advise, AdviceRequest(frame=frame_of(db, number).name)), sizes) for number in frame[:PIECES]]
         if state is None
         else []
     )
@@ -237,17 +240,23 @@ def show_plan(
 _ROW = ("frame", "kind", "pack", "seconds", "size", "burns", "f_number", "magnification", "why")
 
 
-def _advised_row(report: AdviceReport) -> dict[str, str]:
+USUAL_SHEET = "20x25 cm"
+"""What a sheet is taken to be until another was planned this evening."""
+
+
+def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, str]:
+    """A piece as advised, of the size last planned for its kind."""
     advice = report.advice
     times = sorted({setting.time for setting in advice.strip_settings})
     strip = advice.next == "strip" and len(times) > 1 and len({s.pack for s in advice.strip_settings}) == 1
+    kind = "strip" if strip else "sheet"
     seconds = [times[0], *(b - a for a, b in itertools.pairwise(times))] if strip else [advice.setting.time]
     return {
         "frame": report.conditions.frame,
-        "kind": "strip" if strip else "sheet",
+        "kind": kind,
         "pack": str(advice.setting.pack),
         "seconds": " ".join(f"{Figure(second):.4g}" for second in seconds),
-        "size": "",
+        "size": sizes.get(kind, ""),
         "burns": "",
         "f_number": f"{Figure(advice.setting.f_number):g}",
         "magnification": f"{Figure(advice.setting.magnification):.4g}",

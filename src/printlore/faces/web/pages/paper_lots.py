@@ -44,7 +44,10 @@ def post_lot(
         db, name, paper=new or paper, new_paper=bool(new), emulsion_number=emulsion, received_at=datetime.now(UTC)
     )
     said = f'"{lot.name}" is declared, a lot of {"a new paper, " if new else ""}"{lot.family}".'
-    return go(request, "/paper/lots", said=said, done="lot-new")
+    if len(list_records(db, Lot, family=lot.family)) > 1:
+        return go(request, "/paper/lots", said=said, done="lot-new")
+    # no lot before it to be compared with: what comes next is its paper
+    return go(request, "/paper", said=f"{said} Take in a roll or a box of it.", done="lot-new")
 
 
 @router.post("/relations")

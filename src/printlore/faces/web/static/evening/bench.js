@@ -50,8 +50,12 @@ async function redraw() {
   if (html && mine === asked && html !== shown) { swap(html); count(); }
 }
 studio.addEventListener("change", refresh);
-studio.addEventListener("written", (event) => { say("answer", event.detail.said || "Noted."); refresh(); });
-studio.addEventListener("refused", (event) => { say("answer", event.detail.detail); refresh(); });
+function answer(words, refused = false) {
+  say("answer", words);
+  for (const place of document.querySelectorAll("[data-say=answer]")) place.classList.toggle("refused", refused);
+}
+studio.addEventListener("written", (event) => { answer(event.detail.said || "Noted."); refresh(); });
+studio.addEventListener("refused", (event) => { answer(event.detail.detail, true); refresh(); });
 for (const name of ["reached", "unreached", "written", "refused"]) studio.addEventListener(name, connection);
 function connection() {
   const kept = unsent();
@@ -96,12 +100,12 @@ document.addEventListener("submit", (event) => {
   if (kind !== "undone" && performance.now() - last < BOUNCE) return;
   if (kind === "undone" && latest.refused) {
     latest.refused = false;
-    say("answer", "The last step was refused, so nothing came of it. Press again to take back the one before it.");
+    answer("The last step was refused, so nothing came of it. Press again to take back the one before it.", true);
     return;
   }
   latest.refused = false;
   const body = kind === "undone" ? { key: toTakeBack() } : bodyOf(form);
-  if (kind === "undone" && !body.key) { say("answer", "There is nothing to take back, or it is being taken back."); return; }
+  if (kind === "undone" && !body.key) { answer("There is nothing to take back, or it is being taken back.", true); return; }
   const key = random();
   if (kind === "undone") taken.add(body.key);
   latest.key = kind === "undone" ? null : STAYS.has(kind) ? latest.key : key;
