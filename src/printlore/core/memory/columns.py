@@ -107,13 +107,14 @@ class Columns:
     density, seen : (N, 3) observed density, or the aim with the error an eye saw beside it
     noise : (N, 3, 3) covariance of the observation in density; run noise apart; of
         an eye as it is first guessed
-    cell_blocks, cell_shares : (cells, 5) film, lot, bath, date and pace of each cell (-1: none), and how much of each:
-        1, or for the pace how far the bath has aged
+    cell_blocks, cell_shares : (cells, 6) film, lot, bath, date, pace and view of each cell (-1: none), and how much of
+        each: 1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial
     cell_load : (cells,) number of its drum load among ``loads``; its run is that load, or a part of it where a very
         long chain of frames that shared drums was cut
     block_last : (blocks,) day on which each block was last used [d]
-    frame_paper : (frames,) paper that each frame was first printed on
+    frame_paper : (frames,) paper that each frame was first printed on, as logged
+    frame_home : (frames,) the same by date: other papers see the frame otherwise than this one; -1 if unprinted
     """
 
     names: Names
@@ -148,6 +149,7 @@ class Columns:
     # frames
     frame_has_reading: npt.NDArray[np.bool_]
     frame_paper: Ints
+    frame_home: Ints
     frame_source: Ints
     frame_reading_variance: Floats
     reading_mean: dict[str, Floats]
@@ -233,6 +235,21 @@ def _check(evidence: Evidence, trials: Sequence[Trial]) -> None:
                 )
 
 
+def homes_of(evidence: Evidence, trials: Iterable[Trial]) -> dict[str, str]:
+    """Paper that each frame was first printed on, by date; of two on one day the first by name."""
+    first: dict[str, tuple[float, str]] = {}
+    for trial in trials:
+        here = day_of(trial.date), evidence.lots[trial.lot]
+        first[trial.frame] = min(here, first.get(trial.frame, here))
+    return {frame: paper for frame, (_, paper) in first.items()}
+
+
+def views_of(evidence: Evidence, trials: Iterable[Trial], homes: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """Names of the blocks of frames that trials show on another paper than their first."""
+    pairs = ((trial.frame, evidence.lots[trial.lot]) for trial in trials)
+    return tuple(("view", frame, paper) for frame, paper in sorted(set(pairs)) if homes[frame] != paper)
+
+
 def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     """Arrays for the solver.
 
@@ -282,6 +299,7 @@ def _block_names(evidence: Evidence, priors: Priors) -> tuple[tuple[str, ...], .
         *(("lot", lot) for lot, of_paper in evidence.lots.items() if first_lots[of_paper] != lot),
         *(("bath", bath) for bath in evidence.baths),
         *(("pace", bath) for bath in old_baths),
+        *(views_of(evidence, evidence.trials, homes_of(evidence, evidence.trials)) if len(evidence.papers) > 1 else ()),
         *(
             ("date", head, repr(day))
             for head, day in sorted({(trial.head, day_of(trial.date)) for trial in evidence.trials})
@@ -336,10 +354,24 @@ def columns_of(
     pace_block = _whole([block.get(("pace", name), -1) for name in evidence.baths])
     first_day = list(zip(head[first].tolist(), day[first].tolist(), strict=True))
     date_block = _whole([block["date", names.heads[which], repr(date)] for which, date in first_day])
+    view_block, frame_home = np.full(len(first), -1), np.full(len(names.frames), -1, dtype=np.int64)
+    frame_home[frame] = 0
+    if len(papers) > 1:
+        homes = homes_of(evidence, trials)
+        shown = ((trials[number].frame, evidence.lots[trials[number].lot]) for number in first.tolist())
+        view_block = _whole([-1 if homes[name] == on else block["view", name, on] for name, on in shown])
+        frame_home[[frames[name] for name in homes]] = [papers[paper] for paper in homes.values()]
     cell_blocks = np.column_stack(
-        [films[frame[first]], lot_block[lot[first]], bath_block[bath[first]], date_block, pace_block[bath[first]]]
+        [
+            films[frame[first]],
+            lot_block[lot[first]],
+            bath_block[bath[first]],
+            date_block,
+            pace_block[bath[first]],
+            view_block,
+        ]
     )
-    shares = np.ones((len(first), 5))
+    shares = np.ones((len(first), 6))
     shares[:, 4] = [aged(trials[number].bath_state, priors) for number in first.tolist()]
     paper_of_lot = _whole([papers[paper] for paper in evidence.lots.values()])
     block_last = np.full(len(names.blocks), -np.inf)
@@ -385,6 +417,7 @@ def columns_of(
         block_last=block_last,
         frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
         frame_paper=frame_paper,
+        frame_home=frame_home,
         frame_source=frame_source,
         frame_reading_variance=_real(
             [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]

@@ -209,6 +209,8 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         additive = additive + memory.state.frames[local]
         apart -= memory.elimination.follow(np.array([local]))[0]
         own = own + memory.elimination.local_covariance[local]
+        if names.papers[memory.columns.frame_home[local]] != paper:
+            own = own + block(("view", conditions.frame, paper), spread_covariance(learned.view))
     else:
         own = own + frame_covariance(memory, frame, row["source"])
     row |= {
@@ -311,6 +313,7 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         block_last=np.zeros(0),
         frame_has_reading=np.zeros(0, dtype=bool),
         frame_paper=whole[:0],
+        frame_home=whole[:0],
         frame_source=whole[:0],
         frame_reading_variance=np.zeros(0),
         reading_mean={},

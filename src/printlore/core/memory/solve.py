@@ -57,7 +57,15 @@ _SHORTEST = 1e-3
 """Share of a step that is worth trying."""
 _MOST_CHANGE = 1.0
 """[1] Most that the logarithm of a spread changes by in one step."""
-_PSEUDO = {"film": 2.0, "film_read": 1.0, "lot": 2.0, "bath": 4.0, "pace": 2.0, "drift_per_root_day": 20.0}
+_PSEUDO = {
+    "film": 2.0,
+    "film_read": 1.0,
+    "lot": 2.0,
+    "bath": 4.0,
+    "pace": 2.0,
+    "view": 4.0,
+    "drift_per_root_day": 20.0,
+}
 """Pseudo-observations at the prior for the spreads of shared effects: few where there are few of them to learn from."""
 _LEARNED = ("frame_read", "frame_blind", "run", "eye", *_PSEUDO)
 _CURVE_SHARE, _DIAL_SHARE = 0.12, 0.20

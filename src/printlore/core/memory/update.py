@@ -18,6 +18,8 @@ from printlore.core.memory.columns import (
     aged,
     columns_of,
     day_of,
+    homes_of,
+    views_of,
 )
 from printlore.core.memory.envelope import Updated
 from printlore.core.memory.evidence import Evidence, FrameFacts, Trial
@@ -182,6 +184,18 @@ def _names_with(
                 return None
             walk = spread_covariance(learned.drift_per_root_day) * (day - dates[-1])
             blocks[date] = memory.layout.size + 3 * int(places[-1]), walk
+    if len(evidence.papers) > 1:
+        for frame in dict.fromkeys(trial.frame for trial in new):
+            now = {trial.name: trial for trial in (*memory.trials_of(frame), *new) if trial.frame == frame}
+            homes = homes_of(evidence, now.values())
+            place = names.place_of_frame.get(frame, -1)
+            home = -1 if place < 0 else int(memory.columns.frame_home[place])
+            if home >= 0 and names.papers[home] != homes[frame]:
+                return None
+            views = views_of(evidence, now.values(), homes)
+            blocks |= {
+                view: (-1, spread_covariance(learned.view)) for view in views if view not in names.place_of_block
+            }
     if not blocks and not added:
         found = names
     else:
@@ -451,7 +465,7 @@ def _replaced(values: Floats, gone: Ints, added: Floats) -> Floats:
 
 
 _PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial", "cell_load")
-_PER_FRAME = ("frame_has_reading", "frame_paper", "frame_source", "frame_reading_variance")
+_PER_FRAME = ("frame_has_reading", "frame_paper", "frame_home", "frame_source", "frame_reading_variance")
 
 
 def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells: Ints) -> Columns:

@@ -1,0 +1,105 @@
+"""A negative that is known from one paper, printed on another: papers see it by other light."""
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+from bench.published import published_paper
+from bench.rooms import Desk
+
+from printed_rooms import printed
+from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.priors import Priors
+from printlore.core.memory.solve import solve
+from printlore.core.memory.update import update
+
+
+def test_the_belief_is_what_two_published_papers_do():
+    """Sources: filmscan-paper-a, filmscan-paper-b: log exposures of negatives at settings that are right on one."""
+    common, colour = [], []
+    for kind, other in (("published paper A", "b"), ("published paper B", "a")):
+        for seed in range(1, 5):
+            desk = Desk.of(kind, seed)
+            here = desk.room
+            there = here.on_paper(partial(published_paper, other), 0.0)
+            there.add_lot("lot")
+            apart = []
+            for job in desk.jobs(18):
+                right = here.right_setting(job.frame, here.conditions("lot 1", "bath 1"))
+                film, latent = here.film_of(job.frame), here.latent_of(job.frame)
+                apart.append(there.light_for_latent(film, latent, right) - here.light_for_latent(film, latent, right))
+            apart = np.array(apart) - np.mean(apart, axis=0)
+            level = apart.mean(axis=1)
+            common.append(np.mean(level**2))
+            colour.append(np.mean(np.sum((apart - level[:, None]) ** 2, axis=1)) / 2)
+    believed = Priors().view
+    assert believed.common == pytest.approx(np.sqrt(np.mean(common)), rel=0.35)
+    assert believed.colour == pytest.approx(np.sqrt(np.mean(colour)), rel=0.35)
+
+
+@pytest.fixture(scope="module")
+def record():
+    """Nine negatives on one paper; the last trial again on another, a fifth of a stop denser in one layer."""
+    evidence = printed("steady vane", 3, 9, lots=1).evidence
+    (paper,) = evidence.papers
+    lot = next(iter(evidence.lots))
+    other = replace(evidence.papers[paper], name="other paper")
+    last = evidence.trials[-1]
+    seen = tuple(replace(p, density=(p.density[0] + 0.2, *p.density[1:])) for p in last.patches if p.density)
+    again = replace(last, name="again", run="again", lot="other lot", date=last.date + 1, patches=seen)
+    return replace(
+        evidence,
+        papers={**evidence.papers, "other paper": other},
+        lots={lot: paper, "other lot": "other paper"},
+        trials=(*evidence.trials, again),
+    )
+
+
+def on(memory, trial, lot):
+    at = Conditions(frame=trial.frame, head=trial.head, lot=lot, bath=trial.bath, date=trial.date)
+    return forecast(look_up(memory, at), [trial.patches[0].setting])
+
+
+def test_what_another_paper_shows_of_one_negative_is_less_sure_of_the_next(record):
+    memory = solve(record, learn_scales=False)
+    first, last = record.trials[0], record.trials[-1]
+    here = next(iter(record.lots))
+    known, carried = on(memory, first, here), on(memory, first, "other lot")
+    assert ("view", last.frame, "other paper") in memory.columns.names.blocks
+    assert np.trace(carried.knowledge[0]) > np.trace(known.knowledge[0])
+    sure = replace(memory, learned=replace(memory.learned, view=replace(memory.learned.view, common=0.0, colour=1e-6)))
+    wider = carried.knowledge[0] - on(sure, first, "other lot").knowledge[0]
+    slope = carried.by_layer[0]
+    view = memory.learned.view
+    assert wider == pytest.approx(slope @ (view.common**2 + view.colour**2 * np.eye(3)) @ slope.T, abs=1e-9)
+    # the one that was printed there is known as it is there
+    assert np.trace(on(memory, last, "other lot").knowledge[0]) < np.trace(carried.knowledge[0])
+
+
+def test_one_more_print_on_another_paper_is_as_if_all_were_solved_together(record):
+    again = record.trials[-1]
+    more = tuple(
+        replace(trial, name=f"again {trial.frame}", run=f"again {trial.frame}", lot="other lot", date=again.date + 1)
+        for trial in {trial.frame: trial for trial in record.trials[:-1] if len(trial.patches) == 1}.values()
+        if trial.frame != again.frame
+    )
+    whole = replace(record, trials=(*record.trials, *more))
+    before = solve(replace(whole, trials=whole.trials[:-1]), learn_scales=False)
+    added, solved = update(before, whole), solve(whole, learn_scales=False)
+    assert added.added == 1
+    assert ("view", more[-1].frame, "other paper") in added.columns.names.blocks
+    for trial in (more[0], more[-1]):
+        for lot in record.lots:
+            one, two = on(added, trial, lot), on(solved, trial, lot)
+            assert one.log_exposure == pytest.approx(two.log_exposure, abs=2e-3)
+
+
+def test_an_old_page_on_another_paper_entered_later_moves_the_negatives_home(record):
+    late = replace(record.trials[-1], date=record.trials[0].date - 30)
+    moved = replace(record, trials=(*record.trials[:-1], late))
+    before = solve(replace(record, trials=record.trials[:-1]))
+    memory = update(before, moved)
+    assert memory.added == 0
+    (home,) = {key[2] for key in memory.columns.names.blocks if key[0] == "view"}
+    assert home == next(iter(record.papers))
