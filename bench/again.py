@@ -2,6 +2,8 @@
 
     python -m bench again [--rooms 20] [--processes 2] [--kinds ...]
 
+Each room's line goes to ``bench/out/``; a run that was broken off goes on where it stopped, as the scoreboard does.
+
 In each room eighteen negatives are printed with Printlore on one lot. Then eight of them are asked for again, one
 after another, under each change. Every way starts from the same earlier prints; nobody reads a negative.
 
@@ -13,6 +15,8 @@ after another, under each change. Every way starts from the same earlier prints;
 """
 
 import argparse
+import hashlib
+import json
 import multiprocessing
 import os
 import shutil
@@ -34,7 +38,7 @@ from bench.limits import Learned, play_knowing
 from bench.policies import Printer
 from bench.published import PUBLISHED_KINDS, published_paper
 from bench.rooms import MOST_CYCLES, Desk, Job, Tally, is_good
-from bench.scoreboard import ALL_KINDS, FIRST_SEED, RESULTS, SEEDS_APART, TOLERANCE_OF, counted
+from bench.scoreboard import ALL_KINDS, FIRST_SEED, OUT, RESULTS, SEEDS_APART, TOLERANCE_OF, counted, kept, version_of
 from bench.tables import mean_and_error, percent, ratio_to, with_error
 from bench.trade import GRADIENT, moved
 from printlore import Studio
@@ -221,11 +225,20 @@ def plot(rows: Sequence[dict[str, Any]]) -> str:
     return again_plot(curves)
 
 
+def _key(task: tuple[str, int]) -> str:
+    return f"{task[0]}/{task[1]}"
+
+
+def _played(task: tuple[str, int]) -> tuple[tuple[str, int], list[dict[str, Any]]]:
+    return task, work(task)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m bench again", description=__doc__)
     parser.add_argument("--rooms", type=int, default=20, help="of each kind")
     parser.add_argument("--kinds", nargs="+", default=KINDS, choices=ALL_KINDS)
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--out", type=Path, default=OUT / "again.jsonl")
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args(arguments)
     tasks = [
@@ -234,13 +247,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for kind in asked.kinds
     ]
     os.environ["OPENBLAS_NUM_THREADS"] = os.environ["OMP_NUM_THREADS"] = "1"
-    rows, began = [], time.monotonic()
-    with multiprocessing.get_context("spawn").Pool(asked.processes) as pool:
-        for count, found in enumerate(pool.imap_unordered(work, tasks), start=1):
-            rows += found
-            left = (time.monotonic() - began) / count * (len(tasks) - count) / 60
-            print(f"\r{count} of {len(tasks)} rooms, {left:.0f} min left   ", end="", file=sys.stderr, flush=True)
+    own = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:12]
+    version, began = f"{version_of('memory')} {version_of('notebook')} {own}", time.monotonic()
+    asked.out.parent.mkdir(parents=True, exist_ok=True)
+    done = kept(asked.out, {"again": version})
+    missing = [task for task in tasks if _key(task) not in done]
+    with (
+        asked.out.open("a", encoding="utf-8") as sink,
+        multiprocessing.get_context("spawn").Pool(asked.processes) as pool,
+    ):
+        for count, (task, found) in enumerate(pool.imap_unordered(_played, missing), start=1):
+            done[_key(task)] = {"key": _key(task), "policy": "again", "version": version, "rows": found}
+            sink.write(json.dumps(done[_key(task)]) + "\n")
+            sink.flush()
+            left = (time.monotonic() - began) / count * (len(missing) - count) / 60
+            print(f"\r{count} of {len(missing)} rooms, {left:.0f} min left   ", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
+    rows = [row for task in tasks for row in done[_key(task)]["rows"]]
     rows.sort(key=lambda row: (asked.kinds.index(row["kind"]), row["seed"]))
     found = table(rows)
     asked.results.mkdir(parents=True, exist_ok=True)
