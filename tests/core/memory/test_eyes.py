@@ -61,3 +61,16 @@ def test_an_eye_that_errs_bends_nothing_that_was_read(read):
     alone, beside = solve(read), solve(judged_too(read, 1.0, 0.15))
     moved = beside.state.frames - alone.state.frames
     assert np.abs(moved).max() < 0.01
+
+
+def test_prints_that_shared_a_drum_teach_of_an_eye_as_others_do(read):
+    """Judged only, two to a drum: how far what was shown is unsure counts there, too, or the scale creeps upwards."""
+    judged = judged_too(read, 1.0, 0.05)
+    trials = [
+        replace(trial, run=f"drum {number // 2}", patches=tuple(replace(p, density=None) for p in trial.patches))
+        for number, trial in enumerate(judged.trials)
+    ]
+    memory = solve(replace(judged, trials=tuple(trials)))
+    assert memory.settled
+    assert memory.learned.eye != memory.priors.eye
+    assert np.exp(memory.state.general[memory.layout.person][0]) < 1.5

@@ -103,3 +103,26 @@ def test_an_old_page_on_another_paper_entered_later_moves_the_negatives_home(rec
     assert memory.added == 0
     (home,) = {key[2] for key in memory.columns.names.blocks if key[0] == "view"}
     assert home == next(iter(record.papers))
+
+
+@pytest.mark.parametrize("what", ["another day", "another negative"])
+def test_a_print_put_right_later_takes_what_only_it_had_met_along(record, what):
+    """The only print of a day, or of a negative's second paper, was of another: nothing is looked for that is gone."""
+    again = record.trials[-1]
+    other = record.trials[0]
+    put = replace(again, date=other.date) if what == "another day" else replace(again, frame=other.frame)
+    right = replace(record, trials=(*record.trials[:-1], put))
+    memory, whole = update(solve(record, learn_scales=False), right), solve(right, learn_scales=False)
+    for trial in (other, again):
+        for lot in record.lots:
+            one, two = on(memory, trial, lot), on(whole, trial, lot)
+            assert one.log_exposure == pytest.approx(two.log_exposure, abs=0.01)
+
+
+def test_of_many_negatives_on_another_paper_the_newest_are_learned_there(record, monkeypatch):
+    monkeypatch.setattr("printlore.core.memory.columns._MOST_VIEWS", 1)
+    older = replace(record.trials[0], name="older", run="older", lot="other lot", date=record.trials[-1].date - 0.5)
+    memory = solve(replace(record, trials=(*record.trials, older)), learn_scales=False)
+    views = [key for key in memory.columns.names.blocks if key[0] == "view"]
+    assert len(views) == 1
+    assert on(memory, record.trials[0], "other lot").log_exposure.shape == (1, 3)

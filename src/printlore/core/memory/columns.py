@@ -1,5 +1,6 @@
 """Evidence as arrays: one row for each observation, sorted so that what belongs together lies together."""
 
+import math
 from collections import ChainMap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
@@ -33,6 +34,9 @@ _Name = TypeVar("_Name")
 
 LARGEST_KNOT = 24
 """Frames and shared runs solved together as one dense block; larger knots of drums are cut."""
+
+_MOST_VIEWS = 300
+"""Negatives on another paper than their first that are learned there for themselves: those printed last."""
 
 
 def cast_in_density(judgement: Judgement) -> Floats:
@@ -245,9 +249,17 @@ def homes_of(evidence: Evidence, trials: Iterable[Trial]) -> dict[str, str]:
 
 
 def views_of(evidence: Evidence, trials: Iterable[Trial], homes: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
-    """Names of the blocks of frames that trials show on another paper than their first."""
-    pairs = ((trial.frame, evidence.lots[trial.lot]) for trial in trials)
-    return tuple(("view", frame, paper) for frame, paper in sorted(set(pairs)) if homes[frame] != paper)
+    """Names of the blocks of frames that trials show on another paper than their first, by last use: the newest few.
+
+    Each is three shared unknowns more. Of the older ones all papers are taken to see alike.
+    """
+    last: dict[tuple[str, str], float] = {}
+    for trial in trials:
+        paper = evidence.lots[trial.lot]
+        if homes[trial.frame] != paper:
+            last[trial.frame, paper] = max(day_of(trial.date), last.get((trial.frame, paper), -math.inf))
+    newest = sorted(last, key=lambda pair: (last[pair], pair))[-_MOST_VIEWS:]
+    return tuple(("view", frame, paper) for frame, paper in newest)
 
 
 def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
@@ -359,7 +371,7 @@ def columns_of(
     if len(papers) > 1:
         homes = homes_of(evidence, trials)
         shown = ((trials[number].frame, evidence.lots[trials[number].lot]) for number in first.tolist())
-        view_block = _whole([-1 if homes[name] == on else block["view", name, on] for name, on in shown])
+        view_block = _whole([-1 if homes[name] == on else block.get(("view", name, on), -1) for name, on in shown])
         frame_home[[frames[name] for name in homes]] = [papers[paper] for paper in homes.values()]
     cell_blocks = np.column_stack(
         [

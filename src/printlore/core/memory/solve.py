@@ -57,6 +57,8 @@ _SHORTEST = 1e-3
 """Share of a step that is worth trying."""
 _MOST_CHANGE = 1.0
 """[1] Most that the logarithm of a spread changes by in one step."""
+_LEAST_UNSURE = 0.01
+"""[1] Of what eyes were shown that is not known: where its logarithm begins."""
 _PSEUDO = {
     "film": 2.0,
     "film_read": 1.0,
@@ -221,15 +223,17 @@ def solve(
             if learn_scales:
                 there = state.stepped(elimination.step, 1.0)
                 newer = _learn(columns, layout, there, elimination, priors, learned, trust)
+            shown = unsure
             if judged:
                 weight = trust[columns.cell] * patch_trust
-                eye, unsure = _learn_eye(
+                eye, shown = _learn_eye(
                     columns, layout, state, prediction, residual, elimination, priors, learned, weight
                 )
                 newer = replace(newer, eye=eye) if learn_scales else newer
+                unsure = unsure if unsure.any() else shown
             changed = _change(learned, newer) if learn_scales else 0.0
             before_step = state
-            state, learned = _mixed(mixing, layout, state, elimination.step, learned, newer)
+            state, learned, unsure = _mixed(mixing, layout, state, elimination.step, (learned, newer), (unsure, shown))
             if learn_scales:
                 layout = with_spreads(layout, learned)
                 if judged:
@@ -340,20 +344,33 @@ def _place_frames(
 
 
 def _mixed(
-    mixing: Mixing, layout: Layout, state: State, step: State, learned: Priors, newer: Priors
-) -> tuple[State, Priors]:
-    """Next state and spreads: the step, mixed with those before it."""
-    old, new = _logarithms(learned), _logarithms(newer)
-    point = np.concatenate([*(part.ravel() for part in _parts(state)), old])
-    change = np.concatenate([*(part.ravel() for part in _parts(step)), new - old])
+    mixing: Mixing,
+    layout: Layout,
+    state: State,
+    step: State,
+    spreads: tuple[Priors, Priors],
+    unsure: tuple[Floats, Floats],
+) -> tuple[State, Priors, Floats]:
+    """Next state, spreads, and what eyes were shown that is not known: the step, mixed with those before it.
+
+    Parameters
+    ----------
+    spreads, unsure : as they were, and as they would be next
+    """
+    old, new = (_logarithms(one) for one in spreads)
+    was, will = (np.log(one + _LEAST_UNSURE) for one in unsure)
+    point = np.concatenate([*(part.ravel() for part in _parts(state)), old, was])
+    change = np.concatenate([*(part.ravel() for part in _parts(step)), new - old, will - was])
     scale = np.sqrt(np.concatenate([np.diag(layout.precision), layout.between.diagonal()]))
-    weighed = np.concatenate([scale * change[: len(scale)], new - old])
+    weighed = np.concatenate([scale * change[: len(scale)], new - old, will - was])
     found = mixing.after(point, change, weighed)
-    ends = np.cumsum([part.size for part in _parts(state)])
-    general, blocks, frames, runs, spreads = np.split(found, ends)
-    spreads = old + np.clip(spreads - old, -_MOST_CHANGE, _MOST_CHANGE)
-    mixed: dict[str, Any] = dict(zip(_LEARNED, _spreads(spreads), strict=True))
-    return State(general, blocks.reshape(-1, 3), frames.reshape(-1, 3), runs.reshape(-1, 3)), replace(learned, **mixed)
+    ends = np.cumsum([*(part.size for part in _parts(state)), len(old)])
+    general, blocks, frames, runs, logarithms, told = np.split(found, ends)
+    logarithms = old + np.clip(logarithms - old, -_MOST_CHANGE, _MOST_CHANGE)
+    told = was + np.clip(told - was, -_MOST_CHANGE, _MOST_CHANGE)
+    mixed: dict[str, Any] = dict(zip(_LEARNED, _spreads(logarithms), strict=True))
+    mixed_state = State(general, blocks.reshape(-1, 3), frames.reshape(-1, 3), runs.reshape(-1, 3))
+    return mixed_state, replace(spreads[0], **mixed), np.exp(told) - _LEAST_UNSURE
 
 
 def _logarithms(learned: Priors) -> Floats:
@@ -673,19 +690,27 @@ def _learn_eye(
     unsure : (2 persons,) for casts and darkness: squares of the errors that were shown, as far as they are not known,
         over those of the eye, summed, for an eye of scale 1
     """
-    rows = np.flatnonzero((columns.person >= 0) & np.isin(columns.cell, elimination.watched))
+    every = np.flatnonzero(columns.person >= 0)
+    judged_cells = np.unique(columns.cell[every])
+    newest = judged_cells[np.argsort(columns.cell_trial[judged_cells], kind="stable")[-_MOST_CELLS:]]
+    rows = every[np.isin(columns.cell[every], newest)]
     slope, cell = prediction.by_layer[rows], columns.cell[rows]
-    frame, place = columns.cell_frame[cell], np.searchsorted(elimination.watched, cell)
+    frame = columns.cell_frame[cell]
+    known = np.isin(cell, elimination.watched)
+    place = np.searchsorted(elimination.watched, cell[known])
     here = Prediction(prediction.log_exposure[rows], prediction.density[rows], slope)
+    by_run, run_left = np.zeros((len(rows), 3, 3)), np.tile(spread_covariance(learned.run), (len(rows), 1, 1))
+    by_run[known], run_left[known] = elimination.run_by_exposure[place], elimination.run_covariance[place]
     shared = np.zeros((len(rows), 3, elimination.shared))
     shared[:, :, : layout.size] = by_general(layout, columns.at(rows), state.general, here, priors)
     shared[:, :, layout.person] = 0.0
     _add_blocks(shared, layout, columns, cell, slope)
-    shared -= slope @ (elimination.follow(frame) + _run_following(columns, layout, elimination)[place])
-    by_frame = slope @ (np.eye(3) - elimination.run_by_exposure[place])
+    shared -= slope @ elimination.follow(frame)
+    shared[known] -= slope[known] @ _run_following(columns, layout, elimination)[place]
+    by_frame = slope @ (np.eye(3) - by_run)
     shown = _covariances(elimination, shared.reshape(3 * len(rows), elimination.shared))
     shown += by_frame @ elimination.local_covariance[frame] @ np.swapaxes(by_frame, 1, 2)
-    shown += slope @ elimination.run_covariance[place] @ np.swapaxes(slope, 1, 2)
+    shown += slope @ run_left @ np.swapaxes(slope, 1, 2)
     eye, noise = spread_covariance(learned.eye), noise_of(columns.at(rows), learned, here)
     share = eye @ inverse(noise)
     left = eye - share @ eye + share @ shown @ np.swapaxes(share, 1, 2)
@@ -699,6 +724,10 @@ def _learn_eye(
     for which, part in enumerate((np.eye(3) - 1 / 3, np.full((3, 3), 1 / 3))):
         ratio = np.trace(part @ shown @ part @ inverse(noise), axis1=1, axis2=2)
         np.add.at(unsure, 2 * person + which, weight[rows] * ratio)
+    people = len(unsure) // 2
+    count = np.bincount(columns.person[every], weight[every], people)
+    counted = np.bincount(person, weight[rows], people)
+    unsure *= np.repeat(count / np.maximum(counted, 1e-12), 2)
     return found, unsure / scale
 
 

@@ -102,7 +102,7 @@ def _change_of(memory: Memory, evidence: Evidence) -> _Change | None:
     if frames is None or not 0 < len(new) <= _MOST_TRIALS:
         return None
     added, renewed = frames
-    names = _names_with(memory, evidence, new, added)
+    names = _names_with(memory, evidence, new, tuple(old.trials[n] for n in other), added)
     if names is None or any(key not in names[0].place_of_frame for key in (t.frame for t in new)):
         return None
     found, tied, spread = names
@@ -151,7 +151,7 @@ def _frames_between(old: Evidence, evidence: Evidence) -> tuple[tuple[str, ...],
 
 
 def _names_with(
-    memory: Memory, evidence: Evidence, new: tuple[Trial, ...], added: tuple[str, ...]
+    memory: Memory, evidence: Evidence, new: tuple[Trial, ...], were: tuple[Trial, ...], added: tuple[str, ...]
 ) -> tuple[Names, Ints, Floats] | None:
     """Names with those that are new; None if one is new of which more than a block or a frame would be."""
     names, learned = memory.columns.names, memory.learned
@@ -185,14 +185,16 @@ def _names_with(
             walk = spread_covariance(learned.drift_per_root_day) * (day - dates[-1])
             blocks[date] = memory.layout.size + 3 * int(places[-1]), walk
     if len(evidence.papers) > 1:
-        for frame in dict.fromkeys(trial.frame for trial in new):
-            now = {trial.name: trial for trial in (*memory.trials_of(frame), *new) if trial.frame == frame}
-            homes = homes_of(evidence, now.values())
+        for frame in dict.fromkeys(trial.frame for trial in (*new, *were)):
+            now = [t for t in {t.name: t for t in (*memory.trials_of(frame), *new)}.values() if t.frame == frame]
+            if not now:
+                continue
+            homes = homes_of(evidence, now)
             place = names.place_of_frame.get(frame, -1)
             home = -1 if place < 0 else int(memory.columns.frame_home[place])
             if home >= 0 and names.papers[home] != homes[frame]:
                 return None
-            views = views_of(evidence, now.values(), homes)
+            views = views_of(evidence, now, homes)
             blocks |= {
                 view: (-1, spread_covariance(learned.view)) for view in views if view not in names.place_of_block
             }
@@ -315,10 +317,13 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
         memory = replace(memory, layout=with_spreads(replace(memory.layout, names=change.names), memory.learned))
     now = _some(memory, evidence, change.names, blocks, change.frames, change.trials, change.same)
     met = now.part.blocks
-    gone: tuple[Floats, Floats] = _widened(None, met, met, size)
+    before = None
     if len(change.before):
         was = replace(evidence, trials=memory.evidence.trials, frames={**evidence.frames, **memory.evidence.frames})
         before = _some(memory, was, change.names, blocks, change.frames, change.before, change.before)
+        met = np.union1d(met, before.part.blocks)
+    gone = _widened(None, met, met, size)
+    if before is not None:
         gone = _widened(before.reduced(before.look()), before.part.blocks, met, size)
     places = np.concatenate([np.arange(size), (size + 3 * met[:, None] + np.arange(3)).ravel()])
     units = np.zeros((len(places) - size, len(factor)))
@@ -335,7 +340,7 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
     seen = now.look()
     for _ in range(_ROUNDS):
         reduced = now.reduced(seen)
-        information, right = _widened(reduced, met, met, size)
+        information, right = _widened(reduced, now.part.blocks, met, size)
         added = information - gone[0]
         pull = right - gone[1] + information @ moved
         following = np.linalg.solve(np.eye(len(places)) + covariance @ added, covariance @ pull + left[places])
@@ -362,7 +367,7 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
     else:
         return None
     reduced = now.reduced(seen)
-    information, _ = _widened(reduced, met, met, size)
+    information, _ = _widened(reduced, now.part.blocks, met, size)
     shift = left + factor.back(half @ (pull - added @ following)[:, None])[:, 0]
     drift = memory.drift + float(np.max(np.abs(shift)))
     if drift > _FAR:
