@@ -16,6 +16,7 @@ from printlore.core.light.setting import Setting
 from printlore.errors import Refused, UnknownRecord
 from printlore.faces.cli.commands.one_print import command
 from printlore.faces.web.app import create_app
+from printlore.faces.web.page import WAITING
 from printlore.records.database import Database
 from printlore.records.trials import PatchReading
 from printlore.services.advice import laid_on
@@ -197,7 +198,7 @@ def test_page_interface_and_command_say_the_same(printed, tmp_path):
         where = {"lot": "lot 2", "bath": "bath 2"}
         with TestClient(create_app(db), base_url="http://localhost") as client:
             told = client.get("/api/taught/one-print", params=where).json()
-            page = client.get("/taught/one-print", params=where)
+            page = client.get("/taught/one-print", params=where, headers={WAITING: "1"})
             assert client.get("/api/taught/one-print", params={"lot": "lot 9"}).status_code == 404
     assert told["words"] in page.text
     assert f"Print {told['found'][0]['frame']}</a>" in page.text
