@@ -16,13 +16,8 @@ after another, under each change. Every way starts from the same earlier prints;
 
 import argparse
 import hashlib
-import json
-import multiprocessing
-import os
 import shutil
-import sys
 import tempfile
-import time
 from collections.abc import Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
@@ -38,7 +33,17 @@ from bench.limits import Learned, play_knowing
 from bench.policies import Printer
 from bench.published import PUBLISHED_KINDS, published_paper
 from bench.rooms import MOST_CYCLES, Desk, Job, Tally, is_good
-from bench.scoreboard import ALL_KINDS, FIRST_SEED, OUT, RESULTS, SEEDS_APART, TOLERANCE_OF, counted, kept, version_of
+from bench.scoreboard import (
+    ALL_KINDS,
+    FIRST_SEED,
+    OUT,
+    RESULTS,
+    SEEDS_APART,
+    TOLERANCE_OF,
+    counted,
+    version_of,
+    worked_out,
+)
 from bench.tables import mean_and_error, percent, ratio_to, with_error
 from bench.trade import GRADIENT, moved
 from printlore import Studio
@@ -134,11 +139,28 @@ def by_law(noted: Exposure, job: Job) -> Exposure:
     return replace(noted, time=noted.time * longer, f_number=f_number, magnification=size)
 
 
-def work(
-    task: tuple[str, int], changes: Sequence[Change] = CHANGES, negatives: int = NEGATIVES
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One room that is played."""
+
+    kind: str
+    seed: int
+    policy: str = "again"
+
+    @property
+    def key(self) -> str:
+        return f"{self.kind}/{self.seed}"
+
+
+def work(task: Played) -> dict[str, Any]:
+    """A line of one room."""
+    return {"key": task.key, "policy": task.policy, "rows": rows_of(task.kind, task.seed)}
+
+
+def rows_of(
+    kind: str, seed: int, changes: Sequence[Change] = CHANGES, negatives: int = NEGATIVES
 ) -> list[dict[str, Any]]:
     """One room: its first prints, then every change, each way."""
-    kind, seed = task
     tolerance = TOLERANCE_OF.get(kind, "edition match")
     rows = []
     with tempfile.TemporaryDirectory() as folder:
@@ -154,17 +176,18 @@ def work(
         done = [job for job in jobs[1:-1:EVERY] if job.frame in printer.good]
         for number, change in enumerate(changes):
             again = change.asked(done, jobs[-1].day)
-            ways: dict[str, list[Tally]] = {}
-            place = shutil.copytree(Path(folder, "before"), Path(folder, str(number)))
             try:
                 ideal = _ideal(learned, _changed(first, change, kind), again, tolerance)
             except ValueError:
                 continue  # no pack of this head gives this paper's aim
+            place = shutil.copytree(Path(folder, "before"), Path(folder, str(number)))
             going_on = printer.elsewhere(_changed(first, change, kind), Studio.open(place))
-            ways["memory"] = [going_on.print(job) for job in again]
+            ways = {
+                "memory": [going_on.print(job) for job in again],
+                "notebook": notebook(_changed(first, change, kind), printer.good, again, tolerance),
+                "ideal learner": ideal,
+            }
             going_on.studio.database.close()
-            ways["notebook"] = notebook(_changed(first, change, kind), printer.good, again, tolerance)
-            ways["ideal learner"] = ideal
             for way, tallies in ways.items():
                 rows.append({"kind": kind, "seed": seed, "change": change.name, "way": way, **counted(tallies)})
     return rows
@@ -225,14 +248,6 @@ def plot(rows: Sequence[dict[str, Any]]) -> str:
     return again_plot(curves)
 
 
-def _key(task: tuple[str, int]) -> str:
-    return f"{task[0]}/{task[1]}"
-
-
-def _played(task: tuple[str, int]) -> tuple[tuple[str, int], list[dict[str, Any]]]:
-    return task, work(task)
-
-
 def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m bench again", description=__doc__)
     parser.add_argument("--rooms", type=int, default=20, help="of each kind")
@@ -242,29 +257,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args(arguments)
     tasks = [
-        (kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind))
-        for number in range(asked.rooms)
+        Played(kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind))
         for kind in asked.kinds
+        for number in range(asked.rooms)
     ]
-    os.environ["OPENBLAS_NUM_THREADS"] = os.environ["OMP_NUM_THREADS"] = "1"
     own = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:12]
-    version, began = f"{version_of('memory')} {version_of('notebook')} {own}", time.monotonic()
-    asked.out.parent.mkdir(parents=True, exist_ok=True)
-    done = kept(asked.out, {"again": version})
-    missing = [task for task in tasks if _key(task) not in done]
-    with (
-        asked.out.open("a", encoding="utf-8") as sink,
-        multiprocessing.get_context("spawn").Pool(asked.processes) as pool,
-    ):
-        for count, (task, found) in enumerate(pool.imap_unordered(_played, missing), start=1):
-            done[_key(task)] = {"key": _key(task), "policy": "again", "version": version, "rows": found}
-            sink.write(json.dumps(done[_key(task)]) + "\n")
-            sink.flush()
-            left = (time.monotonic() - began) / count * (len(missing) - count) / 60
-            print(f"\r{count} of {len(missing)} rooms, {left:.0f} min left   ", end="", file=sys.stderr, flush=True)
-    print(file=sys.stderr)
-    rows = [row for task in tasks for row in done[_key(task)]["rows"]]
-    rows.sort(key=lambda row: (asked.kinds.index(row["kind"]), row["seed"]))
+    version = f"{version_of('memory')} {version_of('notebook')} {own}"
+    lines = worked_out(tasks, asked.out, asked.processes, work, {"again": version})
+    rows = [row for line in lines for row in line["rows"]]
     found = table(rows)
     asked.results.mkdir(parents=True, exist_ok=True)
     (asked.results / "again.md").write_text(f"## The same print again\n\n{found}", encoding="utf-8")

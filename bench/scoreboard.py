@@ -13,10 +13,10 @@ import multiprocessing
 import os
 import sys
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from bench.published import PUBLISHED_KINDS
 from bench.rooms import Tally
@@ -159,10 +159,41 @@ def kept(path: Path, versions: dict[str, str], *, any_version: bool = False) -> 
     return found
 
 
+class Keyed(Protocol):
+    """What can be played: told by a key, and which policy's version of the code its line rests on."""
+
+    @property
+    def key(self) -> str: ...
+
+    @property
+    def policy(self) -> str: ...
+
+
+_Task = TypeVar("_Task", bound=Keyed)
+
+
 def play(tasks: Sequence[Task], path: Path, processes: int, *, any_version: bool = False) -> list[dict[str, Any]]:
     """Rows of all tasks, those that are missing played now."""
+    versions = {policy: version_of(policy) for policy in {task.policy for task in tasks}}
+    return worked_out(tasks, path, processes, work, versions, any_version=any_version)
+
+
+def worked_out(
+    tasks: Sequence[_Task],
+    path: Path,
+    processes: int,
+    by: Callable[[_Task], dict[str, Any]],
+    versions: dict[str, str],
+    *,
+    any_version: bool = False,
+) -> list[dict[str, Any]]:
+    """Rows of all tasks, with the key and policy of each; those that are missing worked out now.
+
+    Parameters
+    ----------
+    versions : by policy
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    versions = {policy: version_of(policy) for policy in {t.policy for t in tasks}}
     done = kept(path, versions, any_version=any_version)
     missing = [task for task in tasks if task.key not in done]
     began = time.monotonic()
@@ -171,7 +202,7 @@ def play(tasks: Sequence[Task], path: Path, processes: int, *, any_version: bool
     context = multiprocessing.get_context("spawn")
     if missing:
         with path.open("a", encoding="utf-8") as sink, context.Pool(processes) as pool:
-            for count, row in enumerate(pool.imap_unordered(work, missing), start=1):
+            for count, row in enumerate(pool.imap_unordered(by, missing), start=1):
                 row["version"] = versions[row["policy"]]
                 done[row["key"]] = row
                 sink.write(json.dumps(row) + "\n")

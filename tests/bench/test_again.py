@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from bench.again import CHANGES, Change, by_law, notebook, plot, table, work
+from bench.again import CHANGES, Change, by_law, notebook, plot, rows_of, table
 from bench.rooms import Desk
 
 from printroom.room import Exposure
@@ -33,7 +33,7 @@ def test_the_notebook_carries_what_a_new_lot_took():
 
 def test_a_room_is_played_each_way_and_told_in_a_table(monkeypatch):
     by_name = {change.name: change for change in CHANGES}
-    rows = work(("steady vane", 5), [by_name["nothing"], by_name["all of it"]], negatives=6)
+    rows = rows_of("steady vane", 5, [by_name["nothing"], by_name["all of it"]], negatives=6)
     assert {(row["change"], row["way"]) for row in rows} == {
         (change, way) for change in ("nothing", "all of it") for way in ("memory", "notebook", "ideal learner")
     }

@@ -13,7 +13,7 @@ import scipy.linalg
 
 from printlore.core.estimate import Estimate
 from printlore.core.memory.columns import Floats
-from printlore.core.memory.model import Prediction, by_general, noise_of, predict, spread_covariance, ties
+from printlore.core.memory.model import by_general, noise_of, predict, spread_covariance, ties
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector, vector
 from printlore.errors import UnknownRecord
@@ -178,7 +178,7 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
     for cell in cells.tolist():
         rows = np.flatnonzero(columns.cell == cell)
         seen = columns.between(int(rows[0]), int(rows[-1]) + 1)
-        here = Prediction(prediction.log_exposure[rows], prediction.density[rows], prediction.by_layer[rows])
+        here = prediction.at(rows)
         slope = here.by_layer
         shared = np.zeros((len(rows), 3, elimination.shared))
         shared[:, :, :size] = by_general(memory.layout, seen, memory.state.general, here, memory.priors)

@@ -99,7 +99,6 @@ def options(
     strengths: Sequence[float] = (1.0,),
     amounts: Sequence[float] = (0.1, 0.2, 0.4),
     carry: Carry | None = None,
-    members: int = 300,
 ) -> tuple[Option, ...]:
     """What can be done before the next loads, cheapest first.
 
@@ -134,7 +133,6 @@ def options(
             life_days=life_days,
             corrected=corrected,
             carry=carry,
-            members=members,
         )
 
     bottle = ledger.bottle

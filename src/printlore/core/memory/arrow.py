@@ -486,7 +486,7 @@ def reduce_part(
     """Eliminate the runs and frames of a part."""
     rows = part.rows
     trust = trust[part.cells]
-    here = Prediction(prediction.log_exposure[rows], prediction.density[rows], prediction.by_layer[rows])
+    here = prediction.at(rows)
     runs = state.runs[part.runs]
     whitener, missed = scales.whitener[rows], residual[rows]
     # the run of a single row is noise of that row: it counts in the row's covariance

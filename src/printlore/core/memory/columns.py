@@ -109,8 +109,7 @@ class Columns:
     reading : (N, 3) reading of the negative less the source's mean [1]
     bath_state : (N, 3) area per litre, age, strength - 1
     density, seen : (N, 3) observed density, or the aim with the error an eye saw beside it
-    noise : (N, 3, 3) covariance of the observation in density; run noise apart; of
-        an eye as it is first guessed
+    noise : (N, 3, 3) covariance of the observation in density, run noise apart; of an eye as first guessed
     cell_blocks, cell_shares : (cells, 6) film, lot, bath, date, pace and view of each cell (-1: none), and how much of
         each: 1, or for the pace how far the bath has aged
     cell_trial : (cells,) number of its latest trial

@@ -3,10 +3,11 @@
 Log exposure of a layer at the paper, above the one that gives the aim:
 
     h = base + paper + reciprocity * log10((t - rise) / t0) + stop + size - loss(dials)
-        + film + frame - P (r - mean r) + lot + bath + date + process + ageing + run
+        + film + frame - P (r - mean r) + lot + bath + date + process + ageing + view + run
 
 Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector.
-Film, lot, bath and date are *blocks* of three. Frames and runs are *local*: three each, met by few trials.
+Film, lot, bath with its pace, date, and the view of a frame on another paper than its first are *blocks* of three.
+Frames and runs are *local*: three each, met by few trials.
 """
 
 from collections import Counter
@@ -255,7 +256,7 @@ class Tie:
 
 
 def ties(layout: Layout) -> Iterator[Tie]:
-    """Films (read or not), lots, baths and their paces each on their own; dates of a head as a random walk."""
+    """Films (read or not), lots, baths, their paces and views each on their own; dates of a head as a random walk."""
     last: dict[str, tuple[int, float]] = {}
     for block, (kind, name, *date) in enumerate(layout.names.blocks):
         if kind == "film":
@@ -292,6 +293,10 @@ class Prediction:
     log_exposure: Floats
     density: Floats
     by_layer: Floats
+
+    def at(self, rows: Ints | slice) -> "Prediction":
+        """Of these rows only."""
+        return Prediction(self.log_exposure[rows], self.density[rows], self.by_layer[rows])
 
 
 def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats, priors: Priors) -> Prediction:
@@ -500,8 +505,8 @@ def _span_of_time(columns: Columns, layout: Layout, mine: Ints | slice, general:
 def noise_of(columns: Columns, learned: Priors, prediction: Prediction) -> Floats:
     """(N, 3, 3) covariance of each observation in density, run noise apart; what an eye errs by is as learned.
 
-    It errs more where there is more to see, and that is what the print shows, not what the eye says: the large ones of
-    its errors would count for less than the small ones.
+    An eye errs more where there is more to see, and that is what the print shows, not what the eye says: the large
+    ones of its errors would count for less than the small ones.
     """
     judged = np.flatnonzero(columns.person >= 0)
     if not len(judged):

@@ -161,7 +161,7 @@ def solve(
     priors : Priors, optional
         Default figures from memory.
     learn_scales : bool
-        Learn the spreads of frames and runs (False: keep the prior figures).
+        Learn the spreads of effects, and what eyes err by (False: keep the prior figures).
     start : Start, optional
         An earlier solution of nearly the same evidence to start from.
 
@@ -458,7 +458,7 @@ def weigh_eyes(
     prediction, residual, masked = seen
     judged = np.flatnonzero(columns.person >= 0)
     if len(judged) and np.all(np.isfinite(residual)):
-        whole[judged] = whitener_of(noise_of(columns, learned, prediction)[judged])
+        whole[judged] = whitener_of(noise_of(columns.at(judged), learned, prediction.at(judged)))
         masked[judged] = whole[judged] * np.sqrt(patch_trust[judged])[:, None, None]
 
 
@@ -694,11 +694,11 @@ def _learn_eye(
     judged_cells = np.unique(columns.cell[every])
     newest = judged_cells[np.argsort(columns.cell_trial[judged_cells], kind="stable")[-_MOST_CELLS:]]
     rows = every[np.isin(columns.cell[every], newest)]
-    slope, cell = prediction.by_layer[rows], columns.cell[rows]
-    frame = columns.cell_frame[cell]
+    here, cell = prediction.at(rows), columns.cell[rows]
+    slope, frame = here.by_layer, columns.cell_frame[cell]
+    # how a run follows is kept of watched cells; of others, as in a drum that frames shared, it is as believed
     known = np.isin(cell, elimination.watched)
     place = np.searchsorted(elimination.watched, cell[known])
-    here = Prediction(prediction.log_exposure[rows], prediction.density[rows], slope)
     by_run, run_left = np.zeros((len(rows), 3, 3)), np.tile(spread_covariance(learned.run), (len(rows), 1, 1))
     by_run[known], run_left[known] = elimination.run_by_exposure[place], elimination.run_covariance[place]
     shared = np.zeros((len(rows), 3, elimination.shared))
@@ -724,6 +724,7 @@ def _learn_eye(
     for which, part in enumerate((np.eye(3) - 1 / 3, np.full((3, 3), 1 / 3))):
         ratio = np.trace(part @ shown @ part @ inverse(noise), axis1=1, axis2=2)
         np.add.at(unsure, 2 * person + which, weight[rows] * ratio)
+    # all that an eye said teaches its scale, not the newest only
     people = len(unsure) // 2
     count = np.bincount(columns.person[every], weight[every], people)
     counted = np.bincount(person, weight[rows], people)
@@ -742,7 +743,7 @@ def _run_seen(trust: Floats, covariance: Floats, learned: Priors) -> Floats:
 def _learn_blocks(
     layout: Layout, state: State, elimination: Elimination, priors: Priors, learned: Priors
 ) -> dict[str, Spread]:
-    """The same step for the spreads of films, lots, baths, their paces and the lamp's walk."""
+    """The same step for the spreads of films, lots, baths, their paces, views and the lamp's walk."""
     by_spread: dict[str, list[Tie]] = {}
     for tie in ties(layout):
         if tie.spread in _PSEUDO:
