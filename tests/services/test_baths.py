@@ -250,11 +250,11 @@ def test_a_bleach_fix_is_counted_and_not_reckoned_as_a_developer(db, bath):
     baths.log_run(db, fix, SHEET_20X25, at=later(1))
     report = bath_report.bath_report(db, fix, at=later(2))
     assert (report.develops, report.capacities, report.options) == (False, (), ())
-    assert report.said == "1 drum load, 0.05 m2 of paper so far. How much it takes, its kit's sheet says."
+    assert report.said == "1 drum load, 0.05 m² of paper so far. How much it takes, its kit's sheet says."
     with pytest.raises(Refused, match="is no developer: how it wears is not reckoned"):
         bath_report.steady_plan(db, fix)
     baths.retire(db, fix, at=later(3))
-    assert "retired after 1 drum load and 0.05 m2" in bath_report.bath_report(db, fix, at=later(4)).said
+    assert "retired after 1 drum load and 0.05 m²" in bath_report.bath_report(db, fix, at=later(4)).said
 
 
 def test_a_steady_plan_is_offered_for_a_bath_in_use_only(db, bath):

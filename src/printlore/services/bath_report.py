@@ -102,9 +102,9 @@ class BathReport:
         content = self.content
         loads = f"{content.loads} drum {'load' if content.loads == 1 else 'loads'}"
         if content.retired:
-            return f"{self.bath.name} was retired after {loads} and {Figure(content.area):.2f} m2."
+            return f"{self.bath.name} was retired after {loads} and {Figure(content.area):.2f} m²."
         if not self.develops:
-            return f"{loads}, {Figure(content.area):.2f} m2 of paper so far. How much it takes, its kit's sheet says."
+            return f"{loads}, {Figure(content.area):.2f} m² of paper so far. How much it takes, its kit's sheet says."
         return sentence(self.capacities)
 
 
