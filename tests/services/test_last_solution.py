@@ -123,7 +123,7 @@ def test_a_damaged_file_is_as_none(folder):
             assert last_solution.kept_solution(db) is None, what
         memory = current_memory(db)
     assert memory.steps > 3
-    assert json.loads(path.read_text())["form"] == 3
+    assert json.loads(path.read_text())["form"] == 4
 
 
 def test_a_file_that_leads_astray_is_not_followed_and_is_replaced(folder):

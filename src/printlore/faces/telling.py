@@ -133,6 +133,7 @@ def when(at: datetime) -> str:
 
 PICTURES = {
     "paper": "How {} answers light",
+    "sight": "How otherwise {} sees negatives",
     "filters": "What the dials of {} take",
     "ageing": "How baths of {} age",
     "lamp": "How the light of {} has moved",

@@ -23,7 +23,7 @@ from printlore.records.database import Database
 FILE_NAME = "last-solution.json"
 WORTH = 2000
 """Trials: a shorter record is solved in about a second from nothing."""
-_FORM = 3
+_FORM = 4
 _LONGEST = 200_000_000
 """[byte] Ten times a record of 100,000 trials."""
 _PROPORTION = 4.0

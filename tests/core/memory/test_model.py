@@ -66,7 +66,8 @@ def test_every_derivative_is_that_of_the_prediction(everything):
     sd = 1 / np.sqrt(np.diag(layout.precision)[: layout.size])
     general = 0.5 * np.minimum(sd, 0.2) * rng.standard_normal(layout.size)
     additive = 0.1 * rng.standard_normal((columns.rows, 3))
-    here = predict(layout, columns, general, additive, priors)
+    negative = 0.2 * rng.standard_normal((columns.rows, 3))
+    here = predict(layout, columns, general, additive, negative, priors)
     moves = by_general(layout, columns, general, here, priors)
     left = rng.standard_normal((columns.rows, 3, 3))
     assert by_general(layout, columns, general, here, priors, left) == pytest.approx(left @ moves, abs=1e-12)
@@ -75,8 +76,8 @@ def test_every_derivative_is_that_of_the_prediction(everything):
     for place in range(layout.size):
         move = np.zeros(layout.size)
         move[place] = step
-        up = predict(layout, columns, general + move, additive, priors).density
-        down = predict(layout, columns, general - move, additive, priors).density
+        up = predict(layout, columns, general + move, additive, negative, priors).density
+        down = predict(layout, columns, general - move, additive, negative, priors).density
         numeric = (up - down) / (2 * step)
         assert moves[:, :, place] == pytest.approx(numeric, abs=2e-6), place
         touched += bool(np.abs(numeric).max() > 1e-4)
@@ -85,8 +86,8 @@ def test_every_derivative_is_that_of_the_prediction(everything):
     for layer in range(3):
         move = np.zeros((columns.rows, 3))
         move[:, layer] = step
-        up = predict(layout, columns, general, additive + move, priors).density
-        down = predict(layout, columns, general, additive - move, priors).density
+        up = predict(layout, columns, general, additive + move, negative, priors).density
+        down = predict(layout, columns, general, additive - move, negative, priors).density
         assert here.by_layer[:, :, layer] == pytest.approx((up - down) / (2 * step), abs=2e-6)
 
 
@@ -104,7 +105,9 @@ def test_at_the_prior_mean_the_usual_setting_gives_the_aim(everything):
         bath_state=0 * columns.bath_state,
         person=np.full(columns.rows, -1),
     )
-    seen = predict(layout, at_usual, np.zeros(layout.size), np.zeros((columns.rows, 3)), priors)
+    seen = predict(
+        layout, at_usual, np.zeros(layout.size), np.zeros((columns.rows, 3)), np.zeros((columns.rows, 3)), priors
+    )
     aims = np.array([curves.aim for curves in layout.curves])[columns.paper]
     assert seen.log_exposure == pytest.approx(np.zeros((columns.rows, 3)))
     assert seen.density == pytest.approx(aims)

@@ -7,17 +7,25 @@ import numpy as np
 from printlore.core.figure import Figure
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.envelope import Factor, Updated
-from printlore.core.memory.model import ageing, curves_of, density_by_curve, loss_in_filters
+from printlore.core.memory.model import ageing, by_sight, curves_of, density_by_curve, loss_in_filters
 from printlore.core.memory.solve import Memory
 
 _FURTHEST = 0.6
 """[log10] How far from the aim a paper's curve is drawn."""
+_MOST_TAKEN = 30.0
+"""[CC] How far from the usual negative a paper's sight is drawn."""
 _ANSWERS = {
     "magenta": np.array([-1.0, 1.0, 0.0]),
     "yellow": np.array([-1.0, 0.0, 1.0]),
     "light": np.array([-1.0, 0.0, 0.0]),
 }
 """What of each answers an effect (red, green, blue)."""
+_TAKEN = {
+    "magenta": np.array([0.0, 1.0, 0.0]),
+    "yellow": np.array([0.0, 0.0, 1.0]),
+    "light": np.array([-1.0, -1.0, -1.0]),
+}
+"""By what log exposure of the layers a negative differs that takes more of each (red, green, blue)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +45,9 @@ class Picture:
     Attributes
     ----------
     kind, name : str
-        "paper" (a family: density by log exposure above the aim), "filters" (a head: CC by dial), "ageing" (a process:
-        answer in CC by m2 per litre) or "lamp" (a head: answer in CC by date), and whose.
+        "paper" (a family: density by log exposure above the aim), "sight" (a family: answer in CC by what a negative
+        takes on the usual one), "filters" (a head: CC by dial), "ageing" (a process: answer in CC by m2 per litre) or
+        "lamp" (a head: answer in CC by date), and whose.
     across, up : str
         What the axes show, with units.
     at : (n,) along the axis
@@ -58,7 +67,7 @@ def pictures(memory: Memory) -> tuple[Picture, ...]:
     """Everything general that the memory learned; none before the first trial."""
     if not memory.evidence.trials:
         return ()
-    return (*_papers(memory), *_filters(memory), *_ageing(memory), *_lamps(memory))
+    return (*_papers(memory), *_sights(memory), *_filters(memory), *_ageing(memory), *_lamps(memory))
 
 
 def _line(name: str, values: Floats, errors: Floats, before: Floats | float) -> Line:
@@ -112,6 +121,34 @@ def _papers(memory: Memory) -> list[Picture]:
 
 def _range(values: Floats) -> tuple[float, float] | None:
     return (float(values.min()), float(values.max())) if values.size else None
+
+
+def _sights(memory: Memory) -> list[Picture]:
+    """What a negative takes on top on another paper, the more of the same it takes on the usual one."""
+    found = []
+    layout, columns = memory.layout, memory.columns
+    usual = layout.names.papers[layout.usual_paper]
+    at = np.linspace(-_MOST_TAKEN, _MOST_TAKEN, 25)
+    for place, name in enumerate(layout.names.papers):
+        where = layout.sight[place]
+        if where is None or not (columns.paper == place).any():
+            continue
+        effect, covariance = _general(memory, where)
+        lines = []
+        for what, taken in _TAKEN.items():
+            rows = 100 * np.einsum("k,nke->ne", _ANSWERS[what], by_sight(at[:, None] / 100 * taken))
+            lines.append(_line(what, rows @ effect, _errors(rows, covariance), 0.0))
+        found.append(
+            Picture(
+                kind="sight",
+                name=name,
+                across=f"that a negative takes more than others on {usual} [CC]",
+                up="to add on top in answer [CC]",
+                at=_floats(at),
+                lines=tuple(lines),
+            )
+        )
+    return found
 
 
 def _filters(memory: Memory) -> list[Picture]:

@@ -173,7 +173,10 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
     error = _larger(half_effect.T @ half_effect)
     cells = np.flatnonzero((columns.cell_blocks == place).any(axis=1))
     cells = cells[np.argsort(columns.cell_trial[cells], kind="stable")[-MOST_BEARINGS:]]
-    prediction = predict(memory.layout, columns, memory.state.general, memory.state.additive(columns), memory.priors)
+    state = memory.state
+    prediction = predict(
+        memory.layout, columns, state.general, state.additive(columns), state.negatives(columns), memory.priors
+    )
     found = []
     for cell in cells.tolist():
         rows = np.flatnonzero(columns.cell == cell)

@@ -68,6 +68,11 @@ class State:
             per_cell += np.where(index >= 0, share * self.blocks[index[:, 0]], 0.0)
         return per_cell[columns.cell]
 
+    def negatives(self, columns: Columns) -> Floats:
+        """(N, 3) film and frame of each row [log10]."""
+        per_cell = self.frames[columns.cell_frame] + self.blocks[columns.cell_blocks[:, 0]]
+        return per_cell[columns.cell]
+
 
 @dataclass(frozen=True, slots=True)
 class Scales:

@@ -250,7 +250,7 @@ def homes_of(evidence: Evidence, trials: Iterable[Trial]) -> dict[str, str]:
 def views_of(evidence: Evidence, trials: Iterable[Trial], homes: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
     """Names of the blocks of frames that trials show on another paper than their first, by last use: the newest few.
 
-    Each is three shared unknowns more. Of the older ones all papers are taken to see alike.
+    Each is three shared unknowns more. Of the older ones nothing is taken to be left but what papers see of all.
     """
     last: dict[tuple[str, str], float] = {}
     for trial in trials:

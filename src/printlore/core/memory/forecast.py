@@ -42,7 +42,7 @@ class Standpoint:
 
     Attributes
     ----------
-    additive : (3,) blocks and frame at their mode [log10]
+    additive, negative : (3,) blocks and frame at their mode; film and frame among them [log10]
     apart : (3, shared) how the log exposure moves with the shared effects, the general ones apart, with the frame
         following them
     spread : (3, 3) covariance of the log exposure beside the shared effects
@@ -54,6 +54,7 @@ class Standpoint:
     row: dict[str, int]
     reading: Floats
     additive: Floats
+    negative: Floats
     apart: Floats
     spread: Floats
     common: Floats
@@ -132,8 +133,8 @@ class Forecast:
     def only(self, number: int) -> "Forecast":
         """Of one setting."""
         one = slice(number, number + 1)
-        prediction = Prediction(self.log_exposure[one], self.density[one], self.by_layer[one])
-        return Forecast(self.standpoint, self.columns.between(number, number + 1), prediction, self.beside[one])
+        columns = self.columns.between(number, number + 1)
+        return Forecast(self.standpoint, columns, self.prediction.at(one), self.beside[one])
 
     def half(self, left: Floats, without: slice = slice(0)) -> Floats:
         """(shared, 3 n) of what moves left (n, 3, 3) times the densities: its products are their covariances.
@@ -186,6 +187,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
 
     film_spread = learned.film if frame.reading is None else learned.film_read
     own = block(("film", frame.film), spread_covariance(film_spread))
+    negative = additive
     first_lot = next(lot for lot, of in evidence.lots.items() if of == paper)
     if conditions.lot != first_lot:
         common += block(("lot", conditions.lot), spread_covariance(learned.lot))
@@ -206,7 +208,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
     row, reading = _source_row(memory, conditions)
     local = names.place_of_frame.get(conditions.frame, -1)
     if (memory.columns.cell_frame == local).any():
-        additive = additive + memory.state.frames[local]
+        additive, negative = additive + memory.state.frames[local], negative + memory.state.frames[local]
         apart -= memory.elimination.follow(np.array([local]))[0]
         own = own + memory.elimination.local_covariance[local]
         if names.papers[memory.columns.frame_home[local]] != paper:
@@ -224,6 +226,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         row=row,
         reading=reading,
         additive=additive,
+        negative=negative,
         apart=apart,
         spread=common + own,
         common=common,
@@ -256,9 +259,8 @@ def forecast(standpoint: Standpoint, settings: Sequence[Setting]) -> Forecast:
     """Densities at these settings."""
     memory, conditions = standpoint.memory, standpoint.conditions
     columns = _rows(standpoint, settings)
-    additive = np.broadcast_to(standpoint.additive, (len(settings), 3))
-    general = memory.state.general
-    prediction = predict(memory.layout, columns, general, additive, memory.priors)
+    additive, negative = (np.tile(part, (len(settings), 1)) for part in (standpoint.additive, standpoint.negative))
+    prediction = predict(memory.layout, columns, memory.state.general, additive, negative, memory.priors)
     beside = standpoint.spread + _unknown_stop(memory, conditions, settings)[:, None, None]
     return Forecast(standpoint=standpoint, columns=columns, prediction=prediction, beside=beside)
 

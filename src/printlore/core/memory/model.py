@@ -3,9 +3,10 @@
 Log exposure of a layer at the paper, above the one that gives the aim:
 
     h = base + paper + reciprocity * log10((t - rise) / t0) + stop + size - loss(dials)
-        + film + frame - P (r - mean r) + lot + bath + date + process + ageing + view + run
+        + g + S g + lot + bath + date + process + ageing + view + run,    g = film + frame - P (r - mean r)
 
-Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector.
+Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector. S says how otherwise
+than the usual paper another one sees negatives, g: nothing on the usual paper.
 Film, lot, bath with its pace, date, and the view of a frame on another paper than its first are *blocks* of three.
 Frames and runs are *local*: three each, met by few trials.
 """
@@ -15,6 +16,7 @@ from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy.linalg
 import scipy.sparse
 
 from printlore.core.memory.columns import Columns, Floats, Ints, Names
@@ -28,6 +30,8 @@ PROCESS_SIZE = 9
 """Ageing by area, by age, by strength."""
 
 _LN10 = np.log(10.0)
+_PLANES = np.array([[1.0, 1.0, 1.0], [0.0, 3 / 2**0.5, -3 / 2**0.5], [6**0.5, -(1.5**0.5), -(1.5**0.5)]]) / 3
+"""What of a negative each third of a paper's sight is times: its level, and its colour in two directions."""
 _LEAK_ROW, _LEAK_COLUMN = SIDE_ROW, SIDE_COLUMN
 
 
@@ -57,8 +61,11 @@ class Layout:
         Length of the general vector; blocks of three follow it.
     precision : (size, size) prior inverse covariance of the general vector; the prior mean is zero throughout.
     between : (3 blocks, 3 blocks) sparse: prior inverse covariance of the blocks.
+    sight : tuple
+        Of each paper but the usual one.
     usual_paper : int
-        That most trials are on: its gradient is what the blocks' prior counts them times.
+        That most trials are on: its gradient is what the blocks' prior counts them times, and other papers' sight is
+        counted from its own.
     """
 
     names: Names
@@ -66,6 +73,7 @@ class Layout:
     head: tuple[slice, ...]
     paper: tuple[slice, ...]
     paper_offset: tuple[slice | None, ...]
+    sight: tuple[slice | None, ...]
     process: tuple[slice, ...]
     process_offset: tuple[slice | None, ...]
     source: tuple[slice, ...]
@@ -98,6 +106,9 @@ def pieces(layout: Layout) -> Iterator[tuple[Piece, slice]]:
             yield (kind, name), getattr(layout, kind)[place]
             if kind != "head" and (offset := getattr(layout, f"{kind}_offset")[place]) is not None:
                 yield (f"{kind} offset", name), offset
+    for name, where in zip(layout.names.papers, layout.sight, strict=True):
+        if where is not None:
+            yield ("sight", name), where
     for place, (head, f_number) in enumerate(layout.names.stops):
         at = layout.stop.start + place
         yield ("stop", head, repr(f_number)), slice(at, at + 1)
@@ -122,6 +133,8 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     head = tuple(place(_head_covariance(evidence.heads[name].additive, priors)) for name in names.heads)
     paper = tuple(place(_paper_covariance(priors)) for _ in names.papers)
     paper_offset = tuple(None if i == 0 else place(spread_covariance(priors.paper)) for i in range(len(names.papers)))
+    usual_paper = _usual_paper(evidence, names)
+    sight = tuple(None if i == usual_paper else place(_sight_covariance(priors)) for i in range(len(names.papers)))
     process = tuple(place(_process_covariance(priors)) for _ in names.processes)
     process_offset = tuple(
         None if i == 0 else place(spread_covariance(priors.process)) for i in range(len(names.processes))
@@ -141,6 +154,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         head=head,
         paper=paper,
         paper_offset=paper_offset,
+        sight=sight,
         process=process,
         process_offset=process_offset,
         source=source,
@@ -150,7 +164,7 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         size=size,
         precision=precision,
         between=scipy.sparse.csr_array((3 * len(names.blocks),) * 2),
-        usual_paper=_usual_paper(evidence, names),
+        usual_paper=usual_paper,
         curves=tuple(LayerCurves.from_facts(evidence.papers[name]) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
         films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
@@ -227,6 +241,12 @@ def _paper_covariance(priors: Priors) -> Floats:
     return covariance
 
 
+def _sight_covariance(priors: Priors) -> Floats:
+    of_level, of_colour = spread_covariance(priors.sight_level), spread_covariance(priors.sight_colour)
+    result: Floats = scipy.linalg.block_diag(of_level, of_colour, of_colour)
+    return result
+
+
 def _process_covariance(priors: Priors) -> Floats:
     covariance = np.zeros((PROCESS_SIZE, PROCESS_SIZE))
     for index, spread in enumerate((priors.area, priors.age, priors.strength)):
@@ -288,24 +308,29 @@ class Prediction:
     log_exposure, density : (N, 3)
         Where an eye judged, ``density`` is the aim and by how much more an eye would see of an error than it saw.
     by_layer : (N, 3, 3) d density / d log exposure of each layer
+    negative : (N, 3) what the usual paper sees of the negative: film, frame, less the reading [log10]
     """
 
     log_exposure: Floats
     density: Floats
     by_layer: Floats
+    negative: Floats
 
     def at(self, rows: Ints | slice) -> "Prediction":
         """Of these rows only."""
-        return Prediction(self.log_exposure[rows], self.density[rows], self.by_layer[rows])
+        return Prediction(self.log_exposure[rows], self.density[rows], self.by_layer[rows], self.negative[rows])
 
 
-def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats, priors: Priors) -> Prediction:
+def predict(
+    layout: Layout, columns: Columns, general: Floats, additive: Floats, negative: Floats, priors: Priors
+) -> Prediction:
     """Forward model.
 
     Parameters
     ----------
     general : (size,) general vector
     additive : (N, 3) sum of the blocks, frame and run of each row [log10]
+    negative : (N, 3) film and frame among them
     """
     h = general[layout.base] + additive + columns.light[:, None]
     for index, where in enumerate(layout.head):
@@ -322,10 +347,16 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
         mine = _rows_of(columns.process, index)
         h[mine] += columns.bath_state[mine] @ ageing(general[where], priors)
         h[mine] += _offset(layout.process_offset[index], general)
+    negative = negative.copy()
     for index in range(len(layout.source)):
         mine = _rows_of(columns.source, index)
-        h[mine] -= columns.reading[mine] @ reading_gain(layout, general, index).T
+        read = columns.reading[mine] @ reading_gain(layout, general, index).T
+        negative[mine] -= read
+        h[mine] -= read
         h[mine] += _offset(layout.source_offset[index], general)
+    for index, sees in _sights(layout, general):
+        mine = _rows_of(columns.paper, index)
+        h[mine] += negative[mine] @ sees.T
     stopped = np.flatnonzero(columns.stop >= 0)
     h[stopped] += general[layout.stop.start + columns.stop[stopped]][:, None]
 
@@ -342,7 +373,7 @@ def predict(layout: Layout, columns: Columns, general: Floats, additive: Floats,
         aim, eye = columns.density[judged], seen_by_eye(layout, columns, general, judged)
         density[judged] = aim + (eye @ (density[judged] - aim)[:, :, None])[:, :, 0] - columns.seen[judged]
         by_layer[judged] = eye @ by_layer[judged]
-    return Prediction(h, density, by_layer)
+    return Prediction(h, density, by_layer, negative)
 
 
 def by_general(
@@ -388,10 +419,18 @@ def by_general(
             at = where.start + 3 * term
             found[mine, :, at : at + 3] = layer[mine] * columns.bath_state[mine, term, None, None]
         _put(found, mine, layout.process_offset[index], layer)
+    by_negative = layer
+    for index, sees in _sights(layout, general):
+        mine, sight = _rows_of(columns.paper, index), layout.sight[index]
+        assert sight is not None
+        by_negative = by_negative.copy()
+        by_negative[mine] += layer[mine] @ sees
+        found[mine, :, sight] = layer[mine] @ by_sight(prediction.negative[mine])
     for index, where in enumerate(layout.source):
         mine = _rows_of(columns.source, index)
+        here, reading = by_negative[mine], columns.reading[mine]
         for read in layers:
-            found[mine, :, where.start + read : where.stop : 3] = -layer[mine] * columns.reading[mine, read, None, None]
+            found[mine, :, where.start + read : where.stop : 3] = -here * reading[:, read, None, None]
         _put(found, mine, layout.source_offset[index], layer)
     stopped = np.flatnonzero(columns.stop >= 0)
     found[stopped, :, layout.stop.start + columns.stop[stopped]] = layer[stopped].sum(axis=2)
@@ -435,6 +474,18 @@ def loss_in_filters(dial: Floats, effect: Floats, priors: Priors) -> tuple[Float
 def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     """(3, 3) printing density per density read, of one source."""
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
+
+
+def _sights(layout: Layout, general: Floats) -> Iterator[tuple[int, Floats]]:
+    """Papers that see negatives otherwise than the usual one, and S (3, 3): what is to be added for one [1]."""
+    for index, where in enumerate(layout.sight):
+        if where is not None:
+            yield index, general[where].reshape(3, 3).T @ _PLANES
+
+
+def by_sight(negative: Floats) -> Floats:
+    """(n, 3, 9) what a paper adds for negatives (n, 3) [log10], by its sight."""
+    return np.asarray(np.kron((negative @ _PLANES.T)[:, None, :], np.eye(3)), dtype=np.float64)
 
 
 def gradient_places(layout: Layout) -> Ints:

@@ -330,7 +330,7 @@ def _place_frames(
     """
     if known.all() or not columns.rows:
         return
-    prediction = predict(layout, columns, state.general, state.additive(columns), priors)
+    prediction = predict(layout, columns, state.general, state.additive(columns), state.negatives(columns), priors)
     _, slope, offset = _told(layout, columns, state.general, prediction, columns.density - prediction.density)
     weight = _information(whitener, slope)
     pull = (weight @ offset[:, :, None])[:, :, 0]
@@ -439,7 +439,8 @@ def look_at(
     curve would make every such deviation smaller, at no charge, and the gradient would creep upwards.
     """
     small = _small(columns, state)[columns.cell]
-    prediction = predict(layout, columns, state.general, state.additive(columns) - small, priors)
+    additive = state.additive(columns) - small
+    prediction = predict(layout, columns, state.general, additive, state.negatives(columns), priors)
     slope = prediction.by_layer if slope is None else slope
     residual = columns.density - prediction.density - (slope @ small[:, :, None])[:, :, 0]
     if not columns.beyond.any():

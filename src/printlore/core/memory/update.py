@@ -33,6 +33,8 @@ _FAR = 0.01
 for together again: a run counts at the slope of its print, which moves with the curve, and no straight line says so.
 Up to a fifth of such a move has been seen to be missing in what a print is foretold (measured here, 300 to 3000
 trials): 0.2 CC at most, a quarter of what two equal prints differ by."""
+_NEGATIVES_DIFFER = 0.2
+"""[log10] What a paper's sight is times: so much less it moves any print."""
 _MOST_UPDATES = 100
 """Each leaves a factor of its own behind: then all is put together anew."""
 _ROUNDS = 40
@@ -369,7 +371,11 @@ def _updated(memory: Memory, evidence: Evidence, change: _Change) -> Memory | No
     reduced = now.reduced(seen)
     information, _ = _widened(reduced, now.part.blocks, met, size)
     shift = left + factor.back(half @ (pull - added @ following)[:, None])[:, 0]
-    drift = memory.drift + float(np.max(np.abs(shift)))
+    moved = np.abs(shift)
+    for sight in memory.layout.sight:
+        if sight is not None:
+            moved[sight] *= _NEGATIVES_DIFFER
+    drift = memory.drift + float(np.max(moved))
     if drift > _FAR:
         return None
     factor.change(half, information - gone[0])
