@@ -5,6 +5,7 @@ from copy import copy
 
 import numpy as np
 
+from bench.eye_limit import limit_by_eye
 from bench.limits import learner, limit, limit_with_strip, perfect
 from bench.rooms import MOST_CYCLES, STRIP_OF_SHEET, Desk, Job, Piece, Sheet, Tally, is_good
 from bench.trade import by_eye, handbook, handbook_without_strip
@@ -216,6 +217,7 @@ POLICIES: dict[str, Policy] = {
     "memory, by eye": memory_by_eye,
     "limit": limit,
     "limit, strip first": limit_with_strip,
+    "limit, by eye": limit_by_eye,
     "ideal learner": learner,
     "perfect": perfect,
     "handbook": handbook,

@@ -69,7 +69,7 @@ class Task:
 
 def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
-    files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py", "published.py")]
+    files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py", "eye_limit.py", "published.py")]
     files += sorted((HERE.parent / "src" / "printroom").glob("*.py"))
     if policy != "perfect" and not policy.startswith("memory"):
         files.append(HERE / "trade.py")

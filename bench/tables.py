@@ -13,6 +13,8 @@ LATE = 20
 """Negatives before this one are early."""
 DRAWS = 1000
 LIMITS = ("limit", "limit, strip first")
+LIMIT_BY_EYE = "limit, by eye"
+"""What those who judge by eye are measured by, where it was played."""
 Row = dict[str, Any]
 
 
@@ -61,9 +63,10 @@ def _rows_of_policy(rows: Sequence[Row], kind: str, policy: str, reading: bool) 
     return mine or _group(rows, kind=kind, policy=policy, reading=False)
 
 
-def _limit_rows(rows: Sequence[Row], kind: str, reading: bool) -> dict[int, Row]:
-    """By seed, those of the limit that takes fewer cycles, with a strip first or without."""
-    found = [_group(rows, kind=kind, policy=name, reading=reading) for name in LIMITS]
+def _limit_rows(rows: Sequence[Row], kind: str, reading: bool, policy: str) -> dict[int, Row]:
+    """By seed, those of the limit of this policy that takes fewer cycles, with a strip first or without."""
+    by_eye = _group(rows, kind=kind, policy=LIMIT_BY_EYE, reading=False) if policy.endswith("by eye") else []
+    found = [by_eye] if by_eye else [_group(rows, kind=kind, policy=name, reading=reading) for name in LIMITS]
     best = min((rows for rows in found if rows), key=lambda r: np.mean([_cycles(x).mean() for x in r]), default=[])
     return {row["seed"]: row for row in best}
 
@@ -76,8 +79,7 @@ def cycles_table(rows: Sequence[Row]) -> str:
         "|---|---|---|---|---|---|---|---|---|---|",
     ]
     for kind in _kinds(rows):
-        for reading in (True, False):
-            limits = _limit_rows(rows, kind, reading)
+        for reading in sorted({row["reading"] for row in rows if row["kind"] == kind}, reverse=True):
             for policy in dict.fromkeys(row["policy"] for row in rows):
                 mine = _rows_of_policy(rows, kind, policy, reading)
                 if not mine or len(mine[0]["good"]) <= LATE:
@@ -86,9 +88,10 @@ def cycles_table(rows: Sequence[Row]) -> str:
                 cycles = _per_room(mine, _cycles, late)
                 strips = _per_room(mine, lambda r: np.array(r["strips"]), late)
                 sheets = _per_room(mine, lambda r: np.array(r["sheets"]), late)
+                limits = _limit_rows(rows, kind, reading, policy)
                 both = [row for row in mine if row["seed"] in limits]
                 ratio = "–"
-                if both and policy not in LIMITS:
+                if both and policy not in (*LIMITS, LIMIT_BY_EYE):
                     base = _per_room([limits[row["seed"]] for row in both], _cycles, late)
                     ratio = with_error(ratio_to(_per_room(both, _cycles, late), base))
                 failed = np.mean([1 - np.array(row["good"])[late].mean() for row in mine])

@@ -19,7 +19,7 @@ CASTS: dict[str, tuple[float, float, float]] = {
 FILTERS = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 80.0)
 """Viewing filters at hand [CC of density]."""
 
-_DARKNESS = np.array([0.3, 0.45, 0.25])
+DARKNESS = np.array([0.3, 0.45, 0.25])
 LOG10_PER_STOP = 0.30103
 
 
@@ -56,7 +56,7 @@ def judge(
         ((name, 1.5 * float(np.dot(colour, shape))) for name, shape in CASTS.items()), key=lambda pair: pair[1]
     )
     filter_strength = min((0.0, *FILTERS), key=lambda at: abs(at - 100 * strength))
-    stops = float(_DARKNESS @ noisy) / gradient / LOG10_PER_STOP
+    stops = float(DARKNESS @ noisy) / gradient / LOG10_PER_STOP
     return Judgement(
         cast=word if filter_strength else "none", strength=filter_strength, stops_too_dark=round(stops, 1) + 0.0
     )

@@ -524,12 +524,19 @@ class Room:
 
     def judge(self, outcome: Outcome, person: str) -> eye.Judgement:
         """What this person says of the outcome; each has a scale of their own (sd 20 %)."""
-        scale = math.exp(self._rng("person", person).normal(0.0, 0.2))
         rng = self._rng("judgement", person, outcome.run, outcome.frame, outcome.patch)
         gradient = float(self.gradients().diagonal().mean())
         return eye.judge(
-            outcome.density - self.aim_density, gradient=gradient, scale=scale, noise_sd=self.kind.eye_sd, rng=rng
+            outcome.density - self.aim_density,
+            gradient=gradient,
+            scale=self.scale_of(person),
+            noise_sd=self.kind.eye_sd,
+            rng=rng,
         )
+
+    def scale_of(self, person: str) -> float:
+        """By how much more of a cast than there is this person sees [1]."""
+        return math.exp(self._rng("person", person).normal(0.0, 0.2))
 
     def gradients(self) -> Floats:
         """(3, 3) change of status A density (row) by log exposure of a layer (column), at the aim."""

@@ -1,10 +1,12 @@
 """The scoreboard's own rules: same rooms, same noise, fair counting."""
 
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from bench.drawing import cycles_plot, reliability_plot
+from bench.eye_limit import probability_said
 from bench.limits import Known, Learned, nearest_setting
 from bench.policies import POLICIES
 from bench.rooms import Desk, Tally
@@ -12,6 +14,7 @@ from bench.scoreboard import Task, kept, play, tasks_for
 from bench.tables import cycles_table, ratio_to, write_all
 from bench.trade import moved, read_off, strip_of
 
+from printroom.eye import judge
 from printroom.kinds import KINDS
 
 
@@ -155,3 +158,26 @@ def test_tables_and_plots_are_written(tmp_path):
 def test_plots_name_their_lines():
     assert ">memory, read<" in cycles_plot({("memory", True): np.linspace(3, 2, 40)})
     assert ">later<" in reliability_plot({"later": [(0.5, 0.45, 0.05, 60)]})
+
+
+@pytest.mark.parametrize("off", [(0.0, 0.02, 0.0), (0.10, 0.02, -0.12), (-0.25, -0.2, -0.1)])
+def test_what_an_eye_is_likely_to_say_is_what_it_says_in_as_many_of_many_looks(off):
+    """The limit of judging by eye reckons with the words' probabilities: beside a hundred thousand looks."""
+    rng = np.random.default_rng(4)
+    run = np.array([[4, 3, 2], [3, 5, 2], [2, 2, 4]]) * 1e-4
+    said = Counter()
+    looks = 100_000
+    for noise in rng.multivariate_normal(np.zeros(3), run, looks):
+        said[judge(np.array(off) + noise, gradient=2.5, scale=1.2, noise_sd=0.025, rng=rng)] += 1
+    whole = run + (2.5 * 0.025) ** 2 * np.eye(3)
+    for words, count in said.most_common(8):
+        (found,) = probability_said(words, np.array([off]), whole, gradient=2.5, scale=1.2)
+        assert found == pytest.approx(count / looks, abs=4 * np.sqrt(count) / looks)
+
+
+def test_the_limit_by_eye_takes_more_than_the_limit_that_measures_and_less_than_the_habit():
+    cycles = {
+        name: np.mean([t.cycles for t in POLICIES[name](Desk.of("coarse gel", 5), False, "good alone", 12)])
+        for name in ("limit", "limit, by eye", "by eye")
+    }
+    assert cycles["limit"] < cycles["limit, by eye"] < cycles["by eye"]
