@@ -131,9 +131,10 @@ def advise(
     dialled = dial(standpoint, aim=aim, dyes=dyes, tolerance=tolerance, magnification=magnification, f_number=f_number)
     curves = learned_curves(standpoint)
     good = float(dialled.outlook.good[0])
-    later = after_one_more(dialled, aim, dyes, curves, tolerance, memory)
-    decision = decide(good, later, costs or Costs())
     head = evidence.heads[conditions.head]
+    strip = strip_settings(head, dialled, memory.learned)
+    after = after_one_more(dialled, len(strip), aim, dyes, curves, tolerance, memory)
+    decision = decide(good, after, costs or Costs())
     doubted = suspects(memory, (conditions.frame,))
     slips = {suspect.trial for suspect in doubted}
     compared, old_conditions, old_setting = _earlier(memory, conditions, compare_with, slips)
@@ -162,7 +163,7 @@ def advise(
         tolerance=tolerance,
         next=decision.next,
         decision=decision,
-        strip_settings=strip_settings(head, dialled, memory.learned),
+        strip_settings=strip,
         compared_with=compared,
         old_setting=old_setting,
         reasons=reasons,

@@ -21,6 +21,10 @@ from printlore.errors import ValueOutOfRange
 
 READING_SD = 0.006
 """[density] error of a reading of the next patch (from memory)."""
+_LATER = 6
+"""Sheets that are looked ahead to: from the last on the chance stays."""
+_PLACES, _WEIGHTS = math.sqrt(3) * np.array([-1.0, 0.0, 1.0]), np.array([1, 4, 1]) / 6
+"""Of three points that stand for a normal distribution (Gauss and Hermite's rule)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +70,7 @@ class Decision:
     print_cost, strip_cost : float
         Expected cost until a good print, if the next cycle holds a sheet, or a strip.
     good_after : float
-        Probability that a sheet is good once one more patch has been read.
+        Probability that a sheet is good once the strip has been read or judged.
     """
 
     next: str
@@ -75,53 +79,82 @@ class Decision:
     good_after: float
 
 
-def read_or_judged(memory: Memory, knowledge: Floats) -> Floats:
-    """(3, 3) covariance of what the next patch will be known by [density^2]: as the latest was, read or judged by eye.
-
-    Parameters
-    ----------
-    knowledge : (3, 3) covariance of what is known of its density now: an eye errs more where there is more to see
-    """
+def by_eye(memory: Memory) -> Floats | None:
+    """(3, 3) what an eye says of an error of density, by that error, if the latest piece was judged; None if read."""
     columns = memory.columns
     latest = columns.trial == columns.trial.max(initial=-1)
     judged = np.flatnonzero(latest & (columns.person >= 0))
     if not len(judged) or bool((latest & (columns.person < 0)).any()):
-        return READING_SD**2 * np.eye(3)
-    scale = inverse(seen_by_eye(memory.layout, columns, memory.state.general, judged[-1:])[0])
-    errs = scale @ spread_covariance(memory.learned.eye) @ scale
-    result: Floats = errs + memory.learned.eye_share**2 * float(np.trace(knowledge)) / 3 * np.eye(3)
+        return None
+    result: Floats = seen_by_eye(memory.layout, columns, memory.state.general, judged[-1:])[0]
     return result
 
 
 def after_one_more(
-    dialled: Dialled, aim: Floats, dyes: DyeModel, curves: LayerCurves, tolerance: Tolerance, memory: Memory
-) -> float:
-    """Probability of a good sheet after one more patch near this setting has been read, or judged."""
+    dialled: Dialled,
+    patches: int,
+    aim: Floats,
+    dyes: DyeModel,
+    curves: LayerCurves,
+    tolerance: Tolerance,
+    memory: Memory,
+) -> Floats:
+    """(n, 2) probability of a good sheet after a sheet at this setting, or a strip, and then 0, 1, 2 ... sheets more.
+
+    What is known of the light is common to the layers for the most part. A sheet far from right lies on toe or
+    shoulder, where density says little, and an eye errs more where there is more to see; of a strip one patch lies
+    near. Both are taken at three places where they may come out.
+
+    Parameters
+    ----------
+    patches : of the strip
+    """
     priors = memory.learned
     knowledge, scatter = dialled.forecast.knowledge[0], dialled.forecast.scatter[0]
-    slope = dialled.forecast.by_layer[0]
-    reach = math.sqrt(float(np.trace(np.linalg.solve(slope, np.linalg.solve(slope, knowledge).T))) / 3)
-    curve_error = (priors.curve_error * min(reach, 0.3)) ** 2 * slope @ slope.T
-    seen = scatter + curve_error + read_or_judged(memory, knowledge)
-    left = knowledge - knowledge @ np.linalg.solve(knowledge + seen, knowledge)
-    later = outlook(aim[None, :], (left + scatter)[None], aim, dyes, curves, tolerance)
-    return float(later.good[0])
+    slope, here = dialled.forecast.by_layer[0], dialled.forecast.log_exposure[0]
+    back = inverse(slope)
+    known, alike = back @ knowledge @ back.T, back @ scatter @ back.T
+    common = math.sqrt(float(known.sum()) / 9)
+    colour = max(float(np.trace(known)) / 3 - common**2, 0.0)
+    off = np.concatenate([common * _PLACES, common / patches * _PLACES])
+    density = curves.density_at(here + off[:, None])
+    slopes = curves.log_exposure_at(density)[1]
+    errs = alike + np.array([priors.curve_error**2 * min(o**2 + colour, 0.09) for o in off])[:, None, None] * np.eye(3)
+    seen = slopes @ errs @ np.swapaxes(slopes, 1, 2)
+    eye = by_eye(memory)
+    if eye is None:
+        seen += READING_SD**2 * np.eye(3)
+    else:
+        dark = (density - curves.density_at(here)).mean(axis=1)
+        shown = dark[:, None, None] ** 2 + colour * float(np.trace(slope @ slope.T)) / 3 * np.eye(3)
+        scale = inverse(eye)
+        seen += scale @ spread_covariance(priors.eye) @ scale + priors.eye_share**2 * shown
+    told = np.swapaxes(slopes, 1, 2) @ inverse(seen) @ slopes
+    # what is judged later lies as near as a strip's middle patch does
+    later = np.arange(_LATER)[:, None, None, None] * told[4]
+    left = inverse(inverse(known) + told + later)
+    after = (slope @ left @ slope.T + scatter).reshape(-1, 3, 3)
+    good = outlook(np.tile(aim, (len(after), 1)), after, aim, dyes, curves, tolerance).good.reshape(_LATER, 2, 3)
+    return good @ _WEIGHTS
 
 
-def decide(good: float, good_after: float, costs: Costs) -> Decision:
-    """The cheaper next cycle.
+def decide(good: float, after: Floats, costs: Costs) -> Decision:
+    """The cheaper next cycle: each failure costs a sheet and a cycle more.
 
-    After any cycle the chance of a good sheet is taken as ``good_after``, and each failure costs a sheet and
-    a cycle more: what is left to pay is then the price of one sheet over that chance.
+    Parameters
+    ----------
+    after : (n, 2) as of ``after_one_more``
     """
-    left = (costs.cycle + costs.sheet) / max(good_after, 0.02)
-    print_cost = costs.cycle + costs.sheet + (1 - good) * left
-    strip_cost = costs.cycle + costs.strip + left
+    price = costs.cycle + costs.sheet
+    failed = np.cumprod(1 - after[:-1], axis=0)
+    to_come = price * (1 + failed[:-1].sum(axis=0) + failed[-1] / np.maximum(after[-1], 0.02))
+    print_cost = price + (1 - good) * float(to_come[0])
+    strip_cost = costs.cycle + costs.strip + float(to_come[1])
     return Decision(
         next="print" if print_cost <= strip_cost else "strip",
         print_cost=print_cost,
         strip_cost=strip_cost,
-        good_after=good_after,
+        good_after=float(after[0, 1]),
     )
 
 
