@@ -88,6 +88,9 @@ def test_at_one_linearisation_and_weight_it_is_the_full_solution(record, memory,
     assert np.abs(moved).max() > 1e-7
     assert moved == pytest.approx(step, abs=1e-9)
     half = quick.elimination.half(np.eye(shared))
+    factor = quick.elimination.factor
+    assert factor.half_general == pytest.approx(half[:, :size], abs=1e-12)
+    assert factor.covariance_general == pytest.approx(half[:, :size].T @ half[:, :size], abs=1e-12)
     if not drum_shared:
         # those are of the new mode; it lies hardly beside the old one unless an earlier trial turns out to share a drum
         assert half.T @ half == pytest.approx(np.linalg.inv(system), rel=1e-3, abs=1e-7)
