@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse
 
-from printlore.core.memory.columns import Columns, Floats, Ints, Names
+from printlore.core.memory.columns import Columns, Floats, Ints, Names, films_read
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.paper.layers import SIDE_COLUMN, SIDE_ROW, LayerCurves, curve, unpack
@@ -128,7 +128,9 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     )
     gain = np.full((3, 3), priors.reading_leak) + (priors.reading_gain - priors.reading_leak) * np.eye(3)
     source = tuple(place(np.diag(gain.ravel() ** 2)) for _ in names.sources)
-    source_offset = tuple(None if i == 0 else place(spread_covariance(priors.film)) for i in range(len(names.sources)))
+    source_offset = tuple(
+        None if of is None else place(of) for of in _levels_of_sources(evidence, names.sources, priors)
+    )
     stop = place(np.diag(np.full(len(names.stops), priors.stop**2)))
     person = place(np.diag(np.full(2 * len(names.persons), priors.eye_scale**2)))
     size = at
@@ -153,9 +155,22 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         usual_paper=_usual_paper(evidence, names),
         curves=tuple(LayerCurves.from_facts(evidence.papers[name]) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
-        films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
+        films_read=films_read(evidence),
     )
     return with_spreads(layout, priors)
+
+
+def _levels_of_sources(evidence: Evidence, sources: Sequence[str], priors: Priors) -> list[Floats | None]:
+    """(3, 3) covariance of where the mean reading of each source lies among all negatives [log10^2].
+
+    None where it is what all else is counted from: one source read every frame.
+    """
+    frames = evidence.frames.values()
+    count = Counter(frame.reading.source for frame in frames if frame.reading is not None)
+    if len(sources) == 1 and count.total() == len(frames):
+        return [None]
+    film, frame = spread_covariance(priors.film), spread_covariance(priors.frame_blind)
+    return [film + frame / count[source] for source in sources]
 
 
 def _usual_paper(evidence: Evidence, names: Names) -> int:
@@ -258,13 +273,13 @@ class Tie:
 def ties(layout: Layout) -> Iterator[Tie]:
     """Films (read or not), lots, baths, their paces and views each on their own; dates of a head as a random walk."""
     last: dict[str, tuple[int, float]] = {}
-    for block, (kind, name, *date) in enumerate(layout.names.blocks):
+    for block, (kind, name, *more) in enumerate(layout.names.blocks):
         if kind == "film":
-            yield Tie("film_read" if name in layout.films_read else "film", block)
+            yield Tie("film_read" if name in layout.films_read and not more else "film", block)
         elif kind != "date":
             yield Tie(kind, block)
         else:
-            day = float(date[0])
+            day = float(more[0])
             if name in last:
                 before, earlier = last[name]
                 yield Tie("drift_per_root_day", block, before, day - earlier)

@@ -18,6 +18,7 @@ from printlore.core.memory.columns import (
     aged,
     columns_of,
     day_of,
+    film_block,
     homes_of,
     views_of,
 )
@@ -155,9 +156,10 @@ def _names_with(
 ) -> tuple[Names, Ints, Floats] | None:
     """Names with those that are new; None if one is new of which more than a block or a frame would be."""
     names, learned = memory.columns.names, memory.learned
+    read = memory.layout.films_read
     if any(
-        ("film", frame.film) not in names.place_of_block
-        or (frame.reading is not None and frame.reading.source not in names.sources)
+        film_block(frame, read) not in names.place_of_block
+        or (frame.reading is not None and (frame.film not in read or frame.reading.source not in names.sources))
         for frame in (evidence.frames[name] for name in added)
     ) or any(process not in names.processes for process in evidence.baths.values()):
         return None
@@ -278,7 +280,6 @@ def _some(
         memory.priors,
         replace(names, frames=own),
         columns.reading_mean,
-        columns.film_reading,
         [evidence.trials[number] for number in trials.tolist()],
     )
     old = frames[frames < len(memory.state.frames)]
