@@ -118,6 +118,8 @@ class Columns:
     block_last : (blocks,) day on which each block was last used [d]
     frame_paper : (frames,) paper that each frame was first printed on, as logged
     frame_home : (frames,) the same by date: other papers see the frame otherwise than this one; -1 if unprinted
+    frame_head, frame_dial : (frames,), (frames, 3) of frames that were not read, and whose first print was kept: its
+        head and dials; -1 of all others
     """
 
     names: Names
@@ -155,6 +157,8 @@ class Columns:
     frame_home: Ints
     frame_source: Ints
     frame_reading_variance: Floats
+    frame_head: Ints
+    frame_dial: Floats
     reading_mean: dict[str, Floats]
     run_count: int
     loads: ChainMap[str, int]
@@ -384,8 +388,13 @@ def columns_of(
     frame_paper = np.zeros(len(names.frames), dtype=np.int64)
     frame_paper[frame[::-1]] = paper_of_lot[lot][::-1]
     frame_source, frame_reading = _readings(evidence, sources, mean_reading)
+    has_reading = np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool)
     curves = [LayerCurves.from_facts(evidence.papers[name]) for name in names.papers]
     row = _rows(evidence, names, trials, persons, paper_of_lot[lot], curves)
+    frame_head, frame_dial = np.full(len(names.frames), -1, dtype=np.int64), np.zeros((len(names.frames), 3))
+    at_once = _kept_at_once(trials, frame, day)[row.trial] & ~has_reading[frame[row.trial]]
+    of_kept = row.trial[at_once]
+    frame_head[frame[of_kept]], frame_dial[frame[of_kept]] = head[of_kept], row.dial[at_once]
     row = row.ordered(np.argsort(cell[row.trial], kind="stable"))
     of = row.trial
     process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
@@ -419,18 +428,30 @@ def columns_of(
         cell_trial=cell_trial,
         cell_load=cell_load,
         block_last=block_last,
-        frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
+        frame_has_reading=has_reading,
         frame_paper=frame_paper,
         frame_home=frame_home,
         frame_source=frame_source,
         frame_reading_variance=_real(
             [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]
         ),
+        frame_head=frame_head,
+        frame_dial=frame_dial,
         reading_mean=mean_reading,
         run_count=run_count,
         loads=ChainMap(runs),
         load_count=len(runs),
     )
+
+
+def _kept_at_once(trials: Sequence[Trial], frame: Ints, day: Floats) -> npt.NDArray[np.bool_]:
+    """Which trials (trials,) are the first of their frame, and a print that was kept."""
+    order = np.argsort(day, kind="stable")
+    first = order[np.unique(frame[order], return_index=True)[1]]
+    found = np.zeros(len(trials), dtype=bool)
+    pieces = [trials[number].patches for number in first.tolist()]
+    found[first] = [len(patches) == 1 and patches[0].kept for patches in pieces]
+    return found
 
 
 def _whole(values: Sequence[int]) -> Ints:
@@ -585,7 +606,8 @@ def _noise(row: _Rows, paper: Ints, curves: Sequence[LayerCurves], priors: Prior
         common = priors.eye.common**2 + np.square(priors.eye_share * dark[:, 0])
         colour = priors.eye.colour**2 + np.square(priors.eye_share * cast)
         noise[judged] = common[:, None, None] + colour[:, None, None] * np.eye(3)
-    noise[kind == 2] = priors.kept_by_eye**2 * np.eye(3)
+    error = np.maximum(row.error[kind == 2], priors.kept_by_eye)
+    noise[kind == 2] = np.square(error)[:, None, None] * np.eye(3)
     return noise
 
 

@@ -313,6 +313,8 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         frame_home=whole[:0],
         frame_source=whole[:0],
         frame_reading_variance=np.zeros(0),
+        frame_head=whole[:0],
+        frame_dial=np.zeros((0, 3)),
         reading_mean={},
         run_count=0,
         loads=ChainMap(),

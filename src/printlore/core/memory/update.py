@@ -471,7 +471,10 @@ def _replaced(values: Floats, gone: Ints, added: Floats) -> Floats:
 
 
 _PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial", "cell_load")
-_PER_FRAME = ("frame_has_reading", "frame_paper", "frame_home", "frame_source", "frame_reading_variance")
+_PER_FRAME = (
+    *("frame_has_reading", "frame_paper", "frame_home", "frame_source", "frame_reading_variance"),
+    *("frame_head", "frame_dial"),
+)
 
 
 def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells: Ints) -> Columns:
@@ -496,7 +499,7 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
     more = len(change.names.frames) - len(columns.names.frames)
     for name in _PER_FRAME:
         old = getattr(columns, name)
-        extended = np.concatenate([old, np.zeros(more, dtype=old.dtype)])
+        extended = np.concatenate([old, np.zeros((more, *old.shape[1:]), dtype=old.dtype)])
         extended[change.frames] = getattr(mine, name)
         found[name] = extended
     last = mine.block_last.copy()
