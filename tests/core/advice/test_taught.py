@@ -122,3 +122,15 @@ def test_before_any_print_the_error_is_the_prior_one():
     (unused,) = (one for one in taught(memory, ("lot",)) if not one.trials)
     assert unused.name == "lot 3"
     assert max(unused.magenta_error, unused.yellow_error) == pytest.approx(unused.prior, rel=1e-6)
+
+
+def test_negatives_of_a_film_that_were_not_read_have_a_line_of_their_own():
+    """What their film is known by is another thing than what readings leave open."""
+    evidence = printed("steady vane", 6, 8).evidence
+    name, facts = next((name, facts) for name, facts in evidence.frames.items() if facts.film == "film A")
+    mixed = solve(replace(evidence, frames={**evidence.frames, name: replace(facts, reading=None)}))
+    lines = {one.name: one for one in taught(mixed, ("film",))}
+    assert set(lines) == {"film A", "film A unread", "film B"}
+    assert lines["film A unread"].prior > 3 * lines["film A"].prior
+    of = {trial for one in bearings(mixed, "film", "film A unread") for trial in one.trials}
+    assert of == set(lines["film A unread"].trials) == {t.name for t in evidence.trials if t.frame == name}

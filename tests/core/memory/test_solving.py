@@ -167,7 +167,8 @@ def test_a_kept_print_that_was_measured_counts_by_its_measure():
     setting = usual_of(bare)
     both = error_at_usual(one_frame(Patch(setting=setting, density=dark, kept=True)))
     read = error_at_usual(one_frame(Patch(setting=setting, density=dark)))
-    assert both == pytest.approx(read, abs=1e-9)
+    # how it was come by says a little of the curve
+    assert both == pytest.approx(read, abs=1e-5)
 
 
 @pytest.mark.parametrize(

@@ -88,6 +88,9 @@ def test_at_one_linearisation_and_weight_it_is_the_full_solution(record, memory,
     assert np.abs(moved).max() > 1e-7
     assert moved == pytest.approx(step, abs=1e-9)
     half = quick.elimination.half(np.eye(shared))
+    factor = quick.elimination.factor
+    assert factor.half_general == pytest.approx(half[:, :size], abs=1e-12)
+    assert factor.covariance_general == pytest.approx(half[:, :size].T @ half[:, :size], abs=1e-12)
     if not drum_shared:
         # those are of the new mode; it lies hardly beside the old one unless an earlier trial turns out to share a drum
         assert half.T @ half == pytest.approx(np.linalg.inv(system), rel=1e-3, abs=1e-7)
@@ -119,7 +122,16 @@ def test_a_trial_that_tells_much_ends_in_the_mode_of_a_cold_start(record):
             assert one.log_exposure == pytest.approx(two.log_exposure, abs=near)
 
 
-def test_a_new_day_a_new_bath_and_a_new_frame_need_no_full_solution(record, memory, never_whole):
+def partly_read(record):
+    """The same record; the first negative was not read."""
+    name, facts = next(iter(record.frames.items()))
+    return replace(record, frames={**record.frames, name: replace(facts, reading=None)})
+
+
+def test_a_new_day_a_new_bath_and_a_new_frame_need_no_full_solution(record, monkeypatch):
+    record = partly_read(record)
+    memory = solve(record)
+    monkeypatch.setattr(updating, "solve_from", None)
     film = next(iter(record.frames.values())).film
     evidence = replace(
         record,
@@ -189,3 +201,21 @@ def test_what_was_removed_or_read_anew_is_solved_for_together(record, memory):
     reading = replace(facts.reading, density=(0.9, 0.9, 0.9))
     read = replace(record, frames={**record.frames, name: replace(facts, reading=reading)})
     assert update(memory, replace(read, trials=(*read.trials, replace(read.trials[-1], name="n", run="n")))).steps > 0
+
+
+@pytest.mark.parametrize("first", ["read", "not read"])
+def test_the_first_negative_of_a_film_that_is_read_or_is_not_is_solved_for_together(record, first):
+    """What its film is known by is another thing then: the level of its negatives, or what readings leave open."""
+    film = next(iter(record.frames.values())).film
+    facts = {name: replace(f, reading=None) if f.film == film else f for name, f in record.frames.items()}
+    if first == "not read":
+        facts = record.frames
+    before = replace(record, frames=facts, trials=record.trials[:-1])
+    last = record.trials[-1]
+    reading = next(f.reading for f in record.frames.values()) if first == "read" else None
+    after = replace(
+        before,
+        frames={**facts, "new": FrameFacts(name="new", film=film, reading=reading)},
+        trials=(*before.trials, replace(last, name="n", run="n", frame="new")),
+    )
+    assert update(solve(before), after).steps > 0

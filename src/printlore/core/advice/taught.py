@@ -112,7 +112,7 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
         found.append(
             Taught(
                 kind=kind,
-                name=" ".join(names[place][1:]),
+                name=_name_of(names[place]),
                 log_exposure=vector(effect),
                 standard_error=vector(_root(covariance[index])),
                 covariance=(
@@ -163,7 +163,8 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
         If there is no such effect.
     """
     columns, elimination, size = memory.columns, memory.elimination, memory.layout.size
-    place = columns.names.place_of_block.get((kind, name), -1)
+    named = {(key[0], _name_of(key)): place for key, place in columns.names.place_of_block.items()}
+    place = named.get((kind, name), -1)
     if place < 0 or kind not in KINDS:
         raise UnknownRecord(
             f'Nothing is learned of a {kind} "{name}". See "What the prints taught" (printlore taught): '
@@ -201,6 +202,11 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
         without = _larger(half_effect.T @ half_effect + more)
         found.append(Bearing(trials=names, error=error, without=without, trust=float(memory.trust[cell])))
     return tuple(sorted(found, key=lambda one: -one.without))
+
+
+def _name_of(block: tuple[str, ...]) -> str:
+    """A film's negatives that were not read are named apart from those that were, where there are both."""
+    return " ".join(block[1:])
 
 
 def _larger(covariance: Floats) -> float:

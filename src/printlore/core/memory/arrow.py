@@ -20,6 +20,8 @@ from printlore.core.memory.envelope import Factor, Updated
 from printlore.core.memory.model import Layout, Prediction, block_matrix
 from printlore.core.memory.threes import half_inverse, inverses
 
+DIAL_EFFECTS = 15
+"""Of a head: scales, leaks, curvature and interaction come first."""
 _CELLS_TOGETHER = 1500
 """Cells that are worked on together, at least."""
 
@@ -88,6 +90,7 @@ class Scales:
     gradient_of_blocks : the same of all blocks
     unsure : (2 persons,) of each scale of an eye: what was shown to it, as far as that is not known, over what it errs,
         squared and summed, for a scale of 1; none by default
+    at_once : of frames whose first print was kept; None if there are none
     """
 
     whitener: Floats
@@ -96,6 +99,21 @@ class Scales:
     gradient: Ints
     gradient_of_blocks: int = -1
     unsure: Floats | None = None
+    at_once: "AtOnce | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class AtOnce:
+    """Frames whose first print was kept: what they ask of the dials that it was made with.
+
+    Attributes
+    ----------
+    place : (frames,) where what those dials do begins in the general vector; -1 for all other frames
+    by_dials : (frames, 3, 15) how the print's log exposure moves with that
+    """
+
+    place: Ints
+    by_dials: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -538,6 +556,9 @@ def reduce_part(
     local_general = (part.to_local @ general.reshape(-1, 3 * size)).reshape(-1, 3, size)
     local_gradient = part.to_local @ gradient - times(local_prior, local_state)
     _count_times_gradient(scales.gradient[part.frames], local_prior, local_state, local_general, h_gg, b_g)
+    if (kept := scales.at_once) is not None:
+        beside = kept.place[part.frames], kept.by_dials[part.frames]
+        _count_beside_dials(*beside, local_prior, local_state, local_general, h_gg, b_g)
     pair = (part.to_pair @ weight.reshape(-1, 9)).reshape(-1, 3, 3)
     half, covariance = _half(part, weight, local_weight)
     own_general = (half @ local_general.reshape(-1, size)).reshape(-1, 3, size)
@@ -584,6 +605,26 @@ def _count_times_gradient(
         general[mine, :, at : at + 3] += cross
         h_gg[at : at + 3, at : at + 3] += (u[:, :, None] * cross).sum(axis=0)
         b_g[at : at + 3] -= np.einsum("nk,nkl->l", u, cross)
+
+
+def _count_beside_dials(
+    place: Ints, by_dials: Floats, prior: Floats, deviation: Floats, general: Floats, h_gg: Floats, b_g: Floats
+) -> None:
+    """Add what the prior of frames whose first print was kept says about what dials do, found at a place.
+
+    Such a setting was chosen by one who knew the negative, by what is in no record: here the setting follows from the
+    frame, where else the density does. So the deviation counts as it is, not times the gradient, and beside what the
+    dials do at that setting. With the prior on the whole, dials that do less would make all negatives more alike, at no
+    charge: fifteen notes of good settings, and nothing else, had them do half of what they do.
+    """
+    for at in np.unique(place[place >= 0]).tolist():
+        mine = np.flatnonzero(place == at)
+        u, moves = deviation[mine], by_dials[mine]
+        cross = prior[mine] @ moves
+        where = slice(at, at + DIAL_EFFECTS)
+        general[mine, :, where] += cross
+        h_gg[where, where] += np.einsum("nkl,nkm->lm", moves, cross)
+        b_g[where] -= np.einsum("nk,nkl->l", u, cross)
 
 
 def follow_part(part: Part, reduced: Reduced, state: State, step: State) -> None:

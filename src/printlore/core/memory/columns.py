@@ -2,7 +2,7 @@
 
 import math
 from collections import ChainMap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TypeVar
@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from printlore.core.light.exposure import LOG10_PER_STOP
-from printlore.core.memory.evidence import BathState, Cast, Evidence, Judgement, Trial
+from printlore.core.memory.evidence import BathState, Cast, Evidence, FrameFacts, Judgement, Trial
 from printlore.core.memory.priors import Priors
 from printlore.core.paper.facts import Vector
 from printlore.core.paper.layers import LayerCurves
@@ -118,6 +118,8 @@ class Columns:
     block_last : (blocks,) day on which each block was last used [d]
     frame_paper : (frames,) paper that each frame was first printed on, as logged
     frame_home : (frames,) the same by date: other papers see the frame otherwise than this one; -1 if unprinted
+    frame_head, frame_dial : (frames,), (frames, 3) of frames that were not read, and whose first print was kept: its
+        head and dials; -1 of all others
     """
 
     names: Names
@@ -155,8 +157,9 @@ class Columns:
     frame_home: Ints
     frame_source: Ints
     frame_reading_variance: Floats
+    frame_head: Ints
+    frame_dial: Floats
     reading_mean: dict[str, Floats]
-    film_reading: dict[tuple[str, str], Floats]
     run_count: int
     loads: ChainMap[str, int]
     load_count: int
@@ -180,33 +183,27 @@ _PER_ROW = (
 )
 
 
-def means_of_readings(evidence: Evidence) -> tuple[dict[str, Floats], dict[tuple[str, str], Floats]]:
-    """Mean reading of each source, and of each film in each source, over the frames that have one."""
+def means_of_readings(evidence: Evidence) -> dict[str, Floats]:
+    """Mean reading of each source over the frames that have one."""
     by_source: dict[str, list[Vector]] = {}
-    by_film: dict[tuple[str, str], list[Vector]] = {}
     for frame in evidence.frames.values():
         if frame.reading is not None:
             by_source.setdefault(frame.reading.source, []).append(frame.reading.density)
-            by_film.setdefault((frame.film, frame.reading.source), []).append(frame.reading.density)
-    sources = {source: np.mean(values, axis=0) for source, values in by_source.items()}
-    films = {key: np.mean(values, axis=0) - sources[key[1]] for key, values in by_film.items()}
-    return sources, films
+    return {source: np.mean(values, axis=0) for source, values in by_source.items()}
 
 
-def reading_of(
-    evidence: Evidence,
-    frame_name: str,
-    sources: dict[str, Floats],
-    films: dict[tuple[str, str], Floats],
-) -> tuple[str | None, Floats]:
-    """Source and centred reading of a frame; of its film's usual frame if it was not read itself."""
-    frame = evidence.frames[frame_name]
-    if frame.reading is not None:
-        return frame.reading.source, np.array(frame.reading.density) - sources[frame.reading.source]
-    for source in sources:
-        if (frame.film, source) in films:
-            return source, films[frame.film, source]
-    return None, np.zeros(3)
+def films_read(evidence: Evidence) -> frozenset[str]:
+    """Films of which a frame was read."""
+    return frozenset(frame.film for frame in evidence.frames.values() if frame.reading is not None)
+
+
+def film_block(frame: FrameFacts, read: Set[str]) -> tuple[str, ...]:
+    """Name of the block that a frame has in common with its film, of the films that were ``read``.
+
+    Of a frame that was read it is what the readings of its film leave open, of one that was not its usual level: two
+    things, and a few readings say little of the level.
+    """
+    return ("film", frame.film, "unread") if frame.reading is None and frame.film in read else ("film", frame.film)
 
 
 def day_of(date: float) -> float:
@@ -271,7 +268,7 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
     """
     trials = evidence.trials
     _check(evidence, trials)
-    mean_reading, film_reading = means_of_readings(evidence)
+    mean_reading = means_of_readings(evidence)
     stops = {
         (name, f_number): None
         for name, facts in evidence.heads.items()
@@ -296,17 +293,17 @@ def compile_columns(evidence: Evidence, priors: Priors) -> Columns:
         blocks=_block_names(evidence, priors),
         frames=tuple(evidence.frames),
     )
-    return columns_of(evidence, priors, names, mean_reading, film_reading, trials)
+    return columns_of(evidence, priors, names, mean_reading, trials)
 
 
 def _block_names(evidence: Evidence, priors: Priors) -> tuple[tuple[str, ...], ...]:
     first_lots: dict[str, str] = {}
     for lot, of_paper in evidence.lots.items():
         first_lots.setdefault(of_paper, lot)
-    films = dict.fromkeys(frame.film for frame in evidence.frames.values())
+    read = films_read(evidence)
     old_baths = dict.fromkeys(trial.bath for trial in evidence.trials if aged(trial.bath_state, priors) > 0)
     return (
-        *(("film", film) for film in films),
+        *dict.fromkeys(film_block(frame, read) for frame in evidence.frames.values()),
         *(("lot", lot) for lot, of_paper in evidence.lots.items() if first_lots[of_paper] != lot),
         *(("bath", bath) for bath in evidence.baths),
         *(("pace", bath) for bath in old_baths),
@@ -323,7 +320,6 @@ def columns_of(
     priors: Priors,
     names: Names,
     mean_reading: dict[str, Floats],
-    film_reading: dict[tuple[str, str], Floats],
     trials: Sequence[Trial],
 ) -> Columns:
     """Arrays of these trials, everything numbered by the names given; readings are counted from the means given.
@@ -359,7 +355,8 @@ def columns_of(
     cell_trial = np.zeros(len(first), dtype=np.int64)
     np.maximum.at(cell_trial, cell, np.arange(len(trials)))
 
-    films = _whole([block["film", facts.film] for facts in evidence.frames.values()])
+    read = {film for kind, film, *unread in names.blocks if kind == "film" and unread}
+    films = _whole([block[film_block(facts, read)] for facts in evidence.frames.values()])
     lot_block = _whole([block.get(("lot", name), -1) for name in evidence.lots])
     bath_block = _whole([block["bath", name] for name in evidence.baths])
     pace_block = _whole([block.get(("pace", name), -1) for name in evidence.baths])
@@ -390,9 +387,14 @@ def columns_of(
 
     frame_paper = np.zeros(len(names.frames), dtype=np.int64)
     frame_paper[frame[::-1]] = paper_of_lot[lot][::-1]
-    frame_source, frame_reading = _readings(evidence, sources, mean_reading, film_reading)
+    frame_source, frame_reading = _readings(evidence, sources, mean_reading)
+    has_reading = np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool)
     curves = [LayerCurves.from_facts(evidence.papers[name]) for name in names.papers]
     row = _rows(evidence, names, trials, persons, paper_of_lot[lot], curves)
+    frame_head, frame_dial = np.full(len(names.frames), -1, dtype=np.int64), np.zeros((len(names.frames), 3))
+    at_once = _kept_at_once(trials, frame, day)[row.trial] & ~has_reading[frame[row.trial]]
+    of_kept = row.trial[at_once]
+    frame_head[frame[of_kept]], frame_dial[frame[of_kept]] = head[of_kept], row.dial[at_once]
     row = row.ordered(np.argsort(cell[row.trial], kind="stable"))
     of = row.trial
     process_of_bath = _whole([processes[process] for process in evidence.baths.values()])
@@ -426,19 +428,30 @@ def columns_of(
         cell_trial=cell_trial,
         cell_load=cell_load,
         block_last=block_last,
-        frame_has_reading=np.array([f.reading is not None for f in evidence.frames.values()], dtype=bool),
+        frame_has_reading=has_reading,
         frame_paper=frame_paper,
         frame_home=frame_home,
         frame_source=frame_source,
         frame_reading_variance=_real(
             [f.reading.standard_error**2 if f.reading else 0.0 for f in evidence.frames.values()]
         ),
+        frame_head=frame_head,
+        frame_dial=frame_dial,
         reading_mean=mean_reading,
-        film_reading=film_reading,
         run_count=run_count,
         loads=ChainMap(runs),
         load_count=len(runs),
     )
+
+
+def _kept_at_once(trials: Sequence[Trial], frame: Ints, day: Floats) -> npt.NDArray[np.bool_]:
+    """Which trials (trials,) are the first of their frame, and a print that was kept."""
+    order = np.argsort(day, kind="stable")
+    first = order[np.unique(frame[order], return_index=True)[1]]
+    found = np.zeros(len(trials), dtype=bool)
+    pieces = [trials[number].patches for number in first.tolist()]
+    found[first] = [len(patches) == 1 and patches[0].kept for patches in pieces]
+    return found
 
 
 def _whole(values: Sequence[int]) -> Ints:
@@ -450,24 +463,16 @@ def _real(values: Sequence[object], width: int = 0) -> Floats:
     return array.reshape(-1, width) if width else array
 
 
-def _readings(
-    evidence: Evidence,
-    sources: Mapping[str, int],
-    mean_reading: dict[str, Floats],
-    film_reading: dict[tuple[str, str], Floats],
-) -> tuple[Ints, Floats]:
-    """Source (frames,) of each frame's reading (-1: none) and the centred reading (frames, 3), as ``reading_of``."""
+def _readings(evidence: Evidence, sources: Mapping[str, int], mean_reading: dict[str, Floats]) -> tuple[Ints, Floats]:
+    """Source (frames,) of each frame's reading (-1: none) and the reading less the source's mean (frames, 3)."""
     source = np.full(len(evidence.frames), -1, dtype=np.int64)
     density = np.zeros((len(evidence.frames), 3))
     mine, read = [], []
-    for place, (frame_name, frame) in enumerate(evidence.frames.items()):
+    for place, frame in enumerate(evidence.frames.values()):
         if frame.reading is not None:
             source[place] = sources[frame.reading.source]
             mine.append(place)
             read.append(frame.reading.density)
-        elif film_reading:
-            name, density[place] = reading_of(evidence, frame_name, mean_reading, film_reading)
-            source[place] = sources.get(name or "", -1)
     if mine:
         means = np.array(list(mean_reading.values()))
         density[mine] = np.array(read) - means[source[mine]]
@@ -601,7 +606,8 @@ def _noise(row: _Rows, paper: Ints, curves: Sequence[LayerCurves], priors: Prior
         common = priors.eye.common**2 + np.square(priors.eye_share * dark[:, 0])
         colour = priors.eye.colour**2 + np.square(priors.eye_share * cast)
         noise[judged] = common[:, None, None] + colour[:, None, None] * np.eye(3)
-    noise[kind == 2] = priors.kept_by_eye**2 * np.eye(3)
+    error = np.maximum(row.error[kind == 2], priors.kept_by_eye)
+    noise[kind == 2] = np.square(error)[:, None, None] * np.eye(3)
     return noise
 
 

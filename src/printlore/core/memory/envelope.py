@@ -162,6 +162,9 @@ class Updated:
         inner = np.eye(len(upper)) + upper @ (values[large, None] * upper.T)
         values, axes = np.linalg.eigh(inner)
         self._root = (axes / np.sqrt(values)) @ axes.T - np.eye(len(upper))
+        # as it was before the change, if it was asked for
+        for known in ("half_general", "covariance_general"):
+            self.__dict__.pop(known, None)
 
     def _turned(self, half: Floats) -> Floats:
         result: Floats = half + self._basis @ (self._root @ (self._basis.T @ half))

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from printlore.core.light.setting import Setting
-from printlore.core.memory.columns import Columns, Floats, aged, day_of
+from printlore.core.memory.columns import Columns, Floats, aged, day_of, film_block
 from printlore.core.memory.evidence import BathState, FrameFacts
 from printlore.core.memory.model import Prediction, by_general, predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
@@ -186,7 +186,7 @@ def look_up(memory: Memory, conditions: Conditions) -> Standpoint:
         return np.zeros((3, 3))
 
     film_spread = learned.film if frame.reading is None else learned.film_read
-    own = block(("film", frame.film), spread_covariance(film_spread))
+    own = block(film_block(frame, memory.layout.films_read), spread_covariance(film_spread))
     negative = additive
     first_lot = next(lot for lot, of in evidence.lots.items() if of == paper)
     if conditions.lot != first_lot:
@@ -249,9 +249,6 @@ def _source_row(memory: Memory, conditions: Conditions) -> tuple[dict[str, int],
         source = frame.reading.source
         reading = np.array(frame.reading.density) - columns.reading_mean[source]
         return {"source": columns.names.sources.index(source)}, reading
-    for place, source in enumerate(columns.names.sources):
-        if (frame.film, source) in columns.film_reading:
-            return {"source": place}, columns.film_reading[frame.film, source]
     return {"source": -1}, np.zeros(3)
 
 
@@ -318,8 +315,9 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         frame_home=whole[:0],
         frame_source=whole[:0],
         frame_reading_variance=np.zeros(0),
+        frame_head=whole[:0],
+        frame_dial=np.zeros((0, 3)),
         reading_mean={},
-        film_reading={},
         run_count=0,
         loads=ChainMap(),
         load_count=0,

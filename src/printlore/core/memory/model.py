@@ -19,7 +19,7 @@ import numpy as np
 import scipy.linalg
 import scipy.sparse
 
-from printlore.core.memory.columns import Columns, Floats, Ints, Names
+from printlore.core.memory.columns import Columns, Floats, Ints, Names, films_read
 from printlore.core.memory.evidence import Evidence
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.paper.layers import SIDE_COLUMN, SIDE_ROW, LayerCurves, curve, unpack
@@ -141,7 +141,9 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
     )
     gain = np.full((3, 3), priors.reading_leak) + (priors.reading_gain - priors.reading_leak) * np.eye(3)
     source = tuple(place(np.diag(gain.ravel() ** 2)) for _ in names.sources)
-    source_offset = tuple(None if i == 0 else place(spread_covariance(priors.film)) for i in range(len(names.sources)))
+    source_offset = tuple(
+        None if of is None else place(of) for of in _levels_of_sources(evidence, names.sources, priors)
+    )
     stop = place(np.diag(np.full(len(names.stops), priors.stop**2)))
     person = place(np.diag(np.full(2 * len(names.persons), priors.eye_scale**2)))
     size = at
@@ -167,9 +169,22 @@ def lay_out(evidence: Evidence, names: Names, priors: Priors) -> Layout:
         usual_paper=usual_paper,
         curves=tuple(LayerCurves.from_facts(evidence.papers[name]) for name in names.papers),
         gauge={"head": names.heads[0] if names.heads else ""},
-        films_read={frame.film for frame in evidence.frames.values() if frame.reading is not None},
+        films_read=films_read(evidence),
     )
     return with_spreads(layout, priors)
+
+
+def _levels_of_sources(evidence: Evidence, sources: Sequence[str], priors: Priors) -> list[Floats | None]:
+    """(3, 3) covariance of where the mean reading of each source lies among all negatives [log10^2].
+
+    None where it is what all else is counted from: one source read every frame.
+    """
+    frames = evidence.frames.values()
+    count = Counter(frame.reading.source for frame in frames if frame.reading is not None)
+    if len(sources) == 1 and count.total() == len(frames):
+        return [None]
+    film, frame = spread_covariance(priors.film), spread_covariance(priors.frame_blind)
+    return [film + frame / count[source] for source in sources]
 
 
 def _usual_paper(evidence: Evidence, names: Names) -> int:
@@ -278,13 +293,13 @@ class Tie:
 def ties(layout: Layout) -> Iterator[Tie]:
     """Films (read or not), lots, baths, their paces and views each on their own; dates of a head as a random walk."""
     last: dict[str, tuple[int, float]] = {}
-    for block, (kind, name, *date) in enumerate(layout.names.blocks):
+    for block, (kind, name, *more) in enumerate(layout.names.blocks):
         if kind == "film":
-            yield Tie("film_read" if name in layout.films_read else "film", block)
+            yield Tie("film_read" if name in layout.films_read and not more else "film", block)
         elif kind != "date":
             yield Tie(kind, block)
         else:
-            day = float(date[0])
+            day = float(more[0])
             if name in last:
                 before, earlier = last[name]
                 yield Tie("drift_per_root_day", block, before, day - earlier)
@@ -350,10 +365,12 @@ def predict(
     negative = negative.copy()
     for index in range(len(layout.source)):
         mine = _rows_of(columns.source, index)
-        read = columns.reading[mine] @ reading_gain(layout, general, index).T
-        negative[mine] -= read
-        h[mine] -= read
-        h[mine] += _offset(layout.source_offset[index], general)
+        read = (
+            _offset(layout.source_offset[index], general)
+            - columns.reading[mine] @ reading_gain(layout, general, index).T
+        )
+        negative[mine] += read
+        h[mine] += read
     for index, sees in _sights(layout, general):
         mine = _rows_of(columns.paper, index)
         h[mine] += negative[mine] @ sees.T
@@ -431,7 +448,7 @@ def by_general(
         here, reading = by_negative[mine], columns.reading[mine]
         for read in layers:
             found[mine, :, where.start + read : where.stop : 3] = -here * reading[:, read, None, None]
-        _put(found, mine, layout.source_offset[index], layer)
+        _put(found, mine, layout.source_offset[index], by_negative)
     stopped = np.flatnonzero(columns.stop >= 0)
     found[stopped, :, layout.stop.start + columns.stop[stopped]] = layer[stopped].sum(axis=2)
     if len(judged):

@@ -14,7 +14,18 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from printlore.core.memory.arrow import Elimination, Part, Scales, State, by_cell, eliminate, link
+from printlore.core.memory.arrow import (
+    DIAL_EFFECTS,
+    AtOnce,
+    Elimination,
+    Part,
+    Scales,
+    State,
+    by_cell,
+    eliminate,
+    link,
+    times,
+)
 from printlore.core.memory.columns import Columns, Floats, Ints, compile_columns
 from printlore.core.memory.evidence import Evidence, Trial
 from printlore.core.memory.mixing import Mixing
@@ -27,6 +38,7 @@ from printlore.core.memory.model import (
     gradient_places,
     inverse,
     lay_out,
+    loss_in_filters,
     noise_of,
     pieces,
     predict,
@@ -409,9 +421,21 @@ def scales_of(layout: Layout, columns: Columns, state: State, whitener: Floats, 
         whitener=whitener,
         frame=inverses(frame),
         run=spread_covariance(learned.run),
-        gradient=np.where(columns.frame_has_reading, -1, gradients[columns.frame_paper]),
+        gradient=np.where(columns.frame_has_reading | (columns.frame_head >= 0), -1, gradients[columns.frame_paper]),
         gradient_of_blocks=int(gradients[layout.usual_paper]),
+        at_once=_at_once(layout, columns, state, learned) if (columns.frame_head >= 0).any() else None,
     )
+
+
+def _at_once(layout: Layout, columns: Columns, state: State, priors: Priors) -> AtOnce:
+    """What frames whose first print was kept ask of the dials, at a state."""
+    found = np.zeros((len(columns.frame_head), 3, DIAL_EFFECTS))
+    for place, where in enumerate(layout.head):
+        mine = np.flatnonzero(columns.frame_head == place)
+        _, by_effect = loss_in_filters(columns.frame_dial[mine], state.general[where], priors)
+        found[mine] = -by_effect[:, :, :DIAL_EFFECTS]
+    begins = np.array([*(where.start for where in layout.head), -1], dtype=np.int64)
+    return AtOnce(begins[columns.frame_head], found)
 
 
 def _reading_covariance(layout: Layout, columns: Columns, state: State) -> Floats:
@@ -475,13 +499,16 @@ def _objective(
 ) -> float:
     """Twice the negative log posterior at fixed trust, but for a constant.
 
-    Deviations count times the gradient over that of the general effects ``before``.
+    Deviations count times the gradient over that of the general effects ``before``, and beside what dials do more.
     """
     misfit = np.square(np.einsum("nkl,nl->nk", scales.whitener, residual)).sum(axis=1)
     total = float(misfit @ trust[columns.cell])
     places = gradient_places(layout)[:, None] + np.arange(3)
     steeper = np.exp(state.general - before)[places]
-    frames = state.frames * np.where(columns.frame_has_reading[:, None], 1.0, steeper[columns.frame_paper])
+    frames = state.frames * np.where(scales.gradient[:, None] < 0, 1.0, steeper[columns.frame_paper])
+    if (kept := scales.at_once) is not None:
+        dials = np.maximum(kept.place, 0)[:, None] + np.arange(DIAL_EFFECTS)
+        frames += times(kept.by_dials, (state.general - before)[dials])
     total += float(np.einsum("fk,fkl,fl->", frames, scales.frame, frames))
     run = np.einsum("rk,kl,rl->r", state.runs, inverse(scales.run), state.runs)
     run_trust = np.ones(len(run))

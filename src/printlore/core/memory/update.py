@@ -18,6 +18,7 @@ from printlore.core.memory.columns import (
     aged,
     columns_of,
     day_of,
+    film_block,
     homes_of,
     views_of,
 )
@@ -157,9 +158,10 @@ def _names_with(
 ) -> tuple[Names, Ints, Floats] | None:
     """Names with those that are new; None if one is new of which more than a block or a frame would be."""
     names, learned = memory.columns.names, memory.learned
+    read = memory.layout.films_read
     if any(
-        ("film", frame.film) not in names.place_of_block
-        or (frame.reading is not None and frame.reading.source not in names.sources)
+        film_block(frame, read) not in names.place_of_block
+        or (frame.reading is not None and (frame.film not in read or frame.reading.source not in names.sources))
         for frame in (evidence.frames[name] for name in added)
     ) or any(process not in names.processes for process in evidence.baths.values()):
         return None
@@ -280,7 +282,6 @@ def _some(
         memory.priors,
         replace(names, frames=own),
         columns.reading_mean,
-        columns.film_reading,
         [evidence.trials[number] for number in trials.tolist()],
     )
     old = frames[frames < len(memory.state.frames)]
@@ -476,7 +477,10 @@ def _replaced(values: Floats, gone: Ints, added: Floats) -> Floats:
 
 
 _PER_CELL = ("cell_blocks", "cell_shares", "cell_frame", "cell_run", "cell_nested", "cell_trial", "cell_load")
-_PER_FRAME = ("frame_has_reading", "frame_paper", "frame_home", "frame_source", "frame_reading_variance")
+_PER_FRAME = (
+    *("frame_has_reading", "frame_paper", "frame_home", "frame_source", "frame_reading_variance"),
+    *("frame_head", "frame_dial"),
+)
 
 
 def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells: Ints) -> Columns:
@@ -501,7 +505,7 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
     more = len(change.names.frames) - len(columns.names.frames)
     for name in _PER_FRAME:
         old = getattr(columns, name)
-        extended = np.concatenate([old, np.zeros(more, dtype=old.dtype)])
+        extended = np.concatenate([old, np.zeros((more, *old.shape[1:]), dtype=old.dtype)])
         extended[change.frames] = getattr(mine, name)
         found[name] = extended
     last = mine.block_last.copy()
