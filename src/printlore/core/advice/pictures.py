@@ -142,7 +142,7 @@ def _sights(memory: Memory) -> list[Picture]:
             Picture(
                 kind="sight",
                 name=name,
-                across=f"that a negative takes more than others on {usual} [CC]",
+                across=f"what a negative takes more than others on {usual} [CC]",
                 up="to add on top in answer [CC]",
                 at=_floats(at),
                 lines=tuple(lines),
