@@ -72,7 +72,7 @@ def eliminated(pigs, noise, between, *, as_block=False):
         ),
         link(columns),
         State(np.zeros(2), np.zeros((blocks, 3)), np.zeros((frames, 3)), np.zeros((n, 3))),
-        Prediction(np.zeros((n, 3)), np.zeros((n, 3)), by_layer, np.zeros((n, 3))),
+        Prediction(np.zeros((n, 3)), np.zeros((n, 3)), by_layer, np.zeros((n, 3)), np.zeros((n, 3))),
         residual,
         Scales(
             whitener,

@@ -28,7 +28,7 @@ def spread_of(deviations):
 
 def test_the_belief_is_what_two_published_papers_do():
     """Sources: filmscan-paper-a, filmscan-paper-b: log exposures of negatives at settings that are right on one."""
-    of_level, of_colour, left = [], [], []
+    of_level, of_colour, of_light, left = [], [], [], []
     for kind, other in (("published paper A", "b"), ("published paper B", "a")):
         for seed in range(1, 5):
             desk = Desk.of(kind, seed)
@@ -48,10 +48,19 @@ def test_the_belief_is_what_two_published_papers_do():
             of_level.append(sight[0])
             of_colour += [sight[1], sight[2]]
             left += list(apart - seen @ sight)
+            # light behind the same negative, through 20 more of one filter
+            more = [replace(here.usual, **{name: getattr(here.usual, name) + 20}) for name in ("magenta", "yellow")]
+            here_less, there_less = (
+                np.array([room.light_for_latent(film, latent, s) for s in more])
+                - room.light_for_latent(film, latent, here.usual)
+                for room in (here, there)
+            )
+            of_light += list(np.linalg.solve(here_less @ COLOUR.T, there_less - here_less))
     believed = Priors()
     for spread, found in (
         (believed.sight_level, spread_of(of_level)),
         (believed.sight_colour, spread_of(of_colour)),
+        (believed.sight_light, spread_of(of_light)),
         (believed.view, spread_of(left)),
     ):
         assert spread.colour == pytest.approx(found[1], rel=0.35)
@@ -183,7 +192,7 @@ def test_how_another_paper_sees_negatives_is_learned_from_some_and_foretold_of_o
     both, here, sheets, apart = two_papers
     learned = solve(both)
     none = Spread(common=1e-6, colour=1e-6)
-    blind = solve(both, replace(Priors(), sight_level=none, sight_colour=none))
+    blind = solve(both, replace(Priors(), sight_level=none, sight_colour=none, sight_light=none))
     one, *_, two = sorted(sheets, key=lambda name: apart[name][0])
 
     def missed(memory, name):

@@ -136,7 +136,9 @@ def _sights(memory: Memory) -> list[Picture]:
         effect, covariance = _general(memory, where)
         lines = []
         for what, taken in _TAKEN.items():
-            rows = 100 * np.einsum("k,nke->ne", _ANSWERS[what], by_sight(at[:, None] / 100 * taken))
+            negative = at[:, None] / 100 * taken
+            # each is behind the filters that it takes
+            rows = 100 * np.einsum("k,nke->ne", _ANSWERS[what], by_sight(negative, negative))
             lines.append(_line(what, rows @ effect, _errors(rows, covariance), 0.0))
         found.append(
             Picture(

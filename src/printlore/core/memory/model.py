@@ -3,10 +3,11 @@
 Log exposure of a layer at the paper, above the one that gives the aim:
 
     h = base + paper + reciprocity * log10((t - rise) / t0) + stop + size - loss(dials)
-        + g + S g + lot + bath + date + process + ageing + view + run,    g = film + frame - P (r - mean r)
+        + g + S g + T (g - loss) + lot + bath + date + process + ageing + view + run
 
-Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector. S says how otherwise
-than the usual paper another one sees negatives, g: nothing on the usual paper.
+with g = film + frame - P (r - mean r), the negative.
+Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector. S and T say how
+otherwise than the usual paper another one sees negatives, and the colour of the light behind negative and filters.
 Film, lot, bath with its pace, date, and the view of a frame on another paper than its first are *blocks* of three.
 Frames and runs are *local*: three each, met by few trials.
 """
@@ -31,7 +32,8 @@ PROCESS_SIZE = 9
 
 _LN10 = np.log(10.0)
 _PLANES = np.array([[1.0, 1.0, 1.0], [0.0, 3 / 2**0.5, -3 / 2**0.5], [6**0.5, -(1.5**0.5), -(1.5**0.5)]]) / 3
-"""What of a negative each third of a paper's sight is times: its level, and its colour in two directions."""
+"""What of a negative the first three parts of a paper's sight are times: its level, and its colour in two directions.
+The other two are times the colour of what comes through the filters, too."""
 _LEAK_ROW, _LEAK_COLUMN = SIDE_ROW, SIDE_COLUMN
 
 
@@ -257,8 +259,10 @@ def _paper_covariance(priors: Priors) -> Floats:
 
 
 def _sight_covariance(priors: Priors) -> Floats:
-    of_level, of_colour = spread_covariance(priors.sight_level), spread_covariance(priors.sight_colour)
-    result: Floats = scipy.linalg.block_diag(of_level, of_colour, of_colour)
+    of_level, of_colour, of_light = (
+        spread_covariance(spread) for spread in (priors.sight_level, priors.sight_colour, priors.sight_light)
+    )
+    result: Floats = scipy.linalg.block_diag(of_level, of_colour, of_colour, of_light, of_light)
     return result
 
 
@@ -323,17 +327,25 @@ class Prediction:
     log_exposure, density : (N, 3)
         Where an eye judged, ``density`` is the aim and by how much more an eye would see of an error than it saw.
     by_layer : (N, 3, 3) d density / d log exposure of each layer
-    negative : (N, 3) what the usual paper sees of the negative: film, frame, less the reading [log10]
+    negative, filters : (N, 3) what the usual paper sees of the negative: film, frame, less the reading; and of filters
+        more than the usual pack [log10]
     """
 
     log_exposure: Floats
     density: Floats
     by_layer: Floats
     negative: Floats
+    filters: Floats
 
     def at(self, rows: Ints | slice) -> "Prediction":
         """Of these rows only."""
-        return Prediction(self.log_exposure[rows], self.density[rows], self.by_layer[rows], self.negative[rows])
+        return Prediction(
+            self.log_exposure[rows],
+            self.density[rows],
+            self.by_layer[rows],
+            self.negative[rows],
+            self.filters[rows],
+        )
 
 
 def predict(
@@ -348,9 +360,11 @@ def predict(
     negative : (N, 3) film and frame among them
     """
     h = general[layout.base] + additive + columns.light[:, None]
+    loss = np.zeros_like(h)
     for index, where in enumerate(layout.head):
         mine = _rows_of(columns.head, index)
         filters = _Filters.at(columns.dial[mine], general[where], priors)
+        loss[mine] = filters.loss
         h[mine] -= filters.loss
         h[mine] += general[where.start + 16] * columns.size[mine, None]
     for index, where in enumerate(layout.paper):
@@ -371,9 +385,9 @@ def predict(
         )
         negative[mine] += read
         h[mine] += read
-    for index, sees in _sights(layout, general):
+    for index, of_negative, of_colour in _sights(layout, general):
         mine = _rows_of(columns.paper, index)
-        h[mine] += negative[mine] @ sees.T
+        h[mine] += negative[mine] @ of_negative.T - loss[mine] @ of_colour.T
     stopped = np.flatnonzero(columns.stop >= 0)
     h[stopped] += general[layout.stop.start + columns.stop[stopped]][:, None]
 
@@ -390,7 +404,7 @@ def predict(
         aim, eye = columns.density[judged], seen_by_eye(layout, columns, general, judged)
         density[judged] = aim + (eye @ (density[judged] - aim)[:, :, None])[:, :, 0] - columns.seen[judged]
         by_layer[judged] = eye @ by_layer[judged]
-    return Prediction(h, density, by_layer, negative)
+    return Prediction(h, density, by_layer, negative, loss)
 
 
 def by_general(
@@ -423,11 +437,19 @@ def by_general(
         found[mine, :, where.start + 3 : where.stop] = density_by_curve(
             curves_of(layout, general, index).theta, prediction.log_exposure[mine], left[mine]
         )
+    by_negative = by_filters = layer
+    for index, of_negative, of_colour in _sights(layout, general):
+        mine, sight = _rows_of(columns.paper, index), layout.sight[index]
+        assert sight is not None
+        by_negative, by_filters = by_negative.copy(), by_filters.copy()
+        by_negative[mine] += layer[mine] @ of_negative
+        by_filters[mine] += layer[mine] @ of_colour
+        found[mine, :, sight] = layer[mine] @ by_sight(prediction.negative[mine], prediction.filters[mine])
     for index, where in enumerate(layout.head):
         mine = _rows_of(columns.head, index)
         here, at = layer[mine], where.start
         _, by_effect = loss_in_filters(columns.dial[mine], general[where], priors)
-        found[mine, :, at : at + 15] = -here @ by_effect[:, :, :15]
+        found[mine, :, at : at + 15] = -by_filters[mine] @ by_effect[:, :, :15]
         found[mine, :, at + 15] = np.einsum("nkl,nl->nk", here, by_rise[mine])
         found[mine, :, at + 16] = here.sum(axis=2) * columns.size[mine, None]
     for index, where in enumerate(layout.process):
@@ -436,13 +458,6 @@ def by_general(
             at = where.start + 3 * term
             found[mine, :, at : at + 3] = layer[mine] * columns.bath_state[mine, term, None, None]
         _put(found, mine, layout.process_offset[index], layer)
-    by_negative = layer
-    for index, sees in _sights(layout, general):
-        mine, sight = _rows_of(columns.paper, index), layout.sight[index]
-        assert sight is not None
-        by_negative = by_negative.copy()
-        by_negative[mine] += layer[mine] @ sees
-        found[mine, :, sight] = layer[mine] @ by_sight(prediction.negative[mine])
     for index, where in enumerate(layout.source):
         mine = _rows_of(columns.source, index)
         here, reading = by_negative[mine], columns.reading[mine]
@@ -493,16 +508,19 @@ def reading_gain(layout: Layout, general: Floats, source: int) -> Floats:
     return np.eye(3) + general[layout.source[source]].reshape(3, 3)
 
 
-def _sights(layout: Layout, general: Floats) -> Iterator[tuple[int, Floats]]:
-    """Papers that see negatives otherwise than the usual one, and S (3, 3): what is to be added for one [1]."""
+def _sights(layout: Layout, general: Floats) -> Iterator[tuple[int, Floats, Floats]]:
+    """Papers that see otherwise than the usual one: what (3, 3) to add for a negative, S + T, and for its light, T."""
     for index, where in enumerate(layout.sight):
         if where is not None:
-            yield index, general[where].reshape(3, 3).T @ _PLANES
+            parts = general[where].reshape(5, 3).T
+            of_colour = parts[:, 3:] @ _PLANES[1:]
+            yield index, parts[:, :3] @ _PLANES + of_colour, of_colour
 
 
-def by_sight(negative: Floats) -> Floats:
-    """(n, 3, 9) what a paper adds for negatives (n, 3) [log10], by its sight."""
-    return np.asarray(np.kron((negative @ _PLANES.T)[:, None, :], np.eye(3)), dtype=np.float64)
+def by_sight(negative: Floats, filters: Floats) -> Floats:
+    """(n, 3, 15) what a paper adds for negatives and what filters take (n, 3) [log10], by its sight."""
+    seen = np.hstack([negative @ _PLANES.T, (negative - filters) @ _PLANES[1:].T])
+    return np.asarray(np.kron(seen[:, None, :], np.eye(3)), dtype=np.float64)
 
 
 def gradient_places(layout: Layout) -> Ints:

@@ -32,10 +32,12 @@ class Priors:
     bath: Spread = field(default_factory=lambda: Spread(common=0.012, colour=0.006))
     process: Spread = field(default_factory=lambda: Spread(common=0.08, colour=0.05))
     drift_per_root_day: Spread = field(default_factory=lambda: Spread(common=0.0015, colour=0.0008))
-    # how differently papers of two families see negatives and their filters, per log10 of what these differ by in level
-    # and in colour; and what of one negative that leaves: as two published papers do
+    # how differently papers of two families see negatives, each behind the filters that it takes, per log10 of what
+    # these differ by in level and in colour; per log10 of the colour that light has behind both; and what of one
+    # negative all that leaves: as two published papers do
     sight_level: Spread = field(default_factory=lambda: Spread(common=0.065, colour=0.06))
-    sight_colour: Spread = field(default_factory=lambda: Spread(common=0.01, colour=0.12))
+    sight_colour: Spread = field(default_factory=lambda: Spread(common=0.01, colour=0.11))
+    sight_light: Spread = field(default_factory=lambda: Spread(common=0.01, colour=0.22))
     view: Spread = field(default_factory=lambda: Spread(common=0.002, colour=0.005))
     frame_blind: Spread = field(default_factory=lambda: Spread(common=0.20, colour=0.08))
     frame_read: Spread = field(default_factory=lambda: Spread(common=0.002, colour=0.002))

@@ -55,7 +55,8 @@ from printlore.core.memory.threes import half_inverse, inverses
 from printlore.core.memory.trust import trust_within
 
 _SETTLED = 0.005
-"""Steps of frames, runs and blocks below this [log10] mean the mode is near: only now are blunders looked for."""
+"""Steps of frames, runs and blocks below this [log10], of general effects below twenty times it, mean the mode is near:
+only now are blunders looked for."""
 _TRUST_SETTLED = 0.1
 """Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
 _PATIENCE = 15
@@ -229,7 +230,8 @@ def solve(
         current = replace(scales, whitener=masked, unsure=unsure)
         elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
         apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
-        moved = max(apart, float(np.max(np.abs(elimination.step.general), initial=0.0)) / 10)
+        general = float(np.max(np.abs(elimination.step.general), initial=0.0))
+        moved = max(apart, general / 10)
         if blamed:
             newer = learned
             if learn_scales:
@@ -273,7 +275,7 @@ def solve(
                 residual,
             )
             prediction, residual, masked = look()
-            near, changed = near or length * apart < _SETTLED, np.inf
+            near, changed = near or length * max(apart, general / 20) < _SETTLED, np.inf
         if not near:
             continue
         before = trust, patch_trust
