@@ -3,7 +3,7 @@
 import importlib
 import sys
 
-NAMES = ("scoreboard", "again", "speed", "measuring", "baths", "cutting", "evening", "pages")
+NAMES = ("scoreboard", "again", "later", "speed", "measuring", "baths", "cutting", "evening", "pages")
 
 
 def main(arguments: list[str]) -> None:

@@ -111,10 +111,7 @@ class Printer:
     def take(self, job: Job, with_reading: bool) -> Tally:
         """Print a negative that was never printed."""
         room, studio = self.desk.room, self.studio
-        self._declare(job)
-        if job.film not in self._known:
-            studio.add_film(job.film)
-            self._known.add(job.film)
+        self.declare(job)
         reading = vector(room.read_negative(job.frame)) if with_reading else None
         studio.add_frame(job.frame, film=job.film, reading=reading, reading_error=room.kind.negative_reading_sd)
         return self.print(job)
@@ -127,7 +124,7 @@ class Printer:
         foretold = []
         made: dict[str, tuple[Outcome, ...]] = {}
         while strips + sheets < MOST_CYCLES and not good:
-            self._declare(job)
+            self.declare(job)
             at = desk.conditions(job)
             state = BathState(area_per_litre=at.area_per_litre, age_days=at.age_days, strength=at.strength)
             where = {"head": "head", "lot": job.lot, "bath": desk.bath, "bath_state": state, "day": job.day}
@@ -170,8 +167,8 @@ class Printer:
             for place, o in enumerate(outcomes)
         ]
 
-    def _declare(self, job: Job) -> None:
-        """What the studio does not know yet of paper and bath."""
+    def declare(self, job: Job) -> None:
+        """What the studio does not know yet of paper, bath and film."""
         desk, studio = self.desk, self.studio
         if desk.paper not in self._known:
             studio.add_paper(desk.paper, aim_density=vector(desk.room.aim_density))
@@ -179,7 +176,9 @@ class Printer:
             studio.add_lot(job.lot, paper=desk.paper)
         if desk.bath not in self._known:
             studio.add_bath(desk.bath, process="process", day=job.day)
-        self._known |= {desk.paper, job.lot, desk.bath}
+        if job.film not in self._known:
+            studio.add_film(job.film)
+        self._known |= {desk.paper, job.lot, desk.bath, job.film}
 
 
 def pieces_named(studio: Studio, frame: str, made: dict[str, tuple[Outcome, ...]]) -> tuple[Piece, ...]:
