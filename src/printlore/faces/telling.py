@@ -5,12 +5,12 @@ from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
 from printlore.core.advice.taught import Repeats
-from printlore.core.calendar import moment
+from printlore.core.calendar import day, moment
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.baths import Run
 from printlore.records.baths_waste import DiaryEntry, WasteEntry
-from printlore.records.stock import Container, Happened, StockLine
+from printlore.records.stock import Container, FogRecord, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
 
@@ -92,6 +92,11 @@ def booking_words(line: StockLine) -> str:
         way = "out of" if (line.sheets or 0) < 0 else "into"
         size = f"{words.counted(abs(line.sheets or 0), 'sheet')} {way} box {line.box}"
     return f"{size}, {line.happened.value}{_noted(line)}"
+
+
+def fog_words(record: FogRecord) -> str:
+    """Which sheet was read for fog, and with what verdict."""
+    return f"the sheet of {record.lot} read on {day(record.at)}, {record.verdict}"
 
 
 def container_words(container: Container) -> str:

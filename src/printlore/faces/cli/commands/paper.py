@@ -21,10 +21,18 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
-from printlore.faces.telling import TAKEN_BACK, booking_words, brought_back, container_words, moved_words, taken_back
+from printlore.faces.telling import (
+    TAKEN_BACK,
+    booking_words,
+    brought_back,
+    container_words,
+    fog_words,
+    moved_words,
+    taken_back,
+)
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
-from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
+from printlore.records.stock import GONE, BoxRecord, FogRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
@@ -39,7 +47,16 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import find_record, list_records
-from printlore.services.fog import FogReport, blame_container, coin_test_showed, fog_reports, log_blank
+from printlore.services.fog import (
+    FogReport,
+    blame_container,
+    bring_reading_back,
+    coin_test_showed,
+    fog_reports,
+    log_blank,
+    readings_taken_back,
+    take_reading_back,
+)
 from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_emulsion
 from printlore.services.stock import (
     book_roll,
@@ -557,6 +574,8 @@ def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
 @click.option("--box", default=None, help="The box it came from.")
 @click.option("--coins", type=click.Choice(["outlines", "none"]), help="What the coin test of reading --number showed.")
 @click.option("--blame", is_flag=True, help="Remember the bag or box of reading --number as unsafe.")
+@click.option("--take-back", is_flag=True, help="Take reading --number back: nothing is compared with it any more.")
+@click.option("--bring-back", is_flag=True, help="Let reading --number count again.")
 @click.option("--number", type=int, default=0, help="Number of an earlier reading.")
 @with_desk
 def fog(
@@ -569,13 +588,20 @@ def fog(
     box: str | None,
     coins: str | None,
     blame: bool,
+    take_back: bool,
+    bring_back: bool,
     number: int,
 ) -> None:
     """Read a scanned, unexposed and processed sheet for fog; without a scan, list the readings."""
+    if take_back or bring_back:
+        record = take_reading_back(desk.db, number) if take_back else bring_reading_back(desk.db, number)
+        desk.say(record, (taken_back if take_back else brought_back)(fog_words(record)))
+        return
     if blame:
         container = blame_container(desk.db, number)
         desk.say(container, container_words(container))
         return
+    back: list[FogRecord] = []
     if coins:
         showed = CoinTest.OUTLINES if coins == "outlines" else CoinTest.EVEN
         reports = [coin_test_showed(desk.db, number, showed)]
@@ -586,7 +612,10 @@ def fog(
         reports = [log_blank(desk.db, lot, scan, size=parse_size(size), wedge=densities, from_roll=roll, from_box=box)]
     else:
         reports = fog_reports(desk.db, lot)
-    desk.say([_fog_plain(report) for report in reports], *(line for report in reports for line in _fog_lines(report)))
+        back = [one for one in readings_taken_back(desk.db) if lot in (None, one.lot)]
+    lines = [line for report in reports for line in _fog_lines(report)]
+    lines += [f"{one.id}  {fog_words(one)}; {TAKEN_BACK}" for one in back]
+    desk.say([_fog_plain(report) for report in reports], *lines)
 
 
 def _fog_plain(report: FogReport) -> dict[str, object]:
