@@ -235,8 +235,22 @@ def test_labels_are_for_after_lights_on(roll, tmp_path):
 def test_a_plan_prints_with_its_steps(roll, tmp_path):
     begun(roll)
     words = " ".join(text_of(plan_pdf(roll, "march"), tmp_path).split())
-    assert "Sitting 1: r, lot lot 1" in words
+    assert "Sitting 1: r, lot 1" in words
     assert "Roll back in its bag" in words
+    assert "Set the stop to 203 mm." in words
+    assert "Into box 1. Box closed" in words
+
+
+def test_a_printed_plan_begins_a_new_roll_with_its_outer_turns(roll, tmp_path):
+    """Who cuts by the sheet of paper put the outer turns, which hands and light have touched, into the first box."""
+    keep_plan(roll, plan_paper(roll, [SMALL, Wanted(name="l", along=355, across=280, count=2)]), name="march")
+    assert len(find_record(roll, PlanRecord, "march").plan.sittings) == 2
+    steps = "Cut off the outer turns and drop them."
+    before = text_of(plan_pdf(roll, "march"), tmp_path)
+    assert before.count(steps) == 1
+    assert before.index("Sitting 1: r, lot 1") < before.index(steps) < before.index("Sitting 2: r, lot 1")
+    press_until(roll, start_sitting(roll, "march", 1, at=NOW).sitting.name, "labels")
+    assert text_of(plan_pdf(roll, "march"), tmp_path).count(steps) == 1
 
 
 @pytest.mark.parametrize(

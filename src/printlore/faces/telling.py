@@ -13,6 +13,7 @@ from printlore.records.baths_waste import DiaryEntry, WasteEntry
 from printlore.records.stock import Container, FogRecord, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
+from printlore.services.stock import BoxStatus
 
 
 def made_words(trial: TrialRecord) -> str:
@@ -84,6 +85,8 @@ def diary_words(entry: DiaryEntry) -> str:
 
 def booking_words(line: StockLine) -> str:
     """What came or went of a box or roll."""
+    if line.happened is Happened.SPOILED and not (line.length or line.sheets):
+        return line.note  # what a sitting spoiled went with the length or sheets that it cut
     if line.roll is not None:
         size = f"{words.number(abs(line.length or 0.0) / 1000, 2)} m of roll {line.roll}"
     elif line.happened is Happened.COUNTED:
@@ -92,6 +95,21 @@ def booking_words(line: StockLine) -> str:
         way = "out of" if (line.sheets or 0) < 0 else "into"
         size = f"{words.counted(abs(line.sheets or 0), 'sheet')} {way} box {line.box}"
     return f"{size}, {line.happened.value}{_noted(line)}"
+
+
+def box_words(status: BoxStatus) -> str:
+    """What a box holds, and how far a count was from the ledger."""
+    held = f"Box {status.box.name} holds {words.counted(status.sheets, 'sheet')}"
+    if status.booked is None or status.booked.happened is not Happened.COUNTED:
+        return f"{held} by the ledger."
+    if not status.more:
+        return f"{held}, as the ledger had it."
+    if status.more > 0:
+        return f"{held} by your count, {status.more} more than the ledger had: was the right box counted?"
+    return (
+        f"{held} by your count, {-status.more} fewer than the ledger had. If you know where they went, take the count "
+        "back and book that first."
+    )
 
 
 def fog_words(record: FogRecord) -> str:

@@ -23,7 +23,7 @@ from printlore.records.cutting import CutEvent, PlanRecord, SittingRecord, Trimm
 from printlore.records.database import Database
 from printlore.records.rows import add, correct, every, find
 from printlore.records.stock import BoxRecord, Happened, RollRecord, StockLine
-from printlore.services.stock import roll_status, stock
+from printlore.services.stock import RollStatus, roll_status, stock
 
 USUAL_TRIMMER = Trimmer(blade_length=700.0, longest_stop=620.0)
 """Until the studio states its own (from memory)."""
@@ -322,18 +322,45 @@ def start_sitting(db: Database, plan: str, number: int, *, at: datetime | None =
         if not 1 <= number <= len(record.plan.sittings):
             raise ValueOutOfRange(f'Plan "{plan}" has sittings 1 to {len(record.plan.sittings)}; there is no {number}.')
         sitting = record.plan.sittings[number - 1]
-        from_roll = any(roll.name == sitting.source for roll in every(conn, RollRecord))
-        roll = roll_status(db, sitting.source, at=at) if from_roll else None
+        roll = _roll_of(db, conn, sitting.source, at)
         if roll is not None and roll.ready_at is not None:
             raise Refused(
                 f'Roll "{sitting.source}" is warming up until {moment(roll.ready_at)}. Opened cold, it draws damp. '
                 "The plan is kept: begin this sitting then."
             )
         discard = roll.discard if roll is not None else 0.0
-        procedure = spoken_procedure(sitting, from_roll=from_roll, discard=discard)
+        procedure = spoken_procedure(sitting, from_roll=roll is not None, discard=discard)
         name = f"{plan}, sitting {number}"
         added = add(conn, SittingRecord(name=name, plan=plan, number=number, at=at, procedure=procedure))
         return _state(conn, added, resumed=False)
+
+
+def _roll_of(db: Database, conn: sa.Connection, source: str, at: datetime) -> RollStatus | None:
+    """What is known of the roll that a sitting cuts; ``None``: it cuts up sheets."""
+    if any(roll.name == source for roll in every(conn, RollRecord)):
+        return roll_status(db, source, at=at)
+    return None
+
+
+def procedures_of(db: Database, plan: str) -> list[Procedure]:
+    """Every sitting of a plan as steps: as it was begun, or as it would begin now if they are cut in their order.
+
+    Off a roll that was not begun, the outer turns go first, at the first sitting that opens it.
+    """
+    at = datetime.now(UTC)
+    with db.reading() as conn:
+        record = find(conn, PlanRecord, plan)
+        begun = {known.number: known.procedure for known in every(conn, SittingRecord, plan=plan)}
+        opened = {procedure.source for procedure in begun.values() if procedure.discard}
+        found = []
+        for number, sitting in enumerate(record.plan.sittings, 1):
+            if number not in begun:
+                roll = _roll_of(db, conn, sitting.source, at)
+                discard = roll.discard if roll is not None and sitting.source not in opened else 0.0
+                begun[number] = spoken_procedure(sitting, from_roll=roll is not None, discard=discard)
+                opened.add(sitting.source)
+            found.append(begun[number])
+    return found
 
 
 def sitting_state(db: Database, sitting: str) -> SittingState:

@@ -97,7 +97,15 @@ class RollStatus:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxStatus:
-    """What a box holds now; ``booked`` is the line that was just written, if one was."""
+    """What a box holds now.
+
+    Attributes
+    ----------
+    booked : StockLine or None
+        The line that was just written, if one was.
+    more : int
+        If that was a count: sheets it found beyond those of the ledger; below 0, sheets that were missing.
+    """
 
     box: BoxRecord
     family: str
@@ -106,6 +114,7 @@ class BoxStatus:
     ready_at: datetime | None
     unsafe: bool
     booked: StockLine | None = None
+    more: int = 0
 
     @property
     def area(self) -> float:
@@ -235,7 +244,8 @@ def book_sheets(
             )
         line = StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note)
         booked = add(conn, line)
-        return replace(_box_status(conn, record, at), booked=booked)
+        more = sheets - there if happened is Happened.COUNTED else 0
+        return replace(_box_status(conn, record, at), booked=booked, more=more)
 
 
 def book_roll(
@@ -508,12 +518,13 @@ def _roll_status(conn: sa.Connection, roll: RollRecord, at: datetime) -> RollSta
     family = find(conn, Lot, roll.lot).family
     lines = every(conn, StockLine, roll=roll.name)
     estimates = _lengths(conn, roll)
+    waiting = _waits(conn, roll)
     if estimates:
         length = combined_length([replace(estimate, value=max(estimate.value, 0.0)) for _, estimate in estimates])
-        words = " and ".join(name for name, _ in estimates)
+        words = " and ".join(name for name, _ in estimates) + waiting
     else:
         length = Estimate(value=0.0, standard_error=None, flags=(Flag.NOT_MEASURED,))
-        words = "nothing yet: measure its diameter"
+        words = f"nothing yet{waiting or ': measure its diameter'}"
     begun = any(line.happened is Happened.CUT for line in lines)
     diameter = _outer_diameter(roll, _make_of(conn, roll), length.value)
     discard = 0.0 if begun else turns_length(roll.first_turns, diameter)
@@ -550,6 +561,28 @@ def _lengths(conn: sa.Connection, roll: RollRecord) -> list[tuple[str, Estimate]
         for words, estimate in _measured(roll, _make_of(conn, roll), last):
             found.append((words, replace(estimate, value=estimate.value + since)))
     return found
+
+
+def _waits(conn: sa.Connection, roll: RollRecord) -> str:
+    """What the last measure of a roll needs before it says a length, to be said after what does; empty: nothing."""
+    measures = sorted(every(conn, RollMeasure, roll=roll.name), key=lambda m: (m.at, m.id))
+    if not measures:
+        return ""
+    last, make = measures[-1], _make_of(conn, roll)
+    wound = {"core": roll.core_diameter, "thickness of the paper": make.thickness if make else None}
+    weighed = {"weight of the core": roll.core_weight, "weight of the paper": make.grammage if make else None}
+    waits = ""
+    for what, given, needs in (
+        ("diameter", last.outer_diameter, wound),
+        ("turns", last.turns, wound),
+        ("weight", last.weight, weighed),
+    ):
+        missing = [name for name, value in needs.items() if not value]
+        if given is not None and missing:
+            waits += (
+                f"; the {what} {'say' if what == 'turns' else 'says'} nothing without the {' and the '.join(missing)}"
+            )
+    return waits
 
 
 def _measured(roll: RollRecord, make: PaperMake | None, measure: RollMeasure) -> list[tuple[str, Estimate]]:

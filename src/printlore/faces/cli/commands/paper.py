@@ -24,6 +24,7 @@ from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.telling import (
     TAKEN_BACK,
     booking_words,
+    box_words,
     brought_back,
     container_words,
     fog_words,
@@ -206,7 +207,7 @@ def measure(
 def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
     """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
     status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
-    desk.say(status, f"Box {box} holds {status.sheets} sheets by the ledger.")
+    desk.say(status, box_words(status))
 
 
 @command.command("book-roll")

@@ -171,7 +171,10 @@ def post_box(
     """Take a box of cut sheets in."""
     across, along = parse_size(size)
     box = BoxRecord(name=name, lot=lot, along=along, across=across, container=container.strip() or None)
-    receive_box(db, box, int(typed.number(sheets, "Sheets")), place=typed.one_of(Place, place, "Place"))
+    count = typed.number(sheets, "Sheets")
+    if count != int(count):
+        raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be; give a whole number.")
+    receive_box(db, box, int(count), place=typed.one_of(Place, place, "Place"))
     return go(request, "/paper", said=f"Box {name} is on hand.", done="box-new")
 
 
@@ -182,8 +185,7 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
     status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
-    said = f"Box {box} holds {status.sheets} sheets by the ledger."
-    return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
+    return go(request, "/paper", said=telling.box_words(status), undo=_undo(status.booked), done="book")
 
 
 @router.post("/book-roll")
@@ -465,7 +467,7 @@ def _words(state: SittingState) -> str:
     step = state.position.step
     if step is None:
         return "All done."
-    return f"{step.words} ({state.position.counted} of {state.position.needed})" if step.counted else step.words
+    return f"{step.written} ({state.position.counted} of {state.position.needed})" if step.counted else step.written
 
 
 # lots
