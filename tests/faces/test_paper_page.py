@@ -88,7 +88,15 @@ def test_planning_from_the_page_ends_in_a_kept_plan_drawn_to_scale(rolled):
     assert "Cut it by voice" in page
     assert "Rotating blades cut" in page
     assert "What a sheet costs" in page
+    assert priced(page)[-1] != priced(rolled.get(kept + "?pack=7").text)[-1]
+    assert "a pack of 25" in rolled.get(kept + "?sheets=25").text
+    assert "The box of a pack costs -7" in rolled.get(kept + "?pack=-7").text
     assert rolled.get(kept + "/plan.pdf").content.startswith(b"%PDF")
+
+
+def priced(page):
+    """Cells of the table of what a sheet costs."""
+    return re.findall(r'<td class="n">([^<]*)</td>', page)
 
 
 def press_until(client, number, key):

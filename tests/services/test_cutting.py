@@ -212,6 +212,28 @@ def test_trade_off_and_prices(roll):
     assert cost.paper == pytest.approx(90 / (30 * 0.305) * 0.254 * 0.203)
 
 
+def test_good_sheets_pay_for_the_spoiled_and_for_the_outer_turns(roll):
+    """By hand: a diameter of sqrt(76^2 + 4 x 30000 x 0.23 / pi) = 120.67 mm makes an outer turn of 379.1 mm; with seven
+    sections of 254 mm that is 0.6579 m2 at 90 / (30 x 0.305), for six sheets. Their price was that of the plan."""
+    state = begun(roll)
+    plan = find_record(roll, PlanRecord, "march").plan
+    per_area = 90 / (30 * 0.305)
+    (before,) = pack_prices(roll, plan, hourly=20, kept="march")
+    assert before.paper + before.waste == pytest.approx((6 * 0.254 + 0.3791) * 0.305 * per_area / 6, abs=0.001)
+    while not state.position.step.key.startswith("cut 1 cross"):
+        state = press(roll, state.sitting.name, Event.PRESS)
+    press(roll, state.sitting.name, Event.SPOILED)
+    press_until(roll, state.sitting.name, "labels")
+    (after,) = pack_prices(roll, plan, hourly=20, kept="march")
+    assert after.sheets == 6
+    assert after.paper == pytest.approx(0.254 * 0.203 * per_area)
+    assert after.paper + after.waste == pytest.approx((7 * 0.254 + 0.3791) * 0.305 * per_area / 6, abs=0.001)
+    assert after.work == before.work
+    assert after.pack(10, 2).value == pytest.approx(10 * after.cost.value + 2)
+    with pytest.raises(ValueOutOfRange, match="The box of a pack costs -1"):
+        after.pack(10, -1)
+
+
 def text_of(pdf, tmp_path):
     import subprocess
 

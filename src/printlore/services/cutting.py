@@ -14,7 +14,7 @@ from printlore.core.cutting.blind import Event, Outcome, Position, outcome, posi
 from printlore.core.cutting.drawing import size_words
 from printlore.core.cutting.integer import Stop
 from printlore.core.cutting.plan import SETTINGS_PER_SITTING, Found, Plan, Report, plan_cuts, trade_off
-from printlore.core.cutting.price import CuttingCosts, SheetCost, sheet_costs
+from printlore.core.cutting.price import CuttingCosts, SheetCost, Used, sheet_costs
 from printlore.core.cutting.procedure import Procedure, spoken_procedure
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.wanted import Roll, Sheets, Source, Trimmer, Wanted
@@ -249,17 +249,23 @@ def keep_plan(db: Database, plan: Plan, *, name: str = "", at: datetime | None =
         return add(conn, PlanRecord(name=name or f"cut {at:%Y-%m-%d} {number}", at=at, plan=plan))
 
 
-def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -> list[SheetCost]:
+def pack_prices(db: Database, plan: Plan, *, hourly: float, kept: str = "") -> list[SheetCost]:
     """What a sheet of each size costs, from the price of the rolls, waste and minutes.
+
+    Parameters
+    ----------
+    kept : str, optional
+        Name of the plan, if it is kept: what its sittings spoiled, and the outer turns of a roll that they begin, are
+        then paid by the good sheets.
 
     Raises
     ------
     ValueOutOfRange
-        If the worth of an hour or the price of a pack cannot be.
+        If the worth of an hour cannot be.
     Refused
         If a roll has no price, or its length when it came is not known.
     """
-    CuttingCosts(per_area={}, hourly=hourly, pack=pack)
+    CuttingCosts(per_area={}, hourly=hourly)
     prices: dict[str, float] = {}
     for source in {sitting.source for sitting in plan.sittings}:
         with db.reading() as conn:
@@ -274,7 +280,24 @@ def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -
         if not length:
             raise Refused(f'The length of "{source}" is not known; measure it, so that its price per area is.')
         prices[source] = roll.price / (length * roll.width / 1e6)
-    return sheet_costs(plan, CuttingCosts(per_area=prices, hourly=hourly, pack=pack))
+    return sheet_costs(plan, CuttingCosts(per_area=prices, hourly=hourly), _used(db, kept) if kept else {})
+
+
+def _used(db: Database, plan: str) -> dict[int, Used]:
+    """What sittings of a plan used up and made where that is not what was planned, by their numbers."""
+    cut = {state.sitting.number: state for state in list_sittings(db, plan) if state.sitting.booked}
+    with db.reading() as conn:
+        sittings = find(conn, PlanRecord, plan).plan.sittings
+    found = {}
+    for number, procedure in enumerate(procedures_of(db, plan), 1):
+        if not procedure.from_roll:
+            continue
+        if number in cut:
+            made = cut[number].outcome
+            found[number] = Used(length=made.length, pieces=made.pieces)
+        elif procedure.discard:
+            found[number] = Used(length=sittings[number - 1].length + procedure.discard)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

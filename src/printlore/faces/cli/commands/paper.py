@@ -468,11 +468,14 @@ def _plan_lines(plan: Plan) -> list[str]:
 @command.command()
 @click.argument("name", required=False)
 @click.option("--hourly", default="20", show_default=True, help="Worth of an hour.")
+@click.option("--sheets", type=click.IntRange(min=1), default=10, show_default=True, help="In a pack.")
 @click.option("--pack", default="0", show_default=True, help="Box and label of a pack.")
 @click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
 @click.option("--pdf", type=OutFile(), help="Write it with its steps.")
 @with_desk
-def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
+def plans(
+    desk: Desk, name: str | None, hourly: str, sheets: int, pack: str, drawing: Path | None, pdf: Path | None
+) -> None:
     """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
     if name is None:
         known = list_records(desk.db, PlanRecord)
@@ -483,7 +486,7 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
     hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
     costs, why_not = [], ""
     try:
-        costs = pack_prices(desk.db, record.plan, hourly=hour, pack=box)
+        costs = pack_prices(desk.db, record.plan, hourly=hour, kept=record.name)
     except Refused as problem:
         why_not = str(problem)
     if drawing:
@@ -496,6 +499,7 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
             str(one.sheets),
             *(words.number(share, 2) for share in (one.paper, one.waste, one.work)),
             words.estimate(one.cost),
+            words.estimate(one.pack(sheets, box)),
         )
         for one in costs
     ]
@@ -514,11 +518,16 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
                 for state in begun
             ],
             "costs": costs,
+            "packs": [one.pack(sheets, box) for one in costs],
             "no_costs": why_not,
         },
         *_plan_lines(record.plan),
         *(_sitting_words(state) for state in begun),
-        *(table(("size, mm", "sheets", "paper", "waste", "work", "a sheet"), rows) if rows else [why_not]),
+        *(
+            table(("size, mm", "sheets", "paper", "waste", "work", "a sheet", f"a pack of {sheets}"), rows)
+            if rows
+            else [why_not]
+        ),
     )
 
 

@@ -358,15 +358,17 @@ def post_keep(request: Request, db: Db, number: int, which: Typed = "0") -> Resp
 
 
 @router.get("/plans/{number}")
-def show_plan(request: Request, db: Db, number: int, hourly: str = "", pack: str = "") -> HTMLResponse:
+def show_plan(
+    request: Request, db: Db, number: int, hourly: str = "", pack: str = "", sheets: str = ""
+) -> HTMLResponse:
     """A kept plan: drawn to scale, its sittings, and what packs of it cost."""
     record = _plan(db, number)
     begun = {state.sitting.number: state for state in list_sittings(db, record.name)}
-    prices, why_not = None, ""
+    prices, packs, why_not = None, [], ""
     try:
-        prices = pack_prices(
-            db, record.plan, hourly=typed.number_or(hourly, "Hour", 20.0), pack=typed.number_or(pack, "Box", 0.0)
-        )
+        prices = pack_prices(db, record.plan, hourly=typed.number_or(hourly, "Hour", 20.0), kept=record.name)
+        count, box = typed.number_or(sheets, "Sheets", 10), typed.number_or(pack, "Box", 0.0)
+        packs = [price.pack(int(count), box) for price in prices]
     except (Refused, ValueOutOfRange) as problem:
         why_not = str(problem)
     return render(
@@ -376,10 +378,12 @@ def show_plan(request: Request, db: Db, number: int, hourly: str = "", pack: str
         plan=record.plan,
         drawing=plan_svg(record.plan, close=True),
         begun=begun,
-        prices=prices,
+        prices=list(zip(prices, packs, strict=True)) if prices and packs else None,
+        priced=prices is not None,
         why_not=why_not,
         hourly=hourly or "20",
         pack=pack or "0",
+        sheets=sheets or "10",
         Kind=Kind,
         size_words=size_words,
     )
