@@ -192,6 +192,7 @@ def test_a_plan_is_kept_whole(roll):
     keep_plan(roll, plan, name="march")
     assert find_record(roll, PlanRecord, "march").plan == plan
     assert [p.name for p in list_records(roll, PlanRecord)] == ["march"]
+    assert keep_plan(roll, plan, at=NOW).name == "cut 2, 1 Mar 2026"
 
 
 def test_searching_in_the_background_ends_with_plans(roll):

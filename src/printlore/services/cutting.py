@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import moment
+from printlore.core.calendar import day, moment
 from printlore.core.cutting.blind import Event, Outcome, Position, outcome, position, resume_prompts
 from printlore.core.cutting.drawing import size_words
 from printlore.core.cutting.integer import Stop
@@ -246,7 +246,7 @@ def keep_plan(db: Database, plan: Plan, *, name: str = "", at: datetime | None =
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
         number = len(every(conn, PlanRecord)) + 1
-        return add(conn, PlanRecord(name=name or f"cut {at:%Y-%m-%d} {number}", at=at, plan=plan))
+        return add(conn, PlanRecord(name=name or f"cut {number}, {day(at)}", at=at, plan=plan))
 
 
 def pack_prices(db: Database, plan: Plan, *, hourly: float, kept: str = "") -> list[SheetCost]:
