@@ -141,6 +141,7 @@ SHOWN_BY = {
     "/paper/cut": "paper trimmer",
     "/paper/edition": "paper cover",
     "/paper/fog": "paper fog",
+    "/paper/ledger/{number}/slip.pdf": "paper slip",
     "/paper/lots": "paper lots",
     "/paper/plans/{number}": "paper plans",
     "/paper/plans/{number}/plan.pdf": "paper plans --pdf",

@@ -12,7 +12,8 @@ from printlore.core.cutting.wanted import Trimmer, Wanted
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.cutting import PlanRecord
 from printlore.records.database import Database
-from printlore.records.stock import BoxRecord, Happened, Place, RollRecord
+from printlore.records.rows import add
+from printlore.records.stock import BoxRecord, FogRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     get_trimmer,
@@ -30,7 +31,9 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import add_lot, add_paper, find_record, list_records
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
+    book_sheets,
     ledger,
     move_paper,
     receive_box,
@@ -38,6 +41,7 @@ from printlore.services.stock import (
     roll_status,
     set_paper_make,
     stock,
+    take_booking_back,
 )
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
@@ -233,6 +237,33 @@ def test_good_sheets_pay_for_the_spoiled_and_for_the_outer_turns(roll):
     assert after.pack(10, 2).value == pytest.approx(10 * after.cost.value + 2)
     with pytest.raises(ValueOutOfRange, match="The box of a pack costs -1"):
         after.pack(10, -1)
+
+
+def test_sold_paper_goes_with_what_is_known_of_it(roll, tmp_path):
+    name = begun(roll).sitting.name
+    press_until(roll, name, "labels")
+    (box,) = [status.box.name for status in stock(roll).boxes if not status.box.strips]
+    line = book_sheets(roll, box, Happened.SOLD, 4, note="to a name that is nobody's business").booked
+    assert sold(roll, line.id).beware == (
+        "It is not known whether it is fogged: no unexposed sheet of this lot was processed and read here.",
+    )
+    words = " ".join(text_of(slip_pdf(roll, line.id), tmp_path).split())
+    for said in ("4 sheets, 203 × 254 mm", "lot 1, emulsion 0417", "1 Mar 2026", "from roll r", "Total darkness only"):
+        assert said in words
+    assert "in the room since 1 Mar 2026 as a roll; from the cut on it was not noted" in words
+    assert "nobody" not in words
+    fogged = FogRecord(
+        lot="lot 1", at=NOW, roll="r", base=(0.1, 0.1, 0.1), verdict="reject", words="Grey fog from the top: reject it."
+    )
+    with roll.transaction() as conn:
+        add(conn, fogged)
+    (beware,) = sold(roll, line.id).beware
+    assert beware == "Not sound: an unexposed sheet of its roll, 1 Mar 2026: Grey fog from the top: reject it."
+    take_booking_back(roll, line.id)
+    with pytest.raises(Refused, match="the sale does not count"):
+        sold(roll, line.id)
+    with pytest.raises(Refused, match="of paper that was cut, not sold"):
+        sold(roll, next(one.id for one in ledger(roll) if one.happened is Happened.CUT))
 
 
 def text_of(pdf, tmp_path):

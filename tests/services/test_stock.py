@@ -315,3 +315,16 @@ def test_a_measure_says_what_it_waits_for(papers):
     measured = measure_roll(papers, "n", outer_diameter=180.0, thickness=0.25)
     assert measured.from_words == "its label and its diameter of 180 mm"
     assert measured.length.value == pytest.approx(83.64e3, rel=0.01)
+
+
+def test_the_same_line_twice_and_sheets_that_come_back_are_told(papers):
+    receive_box(papers, box(), 20, at=NOW)
+    first = book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=1))
+    assert first.twin is None
+    again = book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=1, seconds=40))
+    assert again.twin.id == first.booked.id
+    assert "if it is the same paper, take this back" in telling.box_words(again)
+    assert book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=2)).twin is None
+    back = book_sheets(papers, "b", Happened.RECEIVED, 5, at=NOW + timedelta(days=3))
+    assert back.sheets == 10
+    assert "What was away may have seen light or heat: keep it apart" in telling.box_words(back)

@@ -13,6 +13,7 @@ from printlore.records.baths_waste import DiaryEntry, WasteEntry
 from printlore.records.stock import Container, FogRecord, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
+from printlore.services.paper_slip import Sold
 from printlore.services.stock import BoxStatus
 
 
@@ -101,7 +102,16 @@ def box_words(status: BoxStatus) -> str:
     """What a box holds, and how far a count was from the ledger."""
     held = f"Box {status.box.name} holds {words.counted(status.sheets, 'sheet')}"
     if status.booked is None or status.booked.happened is not Happened.COUNTED:
-        return f"{held} by the ledger."
+        told = f"{held} by the ledger."
+        if status.twin is not None:
+            at = f"{status.twin.at.astimezone():%H:%M}"
+            told += f" The same was booked at {at}: if it is the same paper, take this back."
+        if status.came_back:
+            told += (
+                " What was away may have seen light or heat: keep it apart, and process a sheet of it unexposed before "
+                "it is used or sold."
+            )
+        return told
     if not status.more:
         return f"{held}, as the ledger had it."
     if status.more > 0:
@@ -110,6 +120,11 @@ def box_words(status: BoxStatus) -> str:
         f"{held} by your count, {-status.more} fewer than the ledger had. If you know where they went, take the count "
         "back and book that first."
     )
+
+
+def sale_words(found: Sold) -> str:
+    """What to beware of before sold paper leaves, and where its packing slip is."""
+    return " ".join([*found.beware, "Its packing slip is with its line of the ledger."])
 
 
 def fog_words(record: FogRecord) -> str:

@@ -51,6 +51,8 @@ LEDGER_LISTED = "the ledger (paper ledger)"
 """Where its lines are listed with their numbers."""
 NOMINAL = 6.0
 """[mm] By which a sheet may be larger than the size it is called by (from memory)."""
+TWIN = timedelta(minutes=2)
+"""Two lines that say the same so soon may be one thing booked twice (from memory)."""
 USE_WINDOW = 90.0
 """[d] Over which the pace of use is taken."""
 
@@ -105,6 +107,10 @@ class BoxStatus:
         The line that was just written, if one was.
     more : int
         If that was a count: sheets it found beyond those of the ledger; below 0, sheets that were missing.
+    twin : StockLine or None
+        A line of a moment before that says the same, as two devices with one form open write it.
+    came_back : bool
+        Sheets came into a box out of which some were sold.
     """
 
     box: BoxRecord
@@ -115,6 +121,8 @@ class BoxStatus:
     unsafe: bool
     booked: StockLine | None = None
     more: int = 0
+    twin: StockLine | None = None
+    came_back: bool = False
 
     @property
     def area(self) -> float:
@@ -235,6 +243,7 @@ def book_sheets(
         raise ValueOutOfRange(f"{sheets} sheets cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, BoxRecord, box)
+        before = _in_order(conn, box)
         there = _sheets_in(conn, box)
         goes = happened not in (Happened.RECEIVED, Happened.CUT, Happened.COUNTED)
         if goes and sheets > there:
@@ -245,7 +254,17 @@ def book_sheets(
         line = StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note)
         booked = add(conn, line)
         more = sheets - there if happened is Happened.COUNTED else 0
-        return replace(_box_status(conn, record, at), booked=booked, more=more)
+        said = (happened, line.sheets, trial, note)
+        moment_before = [one for one in before if timedelta() <= at - one.at < TWIN]
+        twins = [one for one in moment_before if (one.happened, one.sheets, one.trial, one.note) == said]
+        sold = any(one.happened is Happened.SOLD for one in before)
+        return replace(
+            _box_status(conn, record, at),
+            booked=booked,
+            more=more,
+            twin=twins[-1] if twins and happened is not Happened.COUNTED else None,
+            came_back=happened is Happened.RECEIVED and sold,
+        )
 
 
 def book_roll(

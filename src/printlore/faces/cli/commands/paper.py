@@ -33,7 +33,7 @@ from printlore.faces.telling import (
 )
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
-from printlore.records.stock import GONE, BoxRecord, FogRecord, Happened, Place, RollRecord
+from printlore.records.stock import GONE, BoxRecord, FogRecord, Happened, Place, RollRecord, StockLine
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
@@ -59,6 +59,7 @@ from printlore.services.fog import (
     take_reading_back,
 )
 from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_emulsion
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -207,7 +208,7 @@ def measure(
 def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
     """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
     status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
-    desk.say(status, box_words(status))
+    desk.say(status, box_words(status), *_of_sale(desk, status.booked))
 
 
 @command.command("book-roll")
@@ -220,7 +221,30 @@ def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> 
     """Book a LENGTH of a roll (150 cm) that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
-    desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.")
+    desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.", *_of_sale(desk, status.booked))
+
+
+def _of_sale(desk: Desk, booked: StockLine | None) -> list[str]:
+    if booked is None or booked.happened is not Happened.SOLD:
+        return []
+    return [*sold(desk.db, booked.id).beware, f"Its packing slip: printlore paper slip {booked.id} --out slip.pdf"]
+
+
+@command.command()
+@click.argument("line", type=click.IntRange(min=1))
+@click.option("--out", type=OutFile(), help="PDF to write.")
+@with_desk
+def slip(desk: Desk, line: int, out: Path | None) -> None:
+    """What goes with paper that LINE of `paper ledger` sold: lot, age, how it was kept, fog."""
+    found = sold(desk.db, line)
+    if out:
+        write_file(out, slip_pdf(desk.db, line))
+    desk.say(
+        {"what": found.what, "facts": dict(found.rows), "beware": found.beware},
+        found.what,
+        *(f"{name}: {words_}" for name, words_ in found.rows),
+        *(f"Beware: {words_}" for words_ in found.beware),
+    )
 
 
 @command.command("ledger")

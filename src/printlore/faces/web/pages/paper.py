@@ -40,6 +40,7 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import find_record, list_records
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -96,6 +97,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         book=ledger(db)[: -MOST_LINES - 1 : -1],
         telling=telling,
         booking_path=_booking_path,
+        slip_path=_slip_path,
         now=datetime.now(UTC),
     )
 
@@ -185,7 +187,8 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
     status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
-    return go(request, "/paper", said=telling.box_words(status), undo=_undo(status.booked), done="book")
+    said = f"{telling.box_words(status)}{_of_sale(db, status.booked)}"
+    return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
 
 
 @router.post("/book-roll")
@@ -194,7 +197,23 @@ def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, lengt
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
     said = f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
+    said += _of_sale(db, status.booked)
     return go(request, "/paper", said=said, undo=_undo(status.booked))
+
+
+def _of_sale(db: Database, booked: StockLine | None) -> str:
+    return f" {telling.sale_words(sold(db, booked.id))}" if booked and booked.happened is Happened.SOLD else ""
+
+
+def _slip_path(line: StockLine) -> str:
+    """Of its packing slip, if it is of a sale that counts."""
+    return "" if line.removed or line.happened is not Happened.SOLD else f"{_booking_path(line)}/slip.pdf"
+
+
+@router.get("/ledger/{number}/slip.pdf")
+def get_slip(db: Db, number: int) -> Response:
+    """The packing slip of paper that was sold."""
+    return Response(slip_pdf(db, number), media_type="application/pdf")
 
 
 def _booking_path(line: StockLine) -> str:
