@@ -259,6 +259,7 @@ def test_sold_paper_goes_with_what_is_known_of_it(roll, tmp_path):
         add(conn, fogged)
     (beware,) = sold(roll, line.id).beware
     assert beware == "Not sound: an unexposed sheet of its roll, 1 Mar 2026: Grey fog from the top: reject it."
+    assert text_of(slip_pdf(roll, line.id), tmp_path).count("Grey fog") == 1
     take_booking_back(roll, line.id)
     with pytest.raises(Refused, match="the sale does not count"):
         sold(roll, line.id)

@@ -114,7 +114,9 @@ def sold(db: Database, number: int) -> Sold:
 def slip_pdf(db: Database, number: int) -> bytes:
     """The packing slip of paper that was sold, as a PDF. No name is on it: its line is open. Raises as ``sold``."""
     found = sold(db, number)
-    rows = [*found.rows, *(("Beware", words) for words in found.beware)]
+    # what speaks against it is said once, where it is warned of
+    rows = [row for row in found.rows if not any(row[1] in words for words in found.beware)]
+    rows += [("Beware", words) for words in found.beware]
     data = {
         "what": found.what,
         "rows": [{"name": name, "words": words} for name, words in rows],
