@@ -98,14 +98,18 @@ def booking_words(line: StockLine) -> str:
     return f"{size}, {line.happened.value}{_noted(line)}"
 
 
+def twin_words(twin: StockLine | Entry, what: str) -> str:
+    """That the same was entered a moment before, perhaps of the same thing."""
+    return f"The same was booked at {twin.at.astimezone():%H:%M}: if it is the same {what}, take this back."
+
+
 def box_words(status: BoxStatus) -> str:
     """What a box holds, and how far a count was from the ledger."""
     held = f"Box {status.box.name} holds {words.counted(status.sheets, 'sheet')}"
     if status.booked is None or status.booked.happened is not Happened.COUNTED:
         told = f"{held} by the ledger."
         if status.twin is not None:
-            at = f"{status.twin.at.astimezone():%H:%M}"
-            told += f" The same was booked at {at}: if it is the same paper, take this back."
+            told += f" {twin_words(status.twin, 'paper')}"
         if status.came_back:
             told += (
                 " What was away may have seen light or heat: keep it apart, and process a sheet of it unexposed before "
