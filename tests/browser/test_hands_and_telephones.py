@@ -81,6 +81,7 @@ def test_a_form_that_was_refused_can_be_sent_again(telephone, served):
 def test_a_choice_that_is_gone_is_not_brought_back(telephone, served):
     address, *_ = served
     telephone.goto(f"{address}/baths/mix")
+    telephone.get_by_text("Open a bottle").click()
     telephone.get_by_label("Part", exact=True).fill("A")
     draft = telephone.locator("form[action='/baths/concentrate']").get_attribute("data-draft")
     telephone.evaluate(
@@ -101,6 +102,15 @@ def test_what_was_left_empty_is_said_by_its_label_in_view_and_marked(telephone, 
     telephone.wait_for_timeout(100)
     assert in_view(telephone, said)
     assert telephone.locator("#name").get_attribute("aria-invalid") == "true"
+
+
+@pytest.mark.parametrize(("path", "screens"), [("/baths/mix", 3), ("/baths/waste", 5)])
+def test_what_is_done_once_a_season_is_folded_on_a_telephone(telephone, served, path, screens):
+    """Kits and waste were four and five screens of forms, those of once a season among those of every evening."""
+    address, _, _ = served
+    telephone.goto(address + path)
+    tall = telephone.evaluate("document.querySelector('main').getBoundingClientRect().height")
+    assert tall < screens * telephone.viewport_size["height"]
 
 
 @pytest.mark.parametrize("path", ["/baths", "/baths/mix", "/evening/sequences"])

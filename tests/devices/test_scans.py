@@ -10,7 +10,7 @@ import pytest
 import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageOps
 
 from printlore.core.flags import Flag
 from printlore.core.measure.scan import Box
@@ -125,6 +125,28 @@ def cmyk():
     out = io.BytesIO()
     Image.new("CMYK", (40, 30)).save(out, "TIFF")
     return out.getvalue()
+
+
+@pytest.mark.parametrize("form", ["TIFF", "PNG", "JPEG"])
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_a_picture_is_read_as_every_viewer_shows_it(form, orientation):
+    """What stands left, and which step of a strip comes first, must not depend on how the file was stored (Pillow)."""
+    y, x = np.mgrid[0:48, 0:64]
+    stored = Image.fromarray(np.stack([4 * x, 5 * y, x + y], axis=-1).astype(np.uint8))
+    exif = Image.Exif()
+    exif[274] = orientation
+    out = io.BytesIO()
+    stored.save(out, form, exif=exif, **({"quality": 100, "subsampling": 0} if form == "JPEG" else {}))
+    seen = np.asarray(ImageOps.exif_transpose(Image.open(io.BytesIO(out.getvalue()))), dtype=int)
+    assert np.abs(read_scan(out.getvalue()).pixels.astype(int) - seen).max() <= (3 if form == "JPEG" else 0)
+
+
+@pytest.mark.parametrize("exif", [b"", b"MM", b"II*\0\xff\xff\xff\xff", b"MM\0*\0\0\0\x08\xff\xff"])
+def test_exif_that_cannot_be_read_turns_nothing(exif):
+    data = imagecodecs.jpeg_encode(DEEP.astype(np.uint8))
+    part = b"Exif\0\0" + exif
+    data = data[:2] + b"\xff\xe1" + struct.pack(">H", len(part) + 2) + part + data[2:]
+    assert read_scan(data).size == (80, 60)
 
 
 def palette(form):

@@ -71,7 +71,9 @@ COMMAND_OF = {
     "/paper/cut/search/{number}/stop": "paper plan",  # interrupt it: the best plan so far is shown and kept
     "/paper/fog": "paper fog",
     "/paper/fog/{number}/blame": "paper fog --blame",
+    "/paper/fog/{number}/bring-back": "paper fog --bring-back",
     "/paper/fog/{number}/coins": "paper fog --coins",
+    "/paper/fog/{number}/undo": "paper fog --take-back",
     "/paper/ledger/{number}/bring-back": "paper bring-back",
     "/paper/ledger/{number}/undo": "paper take-back",
     "/paper/lots": "add lot --received",
@@ -139,6 +141,7 @@ SHOWN_BY = {
     "/paper/cut": "paper trimmer",
     "/paper/edition": "paper cover",
     "/paper/fog": "paper fog",
+    "/paper/ledger/{number}/slip.pdf": "paper slip",
     "/paper/lots": "paper lots",
     "/paper/plans/{number}": "paper plans",
     "/paper/plans/{number}/plan.pdf": "paper plans --pdf",

@@ -88,7 +88,15 @@ def test_planning_from_the_page_ends_in_a_kept_plan_drawn_to_scale(rolled):
     assert "Cut it by voice" in page
     assert "Rotating blades cut" in page
     assert "What a sheet costs" in page
+    assert priced(page)[-1] != priced(rolled.get(kept + "?pack=7").text)[-1]
+    assert "a pack of 25" in rolled.get(kept + "?sheets=25").text
+    assert "The box of a pack costs -7" in rolled.get(kept + "?pack=-7").text
     assert rolled.get(kept + "/plan.pdf").content.startswith(b"%PDF")
+
+
+def priced(page):
+    """Cells of the table of what a sheet costs."""
+    return re.findall(r'<td class="n">([^<]*)</td>', page)
 
 
 def press_until(client, number, key):
@@ -167,6 +175,12 @@ def test_a_blank_is_uploaded_read_and_its_bag_blamed(rolled, tmp_path):
     assert rolled.get("/api/paper/fog/1").json()["record"]["container"] == "bag 1"
     assert rolled.get("/api/paper/fog/9").status_code == 404
     assert rolled.post("/paper/fog/1/coins", data={"showed": "nix"}).status_code == 422
+    assert "rough: no wedge lay beside it" in rolled.get("/paper/fog").text
+    post(rolled, "/paper/fog/1/undo", {})
+    assert "fog from the left" not in rolled.get("/paper/fog").text
+    assert "Bring it back" in rolled.get("/paper/fog").text
+    post(rolled, "/paper/fog/1/bring-back", {})
+    assert "fog from the left" in rolled.get("/paper/fog").text
 
 
 def test_a_new_lot_is_declared_and_asks_for_its_trial(client):
@@ -225,6 +239,10 @@ def test_the_same_from_the_command_line(desk, tmp_path, monkeypatch):
     assert desk("cover", "lot 1", "20.3x25.4 cm", "5")["prints"] == 5
     assert desk("reorder", "gloss")["in_days"] > 0
     assert desk("fog", str(fogged_scan(tmp_path)), "--lot", "lot 1", "--size", "25.4x20.3 cm")[0]["places"]
+    assert len(desk("fog")) == 1
+    desk("fog", "--take-back", "--number", "1")
+    assert desk("fog") == []
+    desk("fog", "--bring-back", "--number", "1")
     assert len(desk("fog")) == 1
 
 

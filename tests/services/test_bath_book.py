@@ -175,3 +175,17 @@ def test_a_bath_to_which_nothing_was_done_has_nothing_to_take_back(studio, bath)
     with pytest.raises(UnknownRecord, match='No run is called "load 9"'):
         bath_book.find_load(studio, "load 9")
     assert entry.list_records(studio, Run) == []
+
+
+def test_a_load_or_a_top_up_that_was_logged_a_moment_before_is_told(studio, bath):
+    """The bench and a telephone with one form open wore a bath out twice as fast, in silence."""
+    first = baths.log_run(studio, bath, SHEET, at=later(1))
+    assert bath_book.twin_of(studio, first) is None
+    again = baths.log_run(studio, bath, SHEET, at=later(1) + timedelta(seconds=20))
+    assert bath_book.twin_of(studio, again).name == first.name
+    assert bath_book.twin_of(studio, baths.log_run(studio, bath, SHEET, at=later(1) + timedelta(minutes=8))) is None
+    for bled, told in ((100, False), (100, True), (90, False)):
+        row = baths.top_up(studio, bath, 80, bled=bled, at=later(2))
+        assert (bath_book.twin_of(studio, row) is not None) == told
+    bath_book.take_entry_back(studio, first)
+    assert bath_book.twin_of(studio, again) is None

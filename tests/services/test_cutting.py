@@ -12,7 +12,8 @@ from printlore.core.cutting.wanted import Trimmer, Wanted
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.cutting import PlanRecord
 from printlore.records.database import Database
-from printlore.records.stock import BoxRecord, Happened, Place, RollRecord
+from printlore.records.rows import add
+from printlore.records.stock import BoxRecord, FogRecord, Happened, Place, RollRecord
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     get_trimmer,
@@ -30,7 +31,9 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import add_lot, add_paper, find_record, list_records
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
+    book_sheets,
     ledger,
     move_paper,
     receive_box,
@@ -38,6 +41,7 @@ from printlore.services.stock import (
     roll_status,
     set_paper_make,
     stock,
+    take_booking_back,
 )
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
@@ -192,6 +196,7 @@ def test_a_plan_is_kept_whole(roll):
     keep_plan(roll, plan, name="march")
     assert find_record(roll, PlanRecord, "march").plan == plan
     assert [p.name for p in list_records(roll, PlanRecord)] == ["march"]
+    assert keep_plan(roll, plan, at=NOW).name == "cut 2, 1 Mar 2026"
 
 
 def test_searching_in_the_background_ends_with_plans(roll):
@@ -210,6 +215,56 @@ def test_trade_off_and_prices(roll):
     plans = plan_trade_off(roll, [SMALL])
     (cost,) = pack_prices(roll, plans[0], hourly=20)
     assert cost.paper == pytest.approx(90 / (30 * 0.305) * 0.254 * 0.203)
+
+
+def test_good_sheets_pay_for_the_spoiled_and_for_the_outer_turns(roll):
+    """By hand: a diameter of sqrt(76^2 + 4 x 30000 x 0.23 / pi) = 120.67 mm makes an outer turn of 379.1 mm; with seven
+    sections of 254 mm that is 0.6579 m2 at 90 / (30 x 0.305), for six sheets. Their price was that of the plan."""
+    state = begun(roll)
+    plan = find_record(roll, PlanRecord, "march").plan
+    per_area = 90 / (30 * 0.305)
+    (before,) = pack_prices(roll, plan, hourly=20, kept="march")
+    assert before.paper + before.waste == pytest.approx((6 * 0.254 + 0.3791) * 0.305 * per_area / 6, abs=0.001)
+    while not state.position.step.key.startswith("cut 1 cross"):
+        state = press(roll, state.sitting.name, Event.PRESS)
+    press(roll, state.sitting.name, Event.SPOILED)
+    press_until(roll, state.sitting.name, "labels")
+    (after,) = pack_prices(roll, plan, hourly=20, kept="march")
+    assert after.sheets == 6
+    assert after.paper == pytest.approx(0.254 * 0.203 * per_area)
+    assert after.paper + after.waste == pytest.approx((7 * 0.254 + 0.3791) * 0.305 * per_area / 6, abs=0.001)
+    assert after.work == before.work
+    assert after.pack(10, 2).value == pytest.approx(10 * after.cost.value + 2)
+    with pytest.raises(ValueOutOfRange, match="The box of a pack costs -1"):
+        after.pack(10, -1)
+
+
+def test_sold_paper_goes_with_what_is_known_of_it(roll, tmp_path):
+    name = begun(roll).sitting.name
+    press_until(roll, name, "labels")
+    (box,) = [status.box.name for status in stock(roll).boxes if not status.box.strips]
+    line = book_sheets(roll, box, Happened.SOLD, 4, note="to a name that is nobody's business").booked
+    assert sold(roll, line.id).beware == (
+        "It is not known whether it is fogged: no unexposed sheet of this lot was processed and read here.",
+    )
+    words = " ".join(text_of(slip_pdf(roll, line.id), tmp_path).split())
+    for said in ("4 sheets, 203 × 254 mm", "lot 1, emulsion 0417", "1 Mar 2026", "from roll r", "Total darkness only"):
+        assert said in words
+    assert "in the room since 1 Mar 2026 as a roll; from the cut on it was not noted" in words
+    assert "nobody" not in words
+    fogged = FogRecord(
+        lot="lot 1", at=NOW, roll="r", base=(0.1, 0.1, 0.1), verdict="reject", words="Grey fog from the top: reject it."
+    )
+    with roll.transaction() as conn:
+        add(conn, fogged)
+    (beware,) = sold(roll, line.id).beware
+    assert beware == "Not sound: an unexposed sheet of its roll, 1 Mar 2026: Grey fog from the top: reject it."
+    assert text_of(slip_pdf(roll, line.id), tmp_path).count("Grey fog") == 1
+    take_booking_back(roll, line.id)
+    with pytest.raises(Refused, match="the sale does not count"):
+        sold(roll, line.id)
+    with pytest.raises(Refused, match="of paper that was cut, not sold"):
+        sold(roll, next(one.id for one in ledger(roll) if one.happened is Happened.CUT))
 
 
 def text_of(pdf, tmp_path):
@@ -235,8 +290,22 @@ def test_labels_are_for_after_lights_on(roll, tmp_path):
 def test_a_plan_prints_with_its_steps(roll, tmp_path):
     begun(roll)
     words = " ".join(text_of(plan_pdf(roll, "march"), tmp_path).split())
-    assert "Sitting 1: r, lot lot 1" in words
+    assert "Sitting 1: r, lot 1" in words
     assert "Roll back in its bag" in words
+    assert "Set the stop to 203 mm." in words
+    assert "Into box 1. Box closed" in words
+
+
+def test_a_printed_plan_begins_a_new_roll_with_its_outer_turns(roll, tmp_path):
+    """Who cuts by the sheet of paper put the outer turns, which hands and light have touched, into the first box."""
+    keep_plan(roll, plan_paper(roll, [SMALL, Wanted(name="l", along=355, across=280, count=2)]), name="march")
+    assert len(find_record(roll, PlanRecord, "march").plan.sittings) == 2
+    steps = "Cut off the outer turns and drop them."
+    before = text_of(plan_pdf(roll, "march"), tmp_path)
+    assert before.count(steps) == 1
+    assert before.index("Sitting 1: r, lot 1") < before.index(steps) < before.index("Sitting 2: r, lot 1")
+    press_until(roll, start_sitting(roll, "march", 1, at=NOW).sitting.name, "labels")
+    assert text_of(plan_pdf(roll, "march"), tmp_path).count(steps) == 1
 
 
 @pytest.mark.parametrize(

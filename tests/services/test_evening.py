@@ -170,6 +170,7 @@ def test_an_evening_has_a_date_for_a_name_and_is_found(db):
     bench = Bench(db)
     with pytest.raises(Refused, match=rf'The evening "{bench.record.name}" is under way since .* or close it first'):
         open_evening(db, now=T0, name="another")
+    assert bench.record.name == "Monday 3 March 2031"
     bench.tell(Closed())
     second = open_evening(db, now=T0)
     assert second.name == f"{bench.record.name} (2)"

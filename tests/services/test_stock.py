@@ -8,6 +8,7 @@ import pytest
 from printlore.core.cutting.supply import cover, reorder
 from printlore.core.flags import Flag
 from printlore.errors import PrintloreError, Refused, UnknownRecord, ValueOutOfRange
+from printlore.faces import telling
 from printlore.records.stock import BoxRecord, Happened, PaperMake, Place, RollMeasure, RollRecord, StockLine
 from printlore.services.entry import add_lot, add_paper, list_records
 from printlore.services.stock import (
@@ -284,3 +285,46 @@ def test_a_box_called_by_its_nominal_size_counts_for_an_edition_of_that_size(pap
     assert found.sheets == 20
     assert lot_cover(papers, "lot 1", along=254, across=203.2, prints=10).sheets == 20
     assert lot_cover(papers, "lot 1", along=260, across=210, prints=10).sheets == 0
+
+
+def test_a_count_that_disagrees_with_the_ledger_says_by_how_much(papers):
+    """It was taken in without a word, and sheets were gone."""
+    receive_box(papers, box(), 10, at=NOW)
+    missing = book_sheets(papers, "b", Happened.COUNTED, 9, at=NOW + timedelta(hours=1))
+    assert missing.more == -1
+    assert "holds 9 sheets by your count, 1 fewer than the ledger had" in telling.box_words(missing)
+    found = book_sheets(papers, "b", Happened.COUNTED, 12, at=NOW + timedelta(hours=2))
+    assert "3 more than the ledger had: was the right box counted?" in telling.box_words(found)
+    assert "as the ledger had it" in telling.box_words(book_sheets(papers, "b", Happened.COUNTED, 12))
+    assert telling.box_words(book_sheets(papers, "b", Happened.SOLD, 11)) == "Box b holds 1 sheet by the ledger."
+
+
+def test_a_measure_says_what_it_waits_for(papers):
+    """A diameter without the thickness of the paper was taken in and never used, without a word."""
+    add_paper(papers, "new paper")
+    add_lot(papers, "lot 5", paper="new paper")
+    measure = RollMeasure(roll="n", at=NOW, outer_diameter=180.0)
+    receive_roll(papers, dataclasses.replace(roll("n"), lot="lot 5"), measure=measure)
+    waiting = "; the diameter says nothing without the thickness of the paper"
+    assert roll_status(papers, "n").from_words == f"its label{waiting}"
+    bare = dataclasses.replace(roll("m", core_diameter=None, stated_length=None), lot="lot 5")
+    receive_roll(papers, bare, measure=RollMeasure(roll="m", at=NOW, turns=100.0))
+    words = "nothing yet; the turns say nothing without the core and the thickness of the paper"
+    assert roll_status(papers, "m").from_words == words
+    # by hand: pi (180^2 - 76^2) / (4 x 0.25) mm, an annulus unrolled
+    measured = measure_roll(papers, "n", outer_diameter=180.0, thickness=0.25)
+    assert measured.from_words == "its label and its diameter of 180 mm"
+    assert measured.length.value == pytest.approx(83.64e3, rel=0.01)
+
+
+def test_the_same_line_twice_and_sheets_that_come_back_are_told(papers):
+    receive_box(papers, box(), 20, at=NOW)
+    first = book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=1))
+    assert first.twin is None
+    again = book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=1, seconds=40))
+    assert again.twin.id == first.booked.id
+    assert "if it is the same paper, take this back" in telling.box_words(again)
+    assert book_sheets(papers, "b", Happened.SOLD, 5, at=NOW + timedelta(hours=2)).twin is None
+    back = book_sheets(papers, "b", Happened.RECEIVED, 5, at=NOW + timedelta(days=3))
+    assert back.sheets == 10
+    assert "What was away may have seen light or heat: keep it apart" in telling.box_words(back)

@@ -140,6 +140,20 @@ def test_a_key_given_again_says_so_and_refuses_another_print(furnished):
     assert log_trial(furnished, entry(key="phone 7")).name == first.name, "sent again, corrected meanwhile"
 
 
+def test_a_print_that_says_what_another_said_a_moment_before_is_told_of_it(furnished):
+    """The same form open on the desk and on a telephone logged one sheet twice, and the later of them heard nothing."""
+    seen = PatchEntry(setting=SETTING, judgement=Judgement(cast=Cast.CYAN, strength=10))
+    desk = log_trial(furnished, entry(seen, key="desk", at=None))
+    assert "says the same" not in " ".join(desk.remarks)
+    telephone = log_trial(furnished, entry(seen, key="telephone", at=None))
+    assert telephone.remarks[0].startswith(f"{desk.name}, logged at ")
+    assert telephone.remarks[0].endswith("says the same: if it is the same sheet, take this one back.")
+    other = dataclasses.replace(seen, judgement=Judgement(cast=Cast.CYAN, strength=5))
+    assert "says the same" not in " ".join(log_trial(furnished, entry(other, at=None)).remarks)
+    silent = [log_trial(furnished, entry(PatchEntry(setting=SETTING), at=None)) for _ in range(2)]
+    assert "says the same" not in " ".join(silent[1].remarks)
+
+
 def test_unnamed_things_can_be_renamed_and_keep_their_trials(db):
     log_trial(db, TrialEntry(patches=(PatchEntry(setting=SETTING, kept=True),)))
     correct_record(db, find_record(db, Frame, "unnamed frame 1"), name="Harbour")

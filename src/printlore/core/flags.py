@@ -2,6 +2,9 @@
 
 from enum import StrEnum
 
+DOUBTFUL = " Doubtful: "
+"""Between what is said in sentences that are kept and what makes it doubtful."""
+
 
 class Flag(StrEnum):
     """A doubt about a number. The value is its name in files; ``words`` is what the printer reads."""

@@ -12,6 +12,7 @@ import os
 import struct
 import sys
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +46,45 @@ def _inflate(data: bytes) -> bytes:
     return zlib.decompressobj().decompress(data, _LARGEST_PROFILE)
 
 
+_TURNED: dict[int, Callable[[Any], Any]] = {
+    2: lambda seen: seen[:, ::-1],
+    3: lambda seen: seen[::-1, ::-1],
+    4: lambda seen: seen[::-1],
+    5: lambda seen: seen.swapaxes(0, 1),
+    6: lambda seen: np.rot90(seen, -1),
+    7: lambda seen: seen[::-1, ::-1].swapaxes(0, 1),
+    8: lambda seen: np.rot90(seen),
+}
+"""How a picture (rows, columns, ...) that was stored in one of the orientations 2 to 8 is stood upright.
+
+References
+----------
+tiff6
+"""
+_ORIENTATION = 274
+
+
+def _exif_orientation(data: bytes) -> int:
+    """The orientation in Exif data, which is laid out as a TIFF file; 1 if it says none that can be read.
+
+    References
+    ----------
+    tiff6, exif
+    """
+    order = {b"II*\0": "<", b"MM\0*": ">"}.get(data[:4])
+    try:
+        if order is not None:
+            (at,) = struct.unpack_from(order + "I", data, 4)
+            (count,) = struct.unpack_from(order + "H", data, at)
+            for entry in range(at + 2, at + 2 + 12 * count, 12):
+                tag, kind, values, value = struct.unpack_from(order + "HHIH", data, entry)
+                if (tag, kind, values) == (_ORIENTATION, 3, 1):
+                    return int(value)
+    except struct.error:
+        pass
+    return 1
+
+
 def read_png(data: bytes) -> dict[str, Any]:
     """Pixels and profile of a PNG file."""
     columns, rows, bits, kind = struct.unpack_from(">IIBB", data, 16)
@@ -55,7 +95,7 @@ def read_png(data: bytes) -> dict[str, Any]:
         raise Unfit("it is a grey picture. Scan in colour (RGB).")
     if bits not in (8, 16):
         raise Unfit(f"it has {bits} bits a channel. Save it with 8 or 16.")
-    profile, resolution, at, ended = b"", None, 8, False
+    profile, resolution, orientation, at, ended = b"", None, 1, 8, False
     while at + 12 <= len(data):
         length, name = struct.unpack_from(">I4s", data, at)
         body = data[at + 8 : at + 8 + length]
@@ -63,18 +103,25 @@ def read_png(data: bytes) -> dict[str, Any]:
             profile = _inflate(body[body.index(b"\0") + 2 :])
         elif name == b"pHYs" and len(body) == 9 and body[8] == 1:
             resolution = struct.unpack(">I", body[:4])[0] * 0.0254
+        elif name == b"eXIf":
+            orientation = _exif_orientation(body)
         elif name == b"IEND":
             ended = True
             break
         at += 12 + length
     if not ended:
         raise Unfit("it is cut short. Copy or scan it again.")
-    return {"pixels": imagecodecs.png_decode(data), "profile": profile, "resolution": resolution}
+    return {
+        "pixels": imagecodecs.png_decode(data),
+        "profile": profile,
+        "resolution": resolution,
+        "orientation": orientation,
+    }
 
 
 def read_jpeg(data: bytes) -> dict[str, Any]:
     """Pixels and profile of a JPEG file."""
-    profile, resolution, at, parts = b"", None, 2, 0
+    profile, resolution, orientation, at, parts = b"", None, 1, 2, 0
     parts_of_profile: list[bytes] = []
     while at + 4 <= len(data):
         if data[at] != 0xFF:
@@ -88,6 +135,8 @@ def read_jpeg(data: bytes) -> dict[str, Any]:
         if marker == 0xE0 and body[:5] == b"JFIF\0":
             unit, across = struct.unpack_from(">BH", body, 7)
             resolution = {1: float(across), 2: across * 2.54}.get(unit)
+        elif marker == 0xE1 and body[:6] == b"Exif\0\0":
+            orientation = _exif_orientation(body[6:])
         elif marker == 0xE2 and body[:12] == b"ICC_PROFILE\0":
             parts_of_profile.append(body[14:])
         at += 2 + length
@@ -98,7 +147,12 @@ def read_jpeg(data: bytes) -> dict[str, Any]:
     if data.rfind(b"\xff\xd9") < 0:
         raise Unfit("it is cut short. Copy or scan it again.")
     profile = b"".join(parts_of_profile)[:_LARGEST_PROFILE]
-    return {"pixels": imagecodecs.jpeg_decode(data), "profile": profile, "resolution": resolution}
+    return {
+        "pixels": imagecodecs.jpeg_decode(data),
+        "profile": profile,
+        "resolution": resolution,
+        "orientation": orientation,
+    }
 
 
 _OTHER_KINDS = {
@@ -138,7 +192,7 @@ def read_tiff(path: str) -> dict[str, Any]:
             pixels = np.moveaxis(pixels, 0, -1)
         if pixels.dtype not in (np.uint8, np.uint16):
             raise Unfit("it does not hold 8 or 16 bit whole numbers. Save it with 16 bits a channel.")
-        profile = page.tags.get(34675)
+        profile, orientation = page.tags.get(34675), page.tags.get(_ORIENTATION)
         across, unit = page.tags.get(282), page.tags.get(296)
         resolution = None
         if across is not None and isinstance(across.value, tuple) and across.value[1]:
@@ -149,6 +203,7 @@ def read_tiff(path: str) -> dict[str, Any]:
             "pixels": pixels,
             "profile": bytes(profile.value)[:_LARGEST_PROFILE] if profile is not None else b"",
             "resolution": resolution,
+            "orientation": orientation.value if orientation is not None else 1,
             "flags": ["more_pages"] if more else [],
         }
 
@@ -201,6 +256,8 @@ def decode(path: str, out: str, raw: str = "") -> dict[str, Any]:
     pixels = read["pixels"]
     if pixels.ndim != 3 or pixels.shape[2] < 3:
         raise Unfit("it is not a colour picture. Scan in colour (RGB).")
+    upright = _TURNED.get(read.get("orientation", 1))
+    pixels = pixels if upright is None else upright(pixels)
     flags = read.get("flags", [])
     if pixels.shape[2] > 3:
         flags.append("alpha_dropped")

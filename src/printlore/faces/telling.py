@@ -5,14 +5,16 @@ from datetime import datetime
 
 from printlore.core.advice.pictures import Line, Picture
 from printlore.core.advice.taught import Repeats
-from printlore.core.calendar import moment
+from printlore.core.calendar import day, moment
 from printlore.core.flags import Flag
 from printlore.faces import judging, words
 from printlore.records.baths import Run
 from printlore.records.baths_waste import DiaryEntry, WasteEntry
-from printlore.records.stock import Container, Happened, StockLine
+from printlore.records.stock import Container, FogRecord, Happened, StockLine
 from printlore.records.trials import PatchRecord, TrialRecord
 from printlore.services.bath_book import Entry
+from printlore.services.paper_slip import Sold
+from printlore.services.stock import BoxStatus
 
 
 def made_words(trial: TrialRecord) -> str:
@@ -84,6 +86,8 @@ def diary_words(entry: DiaryEntry) -> str:
 
 def booking_words(line: StockLine) -> str:
     """What came or went of a box or roll."""
+    if line.happened is Happened.SPOILED and not (line.length or line.sheets):
+        return line.note  # what a sitting spoiled went with the length or sheets that it cut
     if line.roll is not None:
         size = f"{words.number(abs(line.length or 0.0) / 1000, 2)} m of roll {line.roll}"
     elif line.happened is Happened.COUNTED:
@@ -92,6 +96,44 @@ def booking_words(line: StockLine) -> str:
         way = "out of" if (line.sheets or 0) < 0 else "into"
         size = f"{words.counted(abs(line.sheets or 0), 'sheet')} {way} box {line.box}"
     return f"{size}, {line.happened.value}{_noted(line)}"
+
+
+def twin_words(twin: StockLine | Entry, what: str) -> str:
+    """That the same was entered a moment before, perhaps of the same thing."""
+    return f"The same was booked at {twin.at.astimezone():%H:%M}: if it is the same {what}, take this back."
+
+
+def box_words(status: BoxStatus) -> str:
+    """What a box holds, and how far a count was from the ledger."""
+    held = f"Box {status.box.name} holds {words.counted(status.sheets, 'sheet')}"
+    if status.booked is None or status.booked.happened is not Happened.COUNTED:
+        told = f"{held} by the ledger."
+        if status.twin is not None:
+            told += f" {twin_words(status.twin, 'paper')}"
+        if status.came_back:
+            told += (
+                " What was away may have seen light or heat: keep it apart, and process a sheet of it unexposed before "
+                "it is used or sold."
+            )
+        return told
+    if not status.more:
+        return f"{held}, as the ledger had it."
+    if status.more > 0:
+        return f"{held} by your count, {status.more} more than the ledger had: was the right box counted?"
+    return (
+        f"{held} by your count, {-status.more} fewer than the ledger had. If you know where they went, take the count "
+        "back and book that first."
+    )
+
+
+def sale_words(found: Sold) -> str:
+    """What to beware of before sold paper leaves, and where its packing slip is."""
+    return " ".join([*found.beware, "Its packing slip is with its line of the ledger."])
+
+
+def fog_words(record: FogRecord) -> str:
+    """Which sheet was read for fog, and with what verdict."""
+    return f"the sheet of {record.lot} read on {day(record.at)}, {record.verdict}"
 
 
 def container_words(container: Container) -> str:

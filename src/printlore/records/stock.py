@@ -9,6 +9,7 @@ from typing import Any, ClassVar, Self
 import sqlalchemy as sa
 
 from printlore.core.figure import Figure
+from printlore.core.flags import DOUBTFUL
 from printlore.errors import ValueOutOfRange
 from printlore.records.rows import Record
 from printlore.records.tables import Moment, record_table, refers
@@ -352,6 +353,7 @@ _fog = record_table(
     sa.Column("over_base", sa.JSON, nullable=False),
     sa.Column("coin_test", sa.Text, nullable=False, server_default=""),
     sa.Column("words", sa.Text, nullable=False, server_default=""),
+    sa.Column("wedge", sa.Text),
 )
 
 
@@ -371,6 +373,9 @@ class FogRecord(Record):
     over_base : tuple of rows of (3,) lists
         Coarse map of density over base [1]; empty: entered by hand.
     coin_test : str
+    words : str
+    wedge : str or None
+        Densities of the wedge that lay beside it; empty: none did. ``None``: it was not noted, before version 11.
     """
 
     table: ClassVar = _fog
@@ -388,9 +393,18 @@ class FogRecord(Record):
     over_base: tuple[list[list[float]], ...] = ()
     coin_test: str = ""
     words: str = ""
+    wedge: str | None = None
 
     def __post_init__(self) -> None:
         if len(self.base) != 3 or not all(math.isfinite(d) and -0.2 <= d <= 3 for d in self.base):
+            base = " / ".join(f"{Figure(density):.2f}" for density in self.base)
             raise ValueOutOfRange(
-                f"A D-min of {self.base} cannot be; give red, green and blue from {Figure(-0.2):g} to 3."
+                f"A D-min of {base} (red, green, blue) cannot be: paper has from {Figure(-0.2):g} to 3. If it was read "
+                "off a scan, look at the size and at the densities of the wedge that were typed."
             )
+
+    @property
+    def told(self) -> tuple[str, str]:
+        """The words without their doubt, and the doubt; empty if there is none."""
+        said, _, doubt = self.words.partition(DOUBTFUL)
+        return said, doubt

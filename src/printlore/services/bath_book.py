@@ -4,6 +4,7 @@ An entry is a drum load or something done between drum loads. All of them stay l
 """
 
 import dataclasses
+from datetime import timedelta
 from typing import Any, TypeAlias, TypeVar
 
 import sqlalchemy as sa
@@ -36,6 +37,32 @@ def _book(conn: sa.Connection, bath: str) -> list[Entry]:
     find(conn, Bath, bath)
     entries: list[Entry] = [*every_ever(conn, Run, bath=bath), *every_ever(conn, BathEvent, bath=bath)]
     return sorted(entries, key=lambda entry: (entry.at, entry.id))
+
+
+TWIN = timedelta(minutes=2)
+"""Two entries that say the same so soon may be one thing logged twice: no drum comes round sooner (from memory)."""
+
+
+def twin_of(db: Database, entry: Entry) -> Entry | None:
+    """An entry of a moment before that says the same of its bath, as two devices with one form open write it."""
+    return next(
+        (
+            other
+            for other in bath_book(db, entry.bath)[::-1]
+            if not other.removed
+            and other.id < entry.id
+            and type(other) is type(entry)
+            and timedelta() <= entry.at - other.at < TWIN
+            and _amounts(other) == _amounts(entry)
+        ),
+        None,
+    )
+
+
+def _amounts(entry: Entry) -> tuple[object, ...]:
+    if isinstance(entry, Run):
+        return entry.area, entry.water_in, entry.solution_out
+    return entry.kind, entry.volume, entry.bled, entry.strength
 
 
 def find_entry(db: Database, kind: type[E], number: int) -> E:

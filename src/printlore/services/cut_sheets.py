@@ -4,7 +4,6 @@ from pathlib import Path
 
 from printlore.core.calendar import day
 from printlore.core.cutting.drawing import plan_svg, size_words
-from printlore.core.cutting.procedure import spoken_procedure
 from printlore.core.cutting.sections import Kind
 from printlore.core.figure import Figure
 from printlore.devices.paper_pages import typeset
@@ -13,7 +12,8 @@ from printlore.records.cutting import PlanRecord, SittingRecord
 from printlore.records.database import Database
 from printlore.records.papers import Lot
 from printlore.records.rows import every, find
-from printlore.records.stock import BoxRecord, Happened, RollRecord, StockLine
+from printlore.records.stock import BoxRecord, Happened, StockLine
+from printlore.services.cutting import procedures_of
 
 _LABELS = Path(__file__).with_name("cut_labels.typ")
 _PLAN = Path(__file__).with_name("cut_plan.typ")
@@ -44,7 +44,7 @@ def labels_pdf(db: Database, sitting: str) -> bytes:
             "count": str(line.sheets),
             "what": "test strips" if box.strips else "sheets",
             "paper": lot.family,
-            "lot": lot.name,
+            "lot": lot_words(lot.name),
             "emulsion": lot.emulsion_number,
             "date": day(line.at),
             "source": record.procedure.source,
@@ -55,22 +55,24 @@ def labels_pdf(db: Database, sitting: str) -> bytes:
     return typeset(_LABELS, data, at=record.at.timestamp())
 
 
+def lot_words(name: str) -> str:
+    """A lot as it is named on paper: "lot 0417"; one that is called "lot 9" is not called so twice."""
+    return name if name.lower().startswith("lot") else f"lot {name}"
+
+
 def plan_pdf(db: Database, plan: str) -> bytes:
     """A kept plan as a PDF: drawn to scale, and every sitting's steps to read before the dark."""
     with db.reading() as conn:
         record = find(conn, PlanRecord, plan)
-        rolls = {roll.name for roll in every(conn, RollRecord)}
     cut = record.plan
-    sittings = []
-    for number, sitting in enumerate(cut.sittings, 1):
-        procedure = spoken_procedure(sitting, from_roll=sitting.source in rolls)
-        sittings.append(
-            {
-                "title": f"Sitting {number}: {sitting.source}, lot {sitting.lot}",
-                "boxes": [f"Box {i}: {size_words(s[0], s[1])} mm" for i, s in enumerate(procedure.boxes, 1)],
-                "steps": [step.words for step in procedure.steps],
-            }
-        )
+    sittings = [
+        {
+            "title": f"Sitting {number}: {procedure.source}, {lot_words(procedure.lot)}",
+            "boxes": [f"Box {i}: {size_words(s[0], s[1])} mm" for i, s in enumerate(procedure.boxes, 1)],
+            "steps": [step.written for step in procedure.steps],
+        }
+        for number, procedure in enumerate(procedures_of(db, plan), 1)
+    ]
     data = {
         "name": record.name,
         "proof": cut.proof,

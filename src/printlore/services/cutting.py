@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import moment
+from printlore.core.calendar import day, moment
 from printlore.core.cutting.blind import Event, Outcome, Position, outcome, position, resume_prompts
 from printlore.core.cutting.drawing import size_words
 from printlore.core.cutting.integer import Stop
 from printlore.core.cutting.plan import SETTINGS_PER_SITTING, Found, Plan, Report, plan_cuts, trade_off
-from printlore.core.cutting.price import CuttingCosts, SheetCost, sheet_costs
+from printlore.core.cutting.price import CuttingCosts, SheetCost, Used, sheet_costs
 from printlore.core.cutting.procedure import Procedure, spoken_procedure
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.wanted import Roll, Sheets, Source, Trimmer, Wanted
@@ -23,7 +23,7 @@ from printlore.records.cutting import CutEvent, PlanRecord, SittingRecord, Trimm
 from printlore.records.database import Database
 from printlore.records.rows import add, correct, every, find
 from printlore.records.stock import BoxRecord, Happened, RollRecord, StockLine
-from printlore.services.stock import roll_status, stock
+from printlore.services.stock import RollStatus, roll_status, stock
 
 USUAL_TRIMMER = Trimmer(blade_length=700.0, longest_stop=620.0)
 """Until the studio states its own (from memory)."""
@@ -246,20 +246,26 @@ def keep_plan(db: Database, plan: Plan, *, name: str = "", at: datetime | None =
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
         number = len(every(conn, PlanRecord)) + 1
-        return add(conn, PlanRecord(name=name or f"cut {at:%Y-%m-%d} {number}", at=at, plan=plan))
+        return add(conn, PlanRecord(name=name or f"cut {number}, {day(at)}", at=at, plan=plan))
 
 
-def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -> list[SheetCost]:
+def pack_prices(db: Database, plan: Plan, *, hourly: float, kept: str = "") -> list[SheetCost]:
     """What a sheet of each size costs, from the price of the rolls, waste and minutes.
+
+    Parameters
+    ----------
+    kept : str, optional
+        Name of the plan, if it is kept: what its sittings spoiled, and the outer turns of a roll that they begin, are
+        then paid by the good sheets.
 
     Raises
     ------
     ValueOutOfRange
-        If the worth of an hour or the price of a pack cannot be.
+        If the worth of an hour cannot be.
     Refused
         If a roll has no price, or its length when it came is not known.
     """
-    CuttingCosts(per_area={}, hourly=hourly, pack=pack)
+    CuttingCosts(per_area={}, hourly=hourly)
     prices: dict[str, float] = {}
     for source in {sitting.source for sitting in plan.sittings}:
         with db.reading() as conn:
@@ -274,7 +280,24 @@ def pack_prices(db: Database, plan: Plan, *, hourly: float, pack: float = 0.0) -
         if not length:
             raise Refused(f'The length of "{source}" is not known; measure it, so that its price per area is.')
         prices[source] = roll.price / (length * roll.width / 1e6)
-    return sheet_costs(plan, CuttingCosts(per_area=prices, hourly=hourly, pack=pack))
+    return sheet_costs(plan, CuttingCosts(per_area=prices, hourly=hourly), _used(db, kept) if kept else {})
+
+
+def _used(db: Database, plan: str) -> dict[int, Used]:
+    """What sittings of a plan used up and made where that is not what was planned, by their numbers."""
+    cut = {state.sitting.number: state for state in list_sittings(db, plan) if state.sitting.booked}
+    with db.reading() as conn:
+        sittings = find(conn, PlanRecord, plan).plan.sittings
+    found = {}
+    for number, procedure in enumerate(procedures_of(db, plan), 1):
+        if not procedure.from_roll:
+            continue
+        if number in cut:
+            made = cut[number].outcome
+            found[number] = Used(length=made.length, pieces=made.pieces)
+        elif procedure.discard:
+            found[number] = Used(length=sittings[number - 1].length + procedure.discard)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,18 +345,45 @@ def start_sitting(db: Database, plan: str, number: int, *, at: datetime | None =
         if not 1 <= number <= len(record.plan.sittings):
             raise ValueOutOfRange(f'Plan "{plan}" has sittings 1 to {len(record.plan.sittings)}; there is no {number}.')
         sitting = record.plan.sittings[number - 1]
-        from_roll = any(roll.name == sitting.source for roll in every(conn, RollRecord))
-        roll = roll_status(db, sitting.source, at=at) if from_roll else None
+        roll = _roll_of(db, conn, sitting.source, at)
         if roll is not None and roll.ready_at is not None:
             raise Refused(
                 f'Roll "{sitting.source}" is warming up until {moment(roll.ready_at)}. Opened cold, it draws damp. '
                 "The plan is kept: begin this sitting then."
             )
         discard = roll.discard if roll is not None else 0.0
-        procedure = spoken_procedure(sitting, from_roll=from_roll, discard=discard)
+        procedure = spoken_procedure(sitting, from_roll=roll is not None, discard=discard)
         name = f"{plan}, sitting {number}"
         added = add(conn, SittingRecord(name=name, plan=plan, number=number, at=at, procedure=procedure))
         return _state(conn, added, resumed=False)
+
+
+def _roll_of(db: Database, conn: sa.Connection, source: str, at: datetime) -> RollStatus | None:
+    """What is known of the roll that a sitting cuts; ``None``: it cuts up sheets."""
+    if any(roll.name == source for roll in every(conn, RollRecord)):
+        return roll_status(db, source, at=at)
+    return None
+
+
+def procedures_of(db: Database, plan: str) -> list[Procedure]:
+    """Every sitting of a plan as steps: as it was begun, or as it would begin now if they are cut in their order.
+
+    Off a roll that was not begun, the outer turns go first, at the first sitting that opens it.
+    """
+    at = datetime.now(UTC)
+    with db.reading() as conn:
+        record = find(conn, PlanRecord, plan)
+        begun = {known.number: known.procedure for known in every(conn, SittingRecord, plan=plan)}
+        opened = {procedure.source for procedure in begun.values() if procedure.discard}
+        found = []
+        for number, sitting in enumerate(record.plan.sittings, 1):
+            if number not in begun:
+                roll = _roll_of(db, conn, sitting.source, at)
+                discard = roll.discard if roll is not None and sitting.source not in opened else 0.0
+                begun[number] = spoken_procedure(sitting, from_roll=roll is not None, discard=discard)
+                opened.add(sitting.source)
+            found.append(begun[number])
+    return found
 
 
 def sitting_state(db: Database, sitting: str) -> SittingState:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import moment
+from printlore.core.calendar import full_day, moment
 from printlore.core.evening.cues import Cue
 from printlore.core.evening.events import (
     Event,
@@ -111,9 +111,9 @@ def open_evening(db: Database, *, now: float, name: str = "") -> EveningRecord:
                 "Go on with it, or close it first."
             )
         if not name:
-            day = opened.astimezone().strftime("%Y-%m-%d")
+            said = full_day(opened)
             taken = {evening.name for evening in every(conn, EveningRecord)}
-            name = next(n for n in (day, *(f"{day} ({k})" for k in range(2, 1000))) if n not in taken)
+            name = next(n for n in (said, *(f"{said} ({k})" for k in range(2, 1000))) if n not in taken)
         return add(conn, EveningRecord(name=name, opened_at=opened))
 
 

@@ -17,6 +17,7 @@ from printlore.core.measure.fog import (
     FogAt,
     FogReading,
     Verdict,
+    laid_straight,
     rank_causes,
     read_fog,
     sheet_blocks,
@@ -30,9 +31,10 @@ from printlore.devices.scans import read_scan
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.records.database import Database
 from printlore.records.papers import Lot
-from printlore.records.rows import add, correct, every, find
+from printlore.records.rows import add, correct, every, every_ever, find
 from printlore.records.stock import BoxRecord, Container, FogRecord, RollRecord
 from printlore.services.entry import keep_scan
+from printlore.services.lines import bring_line_back, find_line, take_line_back
 from printlore.services.strips import Densities, wedge_from
 
 _MAP_COLUMNS = 24
@@ -83,7 +85,7 @@ def read_blank(
     UnreadableFile
         If the file is no scan that can be used.
     ValueOutOfRange
-        If the size is not above 0 or the sheet is too small in the scan.
+        If the size is not above 0, is that of a sheet that lies the other way, or the sheet is too small in the scan.
     """
     if not isinstance(scan, Scan):
         scan = read_scan(scan)
@@ -99,13 +101,15 @@ def read_blank(
         curves, boxes, flags = report.curves, report.boxes, tuple(dict.fromkeys(flags + report.curves.flags))
     else:
         flags = tuple(dict.fromkeys((*flags, Flag.NO_PROFILE)))
+    turned = 0.0
     if box is None:
         found = _sheet_box(scan, boxes, width / height)
         if found is None:
-            flags = (*flags, Flag.SHEET_NOT_FOUND)
-        box = found or _all_but_the_wedge(scan, boxes)
+            flags, box = (*flags, Flag.SHEET_NOT_FOUND), _all_but_the_wedge(scan, boxes)
+        else:
+            box, turned = laid_straight(scan, found)
     scale = float(np.mean([width / box.width, height / box.height]))
-    blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale)
+    blocks = sheet_blocks(scan, box, curves, millimetres_per_pixel=scale, turned=turned)
     return read_fog(blocks, known_base=known_base, size=(width, height), flags=flags)
 
 
@@ -114,15 +118,33 @@ def _sheet_box(scan: Scan, wedge: Sequence[Box], shape: float) -> Box | None:
 
     White paper seldom stands out from a white lid, and fog on a cropped scan does: what is found must have the
     sheet's shape (width over height).
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it has the shape of a sheet that lies the other way.
     """
-    columns, _ = scan.size
+    columns, rows = scan.size
     try:
         found = find_paper(scan, wedge)
     except ValueOutOfRange:
         found = None
-    if found is not None and abs(found.width / found.height / shape - 1) < 0.06 and found.width > 0.4 * columns:
+    if found is not None and found.width > 0.4 * columns and _is_of_shape(found.width / found.height, shape):
         return found
+    seen = [found.width / found.height] if found is not None else []
+    if not wedge:
+        seen.append(columns / rows)
+    if any(_is_of_shape(one, 1 / shape) and not _is_of_shape(one, shape) for one in seen):
+        lies, typed = ("wider than high", "upright") if shape < 1 else ("higher than wide", "lying")
+        raise ValueOutOfRange(
+            f"In the scan the sheet is {lies}, but its size is that of a sheet {typed}. Give width x height as it lies "
+            "in the scan."
+        )
     return None
+
+
+def _is_of_shape(seen: float, shape: float) -> bool:
+    return abs(seen / shape - 1) < 0.06
 
 
 def _all_but_the_wedge(scan: Scan, wedge: Sequence[Box]) -> Box:
@@ -152,11 +174,12 @@ def log_blank(
     """Read a blank of a lot, keep its scan and what it told.
 
     The bag or box is that of the named roll or box of sheets. D-min is compared with the lightest
-    this lot has shown.
+    this lot has shown on sheets that were read alike (``lightest_base``).
     """
     at = at or datetime.now(UTC)
     content = scan.read_bytes() if isinstance(scan, Path) else scan
-    known = lightest_base(db, lot)
+    beside = "" if wedge is None else " ".join(map(str, wedge_from(wedge).as_array()[:, 1].tolist()))
+    known = lightest_base(db, lot, wedge=beside)
     reading = read_blank(content, size=size, box=box, wedge=wedge, wedge_ends=wedge_ends, known_base=known)
     kept = keep_scan(db, content, media_type="image/tiff", original_name=scan.name if isinstance(scan, Path) else "")
     with db.transaction() as conn:
@@ -178,6 +201,7 @@ def log_blank(
                 places=tuple(to_plain(fog) for fog in reading.fog),
                 over_base=_coarse(reading),
                 words=reading.words,
+                wedge=beside,
             ),
         )
     return _report(db, record, reading)
@@ -262,14 +286,55 @@ def blame_container(db: Database, reading: int) -> Container:
         return correct(conn, replace(known, unsafe=True, note=f"{day(record.at)}: {record.words}"))
 
 
-def base_over_months(db: Database, lot: str) -> list[tuple[datetime, tuple[float, float, float]]]:
-    """D-min (red, green, blue) of a lot at each reading, oldest first."""
+def take_reading_back(db: Database, number: int) -> FogRecord:
+    """Take a reading of fog back: a wrong size or wedge, a scan that was not of the sheet. It stays in the record.
+
+    Raises
+    ------
+    Refused
+        If it was taken back before.
+    UnknownRecord
+        If there is none of this number.
+    """
+    record = find_line(db, FogRecord, number, listed=_LISTED)
+    return take_line_back(db, record, _said(record))
+
+
+def bring_reading_back(db: Database, number: int) -> FogRecord:
+    """Let a reading that was taken back count again. Raises as ``take_reading_back``."""
+    record = find_line(db, FogRecord, number, listed=_LISTED)
+    return bring_line_back(db, record, _said(record))
+
+
+_LISTED = "the sheets read (paper fog)"
+"""Where readings are listed with their numbers."""
+
+
+def _said(record: FogRecord) -> str:
+    return f"Reading {record.id} of fog ({record.lot}, {day(record.at)})"
+
+
+def readings_taken_back(db: Database) -> list[FogRecord]:
+    """Readings of fog that were taken back, oldest first."""
     with db.reading() as conn:
-        records = every(conn, FogRecord, lot=lot)
-    return [(record.at, record.base) for record in sorted(records, key=lambda r: (r.at, r.id))]
+        return [record for record in every_ever(conn, FogRecord) if record.removed]
 
 
-def lightest_base(db: Database, lot: str) -> tuple[float, float, float] | None:
-    """The lightest D-min a lot has shown on a sheet read earlier; ``None`` before the first."""
-    bases = [base for _, base in base_over_months(db, lot)]
-    return min(bases, key=sum) if bases else None
+def base_over_months(db: Database, lot: str) -> list[FogRecord]:
+    """Readings of a lot, each with its D-min (red, green, blue), oldest first."""
+    with db.reading() as conn:
+        return sorted(every(conn, FogRecord, lot=lot), key=lambda record: (record.at, record.id))
+
+
+def lightest_base(db: Database, lot: str, *, wedge: str) -> tuple[float, float, float] | None:
+    """The lightest D-min a lot has shown on a sheet read earlier and alike; ``None`` before the first.
+
+    Without a wedge D-min is off by the scanner's tone curve: it says nothing beside one that was read by a wedge. What
+    is doubtful may be the lid's.
+    """
+    alike = [
+        record.base
+        for record in base_over_months(db, lot)
+        if not record.told[1] and (record.wedge is None or bool(record.wedge) == bool(wedge))
+    ]
+    return min(alike, key=sum) if alike else None

@@ -51,6 +51,8 @@ LEDGER_LISTED = "the ledger (paper ledger)"
 """Where its lines are listed with their numbers."""
 NOMINAL = 6.0
 """[mm] By which a sheet may be larger than the size it is called by (from memory)."""
+TWIN = timedelta(minutes=2)
+"""Two lines that say the same so soon may be one thing booked twice (from memory)."""
 USE_WINDOW = 90.0
 """[d] Over which the pace of use is taken."""
 
@@ -97,7 +99,19 @@ class RollStatus:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxStatus:
-    """What a box holds now; ``booked`` is the line that was just written, if one was."""
+    """What a box holds now.
+
+    Attributes
+    ----------
+    booked : StockLine or None
+        The line that was just written, if one was.
+    more : int
+        If that was a count: sheets it found beyond those of the ledger; below 0, sheets that were missing.
+    twin : StockLine or None
+        A line of a moment before that says the same, as two devices with one form open write it.
+    came_back : bool
+        Sheets came into a box out of which some were sold.
+    """
 
     box: BoxRecord
     family: str
@@ -106,6 +120,9 @@ class BoxStatus:
     ready_at: datetime | None
     unsafe: bool
     booked: StockLine | None = None
+    more: int = 0
+    twin: StockLine | None = None
+    came_back: bool = False
 
     @property
     def area(self) -> float:
@@ -226,6 +243,7 @@ def book_sheets(
         raise ValueOutOfRange(f"{sheets} sheets cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, BoxRecord, box)
+        before = _in_order(conn, box)
         there = _sheets_in(conn, box)
         goes = happened not in (Happened.RECEIVED, Happened.CUT, Happened.COUNTED)
         if goes and sheets > there:
@@ -235,7 +253,18 @@ def book_sheets(
             )
         line = StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note)
         booked = add(conn, line)
-        return replace(_box_status(conn, record, at), booked=booked)
+        more = sheets - there if happened is Happened.COUNTED else 0
+        said = (happened, line.sheets, trial, note)
+        moment_before = [one for one in before if timedelta() <= at - one.at < TWIN]
+        twins = [one for one in moment_before if (one.happened, one.sheets, one.trial, one.note) == said]
+        sold = any(one.happened is Happened.SOLD for one in before)
+        return replace(
+            _box_status(conn, record, at),
+            booked=booked,
+            more=more,
+            twin=twins[-1] if twins and happened is not Happened.COUNTED else None,
+            came_back=happened is Happened.RECEIVED and sold,
+        )
 
 
 def book_roll(
@@ -508,12 +537,13 @@ def _roll_status(conn: sa.Connection, roll: RollRecord, at: datetime) -> RollSta
     family = find(conn, Lot, roll.lot).family
     lines = every(conn, StockLine, roll=roll.name)
     estimates = _lengths(conn, roll)
+    waiting = _waits(conn, roll)
     if estimates:
         length = combined_length([replace(estimate, value=max(estimate.value, 0.0)) for _, estimate in estimates])
-        words = " and ".join(name for name, _ in estimates)
+        words = " and ".join(name for name, _ in estimates) + waiting
     else:
         length = Estimate(value=0.0, standard_error=None, flags=(Flag.NOT_MEASURED,))
-        words = "nothing yet: measure its diameter"
+        words = f"nothing yet{waiting or ': measure its diameter'}"
     begun = any(line.happened is Happened.CUT for line in lines)
     diameter = _outer_diameter(roll, _make_of(conn, roll), length.value)
     discard = 0.0 if begun else turns_length(roll.first_turns, diameter)
@@ -550,6 +580,28 @@ def _lengths(conn: sa.Connection, roll: RollRecord) -> list[tuple[str, Estimate]
         for words, estimate in _measured(roll, _make_of(conn, roll), last):
             found.append((words, replace(estimate, value=estimate.value + since)))
     return found
+
+
+def _waits(conn: sa.Connection, roll: RollRecord) -> str:
+    """What the last measure of a roll needs before it says a length, to be said after what does; empty: nothing."""
+    measures = sorted(every(conn, RollMeasure, roll=roll.name), key=lambda m: (m.at, m.id))
+    if not measures:
+        return ""
+    last, make = measures[-1], _make_of(conn, roll)
+    wound = {"core": roll.core_diameter, "thickness of the paper": make.thickness if make else None}
+    weighed = {"weight of the core": roll.core_weight, "weight of the paper": make.grammage if make else None}
+    waits = ""
+    for what, given, needs in (
+        ("diameter", last.outer_diameter, wound),
+        ("turns", last.turns, wound),
+        ("weight", last.weight, weighed),
+    ):
+        missing = [name for name, value in needs.items() if not value]
+        if given is not None and missing:
+            waits += (
+                f"; the {what} {'say' if what == 'turns' else 'says'} nothing without the {' and the '.join(missing)}"
+            )
+    return waits
 
 
 def _measured(roll: RollRecord, make: PaperMake | None, measure: RollMeasure) -> list[tuple[str, Estimate]]:

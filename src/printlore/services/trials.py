@@ -3,7 +3,7 @@
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -212,7 +212,38 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
         ),
     )
     patches = tuple(_log_patch(conn, row, position, patch) for position, patch in enumerate(entry.patches))
-    return TrialRecord(row=row, patches=patches, remarks=tuple(remarks))
+    record = TrialRecord(row=row, patches=patches, remarks=tuple(remarks))
+    twin = _twin(conn, record) if entry.at is None else None
+    if twin is not None:
+        logged = f"{twin.name}, logged at {twin.row.at.astimezone():%H:%M}, says the same"
+        remark = f"{logged}: if it is the same sheet, take this one back."
+        return dataclasses.replace(record, remarks=(remark, *record.remarks))
+    return record
+
+
+TWIN_MINUTES = 10.0
+"""[min] No second print of a negative is processed, looked at and found alike sooner (from memory)."""
+
+
+def _twin(conn: sa.Connection, record: TrialRecord) -> TrialRecord | None:
+    """A trial of a moment before that says the same, as two devices with one form open make it."""
+    since = record.row.at - timedelta(minutes=TWIN_MINUTES)
+    rows = [row for row in every(conn, TrialRow, frame=record.row.frame) if row.at >= since and row.id != record.row.id]
+
+    def says(one: TrialRecord) -> list[object]:
+        return [
+            (
+                patch.made,
+                [judged.judgement for judged in patch.judgements],
+                [reading.density for reading in patch.readings],
+                bool(patch.kept),
+            )
+            for patch in one.patches
+        ]
+
+    if not any(patch.judgements or patch.readings or patch.kept for patch in record.patches):
+        return None
+    return next((one for one in with_patches(conn, rows)[::-1] if says(one) == says(record)), None)
 
 
 def _log_patch(conn: sa.Connection, row: TrialRow, position: int, patch: PatchEntry) -> PatchRecord:

@@ -8,7 +8,7 @@ from printlore.core.cutting.blind import Event, outcome, position, resume_prompt
 from printlore.core.cutting.plan import Sitting, plan_cuts
 from printlore.core.cutting.procedure import spoken_procedure
 from printlore.core.cutting.sections import Kind
-from printlore.core.cutting.spoken import CUT_PROMPTS, said, spoken
+from printlore.core.cutting.spoken import CUT_PROMPTS, said, spoken, written
 from printlore.core.cutting.wanted import Roll, Sheets, Trimmer, Wanted
 from printlore.core.evening.cues import PROMPTS
 from printlore.errors import Refused, ValueOutOfRange
@@ -110,6 +110,10 @@ def test_numbers_are_words_up_to_sixty_and_digits_beyond():
     assert said(spoken(254)) == "2 5 4"
     assert said(spoken(203.2)) == "2 0 3 point 2"
     assert said(spoken(25.5)) == "2 5 point 5"
+    assert written(["set_stop", *spoken(203.2)]) == "Set the stop to 203.2 mm."
+    assert written(["across", *spoken(120), "times"]) == "Cut across 120 times. Press after each cut."
+    assert written(["into_box", *spoken(1), "box_shut"]) == "Into box 1. Box closed before anything else. Press."
+    assert written(["resumed_at", *spoken(7)]) == "Going on where you were. Counted so far: 7"
 
 
 def test_each_press_speaks_its_count_and_the_last_leads_on():

@@ -227,7 +227,6 @@ def test_a_pack_costs_its_paper_its_waste_and_its_minutes():
         minutes_per_sitting=20,
         minutes_per_setting=2,
         seconds_per_stroke=12,
-        pack=1.5,
         spread=0.25,
     )
     (cost,) = sheet_costs(plan, costs)
@@ -236,7 +235,7 @@ def test_a_pack_costs_its_paper_its_waste_and_its_minutes():
     assert cost.waste == pytest.approx(0.254 * 0.102 * 10)
     assert cost.work == pytest.approx(minutes / 60 * 30 / 5)
     assert cost.cost.value == pytest.approx(cost.paper + cost.waste + cost.work)
-    assert cost.pack(5, costs).value == pytest.approx(5 * cost.cost.value + 1.5)
+    assert cost.pack(5, 1.5).value == pytest.approx(5 * cost.cost.value + 1.5)
     assert cost.cost.standard_error == pytest.approx(0.25 * cost.work)
 
 
@@ -282,7 +281,7 @@ def test_a_roll_without_price_is_asked_for():
     with pytest.raises(ValueOutOfRange, match='no price for "r"'):
         sheet_costs(plan, CuttingCosts(per_area={}, hourly=1))
     with pytest.raises(ValueOutOfRange, match="A pack of 0 sheets"):
-        sheet_costs(plan, CuttingCosts(per_area={"r": 1}, hourly=1))[0].pack(0, CuttingCosts(per_area={}, hourly=1))
+        sheet_costs(plan, CuttingCosts(per_area={"r": 1}, hourly=1))[0].pack(0)
 
 
 def test_the_checker_sees_each_limit_broken():

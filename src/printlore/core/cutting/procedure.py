@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from printlore.core.cutting.plan import Sitting
 from printlore.core.cutting.sections import Kind, Section, Setting, Size, Way
-from printlore.core.cutting.spoken import said, spoken
+from printlore.core.cutting.spoken import said, spoken, written
 from printlore.errors import ValueOutOfRange
 
 
@@ -49,6 +49,11 @@ class Step:
     def words(self) -> str:
         """What is said."""
         return said(self.say)
+
+    @property
+    def written(self) -> str:
+        """The same to be read."""
+        return written(self.say)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -72,3 +72,27 @@ def spoken(number: float) -> tuple[str, ...]:
 def said(cues: Iterable[str]) -> str:
     """What is said, as text."""
     return " ".join(CUT_PROMPTS.get(name) or PROMPTS[name] for name in cues)
+
+
+_STOPS = ("first_stop", "set_stop", "edge_stop")
+
+
+def written(cues: Iterable[str]) -> str:
+    """What is said, as it is read: a number in one piece (254, not 2 5 4), that of a stop with its unit."""
+    found: list[str] = []
+    number, before = "", ""
+    for name in [*cues, ""]:
+        if name.startswith("number_"):
+            number += name.removeprefix("number_")
+        elif number and name in _MARKS.values():
+            number += next(mark for mark, word in _MARKS.items() if word == name)
+        else:
+            sentence = said([name]) if name else ""
+            if number:
+                stop = " mm" if before in _STOPS else ""
+                found.append(f"{number}{stop}{'.' if stop or sentence[:1].isupper() else ''}")
+                number = ""
+            if sentence:
+                found.append(sentence)
+            before = name
+    return " ".join(found)

@@ -12,9 +12,10 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from printlore.core.figure import Figure
-from printlore.core.flags import Flag
+from printlore.core.flags import DOUBTFUL, Flag
 from printlore.core.measure.leak import LeakLight, light_of, toe, toe_inverse
 from printlore.core.measure.scan import Box, Floats, Scan
 from printlore.core.measure.scanner import ScannerCurves
@@ -25,6 +26,14 @@ BLOCK_MM = 4.0
 """Side of a block [mm]."""
 RIM_MM = 1.5
 """[mm] Left out all round: the sheet lies a little crooked, and its edge throws a shadow."""
+_EDGE_SIDE = 1000
+"""[px] Longer side of the reduced scan in which the edges of a sheet are followed."""
+_OF_THE_GROUND = 0.035
+"""[log10 light] Pixels that differ less from the rim of the scan are the ground, not the sheet."""
+_TURNED_LEAST, _TURNED_MOST = math.radians(0.15), math.radians(6.0)
+"""Less lies within the rim that is left out; a sheet that seems turned by more was not followed along its edges."""
+_MOST_OF_A_BLOCK = 24
+"""[px] Side of a block that is looked up pixel by pixel."""
 VISIBLE = 0.02
 """[density] Fog below this is not seen against white (from memory)."""
 FOUND = 0.02
@@ -129,7 +138,7 @@ class FogReading:
         said, doubt = self._verdict_words(), Flag.SHEET_NOT_FOUND
         if self.verdict is Verdict.SOUND or doubt not in self.flags:
             return said
-        return f"{said} Doubtful: {doubt.words}."
+        return f"{said}{DOUBTFUL}{doubt.words}."
 
     def _verdict_words(self) -> str:
         if self.verdict is Verdict.SOUND:
@@ -144,13 +153,61 @@ class FogReading:
         return f"{worst.colour.capitalize()} fog from the {worst.where}, {worst.depth:.0f} mm deep: {ending}."
 
 
-def sheet_blocks(scan: Scan, box: Box, curves: ScannerCurves | None, *, millimetres_per_pixel: float) -> Floats:
+def laid_straight(scan: Scan, box: Box) -> tuple[Box, float]:
+    """The box that a sheet would fill if it were turned straight about its middle, and how far it lies turned [rad].
+
+    Clockwise is above 0. Each edge is followed along the middle of the sheet's side, from the inside to where the
+    ground of the scan begins; a sheet that reaches the rim of the scan is taken as it is.
+
+    Parameters
+    ----------
+    box : Box
+        About the sheet, which stands out from what lies round it.
+    """
+    picture, block = scan.log_reduced(_EDGE_SIDE)
+    rim = np.concatenate([picture[0], picture[-1], picture[:, 0], picture[:, -1]])
+    sheet = np.abs(picture - np.median(rim, axis=0)).max(axis=2) > _OF_THE_GROUND
+    sheet = ndimage.binary_closing(np.pad(sheet, 3), iterations=3)[3:-3, 3:-3]
+    left, top, right, bottom = (side / block for side in (box.left, box.top, box.right, box.bottom))
+    x, y = (left + right) / 2, (top + bottom) / 2
+    lines = []
+    for view, (low, high), (middle, along) in (
+        (sheet, (top, bottom), (x, y)),
+        (sheet.T, (left, right), (y, x)),
+    ):
+        inset = 0.15 * (high - low)
+        at = np.arange(round(low + inset), round(high - inset))
+        if len(at) < 8:
+            return box, 0.0
+        before, after = ~view[at, : round(middle)][:, ::-1], ~view[at, round(middle) :]
+        if not (before.any(axis=1).all() and after.any(axis=1).all()):
+            return box, 0.0
+        for edge in (round(middle) - before.argmax(axis=1), round(middle) + after.argmax(axis=1)):
+            half = len(at) // 2
+            slope = float(np.median(edge[half:] - edge[: len(edge) - half])) / half
+            lines.append((slope, float(np.median(edge - slope * (at + 0.5 - along)))))
+    (left_slope, left), (right_slope, right), (top_slope, top), (bottom_slope, bottom) = lines
+    wide, tall = right - left, bottom - top
+    turned = math.atan((wide * (top_slope + bottom_slope) - tall * (left_slope + right_slope)) / (2 * (wide + tall)))
+    if abs(turned) < _TURNED_LEAST or abs(turned) > _TURNED_MOST:
+        return box, 0.0
+    middle_x, middle_y = (left + right) / 2, (top + bottom) / 2
+    wide, tall = wide * math.cos(turned), tall * math.cos(turned)
+    sides = (middle_x - wide / 2, middle_y - tall / 2, middle_x + wide / 2, middle_y + tall / 2)
+    return scan.box_within(np.rint(np.array(sides) * block).astype(int)), turned
+
+
+def sheet_blocks(
+    scan: Scan, box: Box, curves: ScannerCurves | None, *, millimetres_per_pixel: float, turned: float = 0.0
+) -> Floats:
     """Densities (rows, columns, 3) of a sheet in blocks, each the median of its pixels so that dust does not count.
 
     Parameters
     ----------
     box : Box
-        About the sheet.
+        About the sheet; if it lies turned, as ``laid_straight`` gives it.
+    turned : float
+        Clockwise about the middle of the box [rad].
     curves : ScannerCurves or None
         From a wedge in the scan; ``None``: plain -log10 of light, which is off by the scanner's tone curve.
 
@@ -171,7 +228,17 @@ def sheet_blocks(scan: Scan, box: Box, curves: ScannerCurves | None, *, millimet
             f"The sheet in the scan is {box.width} by {box.height} pixels: too few to map fog. Scan it larger."
         )
     left, top = box.left + (box.width - columns * side) // 2, box.top + (box.height - rows * side) // 2
-    light = scan.light(Box(left=left, top=top, right=left + columns * side, bottom=top + rows * side))
+    if turned:
+        # as many pixels of a block as its median needs, each looked up where it lies
+        side, step = min(side, _MOST_OF_A_BLOCK), side / min(side, _MOST_OF_A_BLOCK)
+        down, across = ((np.arange(count * side) + 0.5 - count * side / 2) * step for count in (rows, columns))
+        x, y = across[None, :], down[:, None]
+        at_x = (box.left + box.right) / 2 + x * math.cos(turned) - y * math.sin(turned)
+        at_y = (box.top + box.bottom) / 2 + x * math.sin(turned) + y * math.cos(turned)
+        last_x, last_y = scan.size[0] - 1, scan.size[1] - 1
+        light = scan.light_of(scan.pixels[np.clip(at_y.astype(int), 0, last_y), np.clip(at_x.astype(int), 0, last_x)])
+    else:
+        light = scan.light(Box(left=left, top=top, right=left + columns * side, bottom=top + rows * side))
     blocks = light.reshape(rows, side, columns, side, 3).transpose(0, 2, 1, 3, 4).reshape(rows, columns, -1, 3)
     middle = np.median(blocks, axis=2).astype(float)
     if curves is not None:

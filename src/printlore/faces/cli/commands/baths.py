@@ -13,7 +13,7 @@ from printlore.faces import typed, words
 from printlore.faces.bath_typed import kit_parts, poured_order
 from printlore.faces.cli import baths_control, baths_warmth, baths_waste
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
-from printlore.faces.telling import TAKEN_BACK, brought_back, entry_words, taken_back
+from printlore.faces.telling import TAKEN_BACK, brought_back, entry_words, taken_back, twin_words
 from printlore.files import write_file
 from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
@@ -27,6 +27,7 @@ from printlore.services.bath_book import (
     kind_of,
     take_back,
     take_entry_back,
+    twin_of,
 )
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import USUAL_SIZES, bath_report, baths_in_use, steady_plan
@@ -241,7 +242,9 @@ def run(desk: Desk, bath: str, size: str, water_in: str, out: str, temperature: 
         solution_out=typed.number_if(out, "Carried out"),
         temperature=typed.number_if(temperature, "Temperature"),
     )
-    desk.say(made, f"{made.name}: {1e4 * (made.area or 0):.0f} cm2.")
+    twin = twin_of(desk.db, made)
+    told = [twin_words(twin, "load")] if twin is not None else []
+    desk.say(made, f"{made.name}: {1e4 * (made.area or 0):.0f} cm2.", *told)
 
 
 @command.command("top-up")
@@ -261,7 +264,9 @@ def top_up_(desk: Desk, bath: str, volume: str, out: str, strength: str) -> None
     )
     added, bled = made.volume or 0.0, made.bled or 0.0
     told = f"{bath}: {words.shortest(added, 2)} mL in, {words.shortest(bled, 2)} mL out."
-    desk.say(made, told, *([TAKEN_OUT] if bled else []))
+    twin = twin_of(desk.db, made)
+    again = [twin_words(twin, "top up")] if twin is not None else []
+    desk.say(made, told, *([TAKEN_OUT] if bled else []), *again)
 
 
 @command.command("bleed")

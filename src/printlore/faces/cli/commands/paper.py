@@ -21,10 +21,19 @@ from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
-from printlore.faces.telling import TAKEN_BACK, booking_words, brought_back, container_words, moved_words, taken_back
+from printlore.faces.telling import (
+    TAKEN_BACK,
+    booking_words,
+    box_words,
+    brought_back,
+    container_words,
+    fog_words,
+    moved_words,
+    taken_back,
+)
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
-from printlore.records.stock import GONE, BoxRecord, Happened, Place, RollRecord
+from printlore.records.stock import GONE, BoxRecord, FogRecord, Happened, Place, RollRecord, StockLine
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
     SittingState,
@@ -39,8 +48,18 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import find_record, list_records
-from printlore.services.fog import FogReport, blame_container, coin_test_showed, fog_reports, log_blank
+from printlore.services.fog import (
+    FogReport,
+    blame_container,
+    bring_reading_back,
+    coin_test_showed,
+    fog_reports,
+    log_blank,
+    readings_taken_back,
+    take_reading_back,
+)
 from printlore.services.lots import NewLot, lots_compared, new_lot, state_same_emulsion
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -189,7 +208,7 @@ def measure(
 def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
     """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
     status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
-    desk.say(status, f"Box {box} holds {status.sheets} sheets by the ledger.")
+    desk.say(status, box_words(status), *_of_sale(desk, status.booked))
 
 
 @command.command("book-roll")
@@ -202,7 +221,30 @@ def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> 
     """Book a LENGTH of a roll (150 cm) that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
-    desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.")
+    desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.", *_of_sale(desk, status.booked))
+
+
+def _of_sale(desk: Desk, booked: StockLine | None) -> list[str]:
+    if booked is None or booked.happened is not Happened.SOLD:
+        return []
+    return [*sold(desk.db, booked.id).beware, f"Its packing slip: printlore paper slip {booked.id} --out slip.pdf"]
+
+
+@command.command()
+@click.argument("line", type=click.IntRange(min=1))
+@click.option("--out", type=OutFile(), help="PDF to write.")
+@with_desk
+def slip(desk: Desk, line: int, out: Path | None) -> None:
+    """What goes with paper that LINE of `paper ledger` sold: lot, age, how it was kept, fog."""
+    found = sold(desk.db, line)
+    if out:
+        write_file(out, slip_pdf(desk.db, line))
+    desk.say(
+        {"what": found.what, "facts": dict(found.rows), "beware": found.beware},
+        found.what,
+        *(f"{name}: {words_}" for name, words_ in found.rows),
+        *(f"Beware: {words_}" for words_ in found.beware),
+    )
 
 
 @command.command("ledger")
@@ -450,11 +492,14 @@ def _plan_lines(plan: Plan) -> list[str]:
 @command.command()
 @click.argument("name", required=False)
 @click.option("--hourly", default="20", show_default=True, help="Worth of an hour.")
+@click.option("--sheets", type=click.IntRange(min=1), default=10, show_default=True, help="In a pack.")
 @click.option("--pack", default="0", show_default=True, help="Box and label of a pack.")
 @click.option("--drawing", type=OutFile(), help="Write it to scale as SVG.")
 @click.option("--pdf", type=OutFile(), help="Write it with its steps.")
 @with_desk
-def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | None, pdf: Path | None) -> None:
+def plans(
+    desk: Desk, name: str | None, hourly: str, sheets: int, pack: str, drawing: Path | None, pdf: Path | None
+) -> None:
     """Plans kept; or the plan NAME with its sittings, how far each is cut, and what a sheet of it costs."""
     if name is None:
         known = list_records(desk.db, PlanRecord)
@@ -465,7 +510,7 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
     hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
     costs, why_not = [], ""
     try:
-        costs = pack_prices(desk.db, record.plan, hourly=hour, pack=box)
+        costs = pack_prices(desk.db, record.plan, hourly=hour, kept=record.name)
     except Refused as problem:
         why_not = str(problem)
     if drawing:
@@ -478,6 +523,7 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
             str(one.sheets),
             *(words.number(share, 2) for share in (one.paper, one.waste, one.work)),
             words.estimate(one.cost),
+            words.estimate(one.pack(sheets, box)),
         )
         for one in costs
     ]
@@ -496,11 +542,16 @@ def plans(desk: Desk, name: str | None, hourly: str, pack: str, drawing: Path | 
                 for state in begun
             ],
             "costs": costs,
+            "packs": [one.pack(sheets, box) for one in costs],
             "no_costs": why_not,
         },
         *_plan_lines(record.plan),
         *(_sitting_words(state) for state in begun),
-        *(table(("size, mm", "sheets", "paper", "waste", "work", "a sheet"), rows) if rows else [why_not]),
+        *(
+            table(("size, mm", "sheets", "paper", "waste", "work", "a sheet", f"a pack of {sheets}"), rows)
+            if rows
+            else [why_not]
+        ),
     )
 
 
@@ -557,6 +608,8 @@ def cut(desk: Desk, plan_name: str, number: int, labels: Path | None) -> None:
 @click.option("--box", default=None, help="The box it came from.")
 @click.option("--coins", type=click.Choice(["outlines", "none"]), help="What the coin test of reading --number showed.")
 @click.option("--blame", is_flag=True, help="Remember the bag or box of reading --number as unsafe.")
+@click.option("--take-back", is_flag=True, help="Take reading --number back: nothing is compared with it any more.")
+@click.option("--bring-back", is_flag=True, help="Let reading --number count again.")
 @click.option("--number", type=int, default=0, help="Number of an earlier reading.")
 @with_desk
 def fog(
@@ -569,13 +622,20 @@ def fog(
     box: str | None,
     coins: str | None,
     blame: bool,
+    take_back: bool,
+    bring_back: bool,
     number: int,
 ) -> None:
     """Read a scanned, unexposed and processed sheet for fog; without a scan, list the readings."""
+    if take_back or bring_back:
+        record = take_reading_back(desk.db, number) if take_back else bring_reading_back(desk.db, number)
+        desk.say(record, (taken_back if take_back else brought_back)(fog_words(record)))
+        return
     if blame:
         container = blame_container(desk.db, number)
         desk.say(container, container_words(container))
         return
+    back: list[FogRecord] = []
     if coins:
         showed = CoinTest.OUTLINES if coins == "outlines" else CoinTest.EVEN
         reports = [coin_test_showed(desk.db, number, showed)]
@@ -586,7 +646,10 @@ def fog(
         reports = [log_blank(desk.db, lot, scan, size=parse_size(size), wedge=densities, from_roll=roll, from_box=box)]
     else:
         reports = fog_reports(desk.db, lot)
-    desk.say([_fog_plain(report) for report in reports], *(line for report in reports for line in _fog_lines(report)))
+        back = [one for one in readings_taken_back(desk.db) if lot in (None, one.lot)]
+    lines = [line for report in reports for line in _fog_lines(report)]
+    lines += [f"{one.id}  {fog_words(one)}; {TAKEN_BACK}" for one in back]
+    desk.say([_fog_plain(report) for report in reports], *lines)
 
 
 def _fog_plain(report: FogReport) -> dict[str, object]:

@@ -27,6 +27,7 @@ from printlore.services.bath_book import (
     find_entry,
     kind_of,
     take_entry_back,
+    twin_of,
 )
 from printlore.services.bath_labels import labels
 from printlore.services.bath_report import bath_report, baths_in_use, is_developer, steady_plan
@@ -127,7 +128,7 @@ def post_run(
         solution_out=typed.number_if(solution_out, "Carried out"),
         temperature=typed.number_if(temperature, "Temperature"),
     )
-    said, undo = f"{run.name} is in the ledger.", f"{_path_of(run)}/undo"
+    said, undo = f"{run.name} is in the ledger.{_twin(db, run, 'load')}", f"{_path_of(run)}/undo"
     return go(request, f"/baths/of/{number}", said=said, undo=undo, done="bath-run")
 
 
@@ -146,7 +147,13 @@ def post_top_up(
     )
     said = f"{words.shortest(row.bled or 0.0)} mL out, {words.shortest(row.volume or 0.0)} mL in."
     said += f" {TAKEN_OUT}" if row.bled else ""
+    said += _twin(db, row, "top up")
     return go(request, f"/baths/of/{number}", said=said, undo=f"{_path_of(row)}/undo", done="bath-top")
+
+
+def _twin(db: Database, entry: Entry, what: str) -> str:
+    twin = twin_of(db, entry)
+    return "" if twin is None else f" {telling.twin_words(twin, what)}"
 
 
 @router.post("/of/{number}/gauge")

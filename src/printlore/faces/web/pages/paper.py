@@ -40,6 +40,7 @@ from printlore.services.cutting import (
     start_sitting,
 )
 from printlore.services.entry import find_record, list_records
+from printlore.services.paper_slip import slip_pdf, sold
 from printlore.services.stock import (
     book_roll,
     book_sheets,
@@ -96,6 +97,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         book=ledger(db)[: -MOST_LINES - 1 : -1],
         telling=telling,
         booking_path=_booking_path,
+        slip_path=_slip_path,
         now=datetime.now(UTC),
     )
 
@@ -171,7 +173,10 @@ def post_box(
     """Take a box of cut sheets in."""
     across, along = parse_size(size)
     box = BoxRecord(name=name, lot=lot, along=along, across=across, container=container.strip() or None)
-    receive_box(db, box, int(typed.number(sheets, "Sheets")), place=typed.one_of(Place, place, "Place"))
+    count = typed.number(sheets, "Sheets")
+    if count != int(count):
+        raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be; give a whole number.")
+    receive_box(db, box, int(count), place=typed.one_of(Place, place, "Place"))
     return go(request, "/paper", said=f"Box {name} is on hand.", done="box-new")
 
 
@@ -182,7 +187,7 @@ def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typ
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
     status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
-    said = f"Box {box} holds {status.sheets} sheets by the ledger."
+    said = f"{telling.box_words(status)}{_of_sale(db, status.booked)}"
     return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
 
 
@@ -192,7 +197,23 @@ def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, lengt
     gone = typed.number(length, "Length", parse=parse_length)
     status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
     said = f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
+    said += _of_sale(db, status.booked)
     return go(request, "/paper", said=said, undo=_undo(status.booked))
+
+
+def _of_sale(db: Database, booked: StockLine | None) -> str:
+    return f" {telling.sale_words(sold(db, booked.id))}" if booked and booked.happened is Happened.SOLD else ""
+
+
+def _slip_path(line: StockLine) -> str:
+    """Of its packing slip, if it is of a sale that counts."""
+    return "" if line.removed or line.happened is not Happened.SOLD else f"{_booking_path(line)}/slip.pdf"
+
+
+@router.get("/ledger/{number}/slip.pdf")
+def get_slip(db: Db, number: int) -> Response:
+    """The packing slip of paper that was sold."""
+    return Response(slip_pdf(db, number), media_type="application/pdf")
 
 
 def _booking_path(line: StockLine) -> str:
@@ -356,15 +377,17 @@ def post_keep(request: Request, db: Db, number: int, which: Typed = "0") -> Resp
 
 
 @router.get("/plans/{number}")
-def show_plan(request: Request, db: Db, number: int, hourly: str = "", pack: str = "") -> HTMLResponse:
+def show_plan(
+    request: Request, db: Db, number: int, hourly: str = "", pack: str = "", sheets: str = ""
+) -> HTMLResponse:
     """A kept plan: drawn to scale, its sittings, and what packs of it cost."""
     record = _plan(db, number)
     begun = {state.sitting.number: state for state in list_sittings(db, record.name)}
-    prices, why_not = None, ""
+    prices, packs, why_not = None, [], ""
     try:
-        prices = pack_prices(
-            db, record.plan, hourly=typed.number_or(hourly, "Hour", 20.0), pack=typed.number_or(pack, "Box", 0.0)
-        )
+        prices = pack_prices(db, record.plan, hourly=typed.number_or(hourly, "Hour", 20.0), kept=record.name)
+        count, box = typed.number_or(sheets, "Sheets", 10), typed.number_or(pack, "Box", 0.0)
+        packs = [price.pack(int(count), box) for price in prices]
     except (Refused, ValueOutOfRange) as problem:
         why_not = str(problem)
     return render(
@@ -374,10 +397,12 @@ def show_plan(request: Request, db: Db, number: int, hourly: str = "", pack: str
         plan=record.plan,
         drawing=plan_svg(record.plan, close=True),
         begun=begun,
-        prices=prices,
+        prices=list(zip(prices, packs, strict=True)) if prices and packs else None,
+        priced=prices is not None,
         why_not=why_not,
         hourly=hourly or "20",
         pack=pack or "0",
+        sheets=sheets or "10",
         Kind=Kind,
         size_words=size_words,
     )
@@ -465,7 +490,7 @@ def _words(state: SittingState) -> str:
     step = state.position.step
     if step is None:
         return "All done."
-    return f"{step.words} ({state.position.counted} of {state.position.needed})" if step.counted else step.words
+    return f"{step.written} ({state.position.counted} of {state.position.needed})" if step.counted else step.written
 
 
 # lots

@@ -20,9 +20,12 @@ from printlore.services.fog import (
     FogReport,
     base_over_months,
     blame_container,
+    bring_reading_back,
     coin_test_showed,
     fog_reports,
     log_blank,
+    readings_taken_back,
+    take_reading_back,
 )
 
 router = APIRouter(prefix="/paper/fog")
@@ -48,6 +51,8 @@ def show(request: Request, db: Db) -> HTMLResponse:
         coin_test=COIN_TEST,
         coin_tests=[(test.value, test.value) for test in CoinTest],
         visible=VISIBLE,
+        telling=telling,
+        back=readings_taken_back(db)[::-1],
     )
 
 
@@ -87,6 +92,22 @@ def post_coins(request: Request, db: Db, number: int, showed: Typed) -> Response
 def post_blame(request: Request, db: Db, number: int) -> Response:
     """Remember the sheet's bag or box as unsafe."""
     return go(request, "/paper/fog", said=telling.container_words(blame_container(db, number)))
+
+
+@router.post("/{number}/undo")
+def post_undo(request: Request, db: Db, number: int) -> Response:
+    """Take a reading back: nothing is compared with it any more."""
+    record = take_reading_back(db, number)
+    said = telling.taken_back(telling.fog_words(record))
+    return go(request, "/paper/fog", said=said, undo=f"/paper/fog/{number}/bring-back")
+
+
+@router.post("/{number}/bring-back")
+def post_bring_back(request: Request, db: Db, number: int) -> Response:
+    """Let a reading that was taken back count again."""
+    record = bring_reading_back(db, number)
+    said = telling.brought_back(telling.fog_words(record))
+    return go(request, "/paper/fog", said=said, undo=f"/paper/fog/{number}/undo")
 
 
 @api.get("", summary="Unexposed sheets read for fog, with causes")

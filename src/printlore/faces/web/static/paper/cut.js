@@ -4,7 +4,7 @@ import { audio, awake, beep, loadPrompts, sayNow, setTones, wake } from "../even
 import { isSwitch } from "../evening/switch.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
-const TOO_SOON = 180;       // [ms] a foot switch that bounces is one press
+const TOO_SOON = 700;       // [ms] no cut and no look for open bags is done sooner: a switch that bounces, a foot that hits twice
 const PATIENCE = 2500;      // [ms] between tries while the studio does not answer
 
 setTones({
