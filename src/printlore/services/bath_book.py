@@ -9,7 +9,7 @@ from typing import Any, TypeAlias, TypeVar
 import sqlalchemy as sa
 
 from printlore.core.bath.balance import contents
-from printlore.errors import Refused
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, BathEvent, Run, ledger_of
 from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
@@ -55,6 +55,26 @@ def find_load(db: Database, load: str) -> Run:
         for run in every_ever(conn, Run, name=load):
             return run
         return find(conn, Run, load)
+
+
+def named_entry(db: Database, bath: str, *, event: int | None = None, load: str | None = None) -> Entry:
+    """What was done to a bath, by the number of the event or the name of the drum load, taken back or not.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If not one of both is named.
+    UnknownRecord
+        If it is not there, or in the book of another bath.
+    """
+    if (event is None) == (load is None):
+        raise ValueOutOfRange(
+            "Name one of both: an event by its number or a drum load by its name; the bath's book lists them."
+        )
+    entry = find_load(db, load) if load is not None else find_entry(db, BathEvent, event or 0)
+    if entry.bath != bath:
+        raise UnknownRecord(f'That is in the book of "{entry.bath}", not of "{bath}". Name the right bath.')
+    return entry
 
 
 def take_back(db: Database, bath: str) -> Entry:
