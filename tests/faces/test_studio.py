@@ -241,3 +241,14 @@ def test_a_studio_goes_out_and_comes_in_again(studio, tmp_path):
     again.close()
     third = Studio.from_backup(tmp_path / "copy", tmp_path / "third")
     assert [trial.name for trial in third.history("one")] == ["T1"]
+
+
+def test_the_name_of_a_trial_that_was_taken_back_is_given_to_no_other(studio):
+    kept = Exposed(setting=USUAL, kept=True)
+    first = studio.log("one", kept)
+    studio.remove(first)
+    assert (first, studio.log("one", kept)) == ("T1", "T2")
+    with pytest.raises(ValueOutOfRange, match='called "T1" is or was in the studio'):
+        studio.log("one", kept, name="T1")
+    studio.bring_back(first)
+    assert [trial.name for trial in studio.history("one")] == ["T1", "T2"]

@@ -9,7 +9,7 @@ from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, Steps, with_desk
 from printlore.faces.cli.making import how_read, how_read_options, typed_reading
 from printlore.faces.cli.saying import reading_lines
-from printlore.faces.telling import made_words, patch_words, when
+from printlore.faces.telling import made_words, patch_words, trial_taken_back, when
 from printlore.services.scanned import read_again, read_file
 from printlore.services.strips import wedge_from
 from printlore.services.trials import (
@@ -53,10 +53,10 @@ def show(desk: Desk, trial: str) -> None:
 @click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
 @with_desk
 def take_back(desk: Desk, trial: str, seen: int | None) -> None:
-    """Take TRIAL out of the evidence, for example a spoiled sheet; its rows stay."""
+    """Take TRIAL out of the evidence, for example a spoiled sheet; its rows stay, and its name is given to no other."""
     record = find_trial(desk.db, trial)
     remove_trial(desk.db, trial, version=seen or record.version)
-    desk.say({"trial": record.name, "taken_back": True}, f"{record.name} is taken back; it no longer counts.")
+    desk.say({"trial": record.name, "taken_back": True}, trial_taken_back(record.name))
 
 
 @command.command("bring-back")
