@@ -1,5 +1,6 @@
 """Paper from Python, with the words of ``printlore paper``."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 from printlore.core.cutting.drawing import plan_svg
@@ -54,12 +55,13 @@ class Paper(Room):
         lot: str,
         width: float,
         place: Place = Place.COLD,
+        received_at: datetime | None = None,
         measure: RollMeasure | None = None,
         **more: Any,
     ) -> RollRecord:
-        """Take a roll in; ``more`` as in ``records.stock.RollRecord`` (``stated_length``, ``core_diameter`` ...)."""
+        """Take a roll in; ``more`` as in ``records.stock.RollRecord``: ``stated_length``, ``core_diameter`` ..."""
         more = fitted_parts(RollRecord, more, where="take_roll")
-        roll = RollRecord(name=name, lot=lot, width=width, **more)
+        roll = RollRecord(name=name, lot=lot, width=width, received_at=received_at or datetime.now(UTC), **more)
         return receive_roll(self.database, roll, place=place, measure=measure)
 
     @checked

@@ -24,6 +24,13 @@ def _not_below_zero(what: str, field: str, value: float | None, unit: str) -> No
         raise ValueOutOfRange(f"{what}: {field.replace('_', ' ')} is {Figure(value):g} {unit}; it must be 0 or more.")
 
 
+def _volumes_drawn(what: str, drawn: Any) -> None:
+    """Refuse what cannot have been taken from opened bottles."""
+    volumes = list(drawn.values()) if isinstance(drawn, dict) else [None]
+    if not all(isinstance(volume, int | float) and 0 <= volume < math.inf for volume in volumes):
+        raise ValueOutOfRange(f"{what}: what was drawn from its bottles is {drawn!r:.80}; give each its mL, 0 or more.")
+
+
 _processes = record_table(
     "processes",
     sa.Column("name", sa.Text, nullable=False),
@@ -209,6 +216,9 @@ class Mix(Record):
     strength: float = 1.0
     drawn: dict[str, float]
 
+    def __post_init__(self) -> None:
+        _volumes_drawn(f'Mixing of "{self.bath}"', self.drawn)
+
 
 _bath_events = record_table(
     "bath_events",
@@ -251,6 +261,9 @@ class BathEvent(Record):
     strength: float | None = None
     drawn: dict[str, float]
     note: str = ""
+
+    def __post_init__(self) -> None:
+        _volumes_drawn(f'{self.kind.capitalize()} of "{self.bath}"', self.drawn)
 
 
 USUAL_VOLUME = 500.0

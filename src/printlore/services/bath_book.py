@@ -106,7 +106,7 @@ def take_entry_back(db: Database, entry: Entry) -> Entry:
     with db.transaction() as conn:
         if isinstance(entry, Run) and not entry.removed:
             _refuse_if_used(conn, entry)
-        return take_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
+        return take_line_back(db, entry, _said(entry), lambda conn: bath_trouble(conn, entry.bath))
 
 
 def bring_entry_back(db: Database, entry: Entry) -> Entry:
@@ -119,7 +119,7 @@ def bring_entry_back(db: Database, entry: Entry) -> Entry:
     ChangedMeanwhile
         If it was brought back meanwhile.
     """
-    return bring_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
+    return bring_line_back(db, entry, _said(entry), lambda conn: bath_trouble(conn, entry.bath))
 
 
 def correct_load(db: Database, load: Run, **changes: Any) -> Run:
@@ -140,9 +140,9 @@ def correct_load(db: Database, load: Run, **changes: Any) -> Run:
         If it was changed or taken back since it was read.
     """
     with db.transaction() as conn:
-        sound = _trouble(conn, load.bath) == ""
+        sound = bath_trouble(conn, load.bath) == ""
         right = correct(conn, dataclasses.replace(load, **changes))
-        trouble = _trouble(conn, load.bath) if sound else ""
+        trouble = bath_trouble(conn, load.bath) if sound else ""
         if trouble:
             raise Refused(f"{_said(load)} cannot have been so. {trouble}")
         return right
@@ -154,7 +154,7 @@ def _said(entry: Entry) -> str:
     return f'Event {entry.id} of "{entry.bath}" ({entry.kind})'
 
 
-def _trouble(conn: sa.Connection, bath: str) -> str:
+def bath_trouble(conn: sa.Connection, bath: str) -> str:
     """Why the bath cannot be what its entries say, if it cannot; empty if all is well."""
     try:
         contents(ledger_of(conn, bath).ledger)
