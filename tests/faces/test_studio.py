@@ -237,6 +237,7 @@ def test_a_studio_goes_out_and_comes_in_again(studio, tmp_path):
     studio.export(tmp_path / "out.zip")
     again = Studio.from_export(tmp_path / "out.zip", tmp_path / "again")
     assert again.advise("one", day=1).advice.setting == studio.advise("one", day=1).advice.setting
+    assert again.record_doubts() == ()
     again.back_up(tmp_path / "copy")
     again.close()
     third = Studio.from_backup(tmp_path / "copy", tmp_path / "third")

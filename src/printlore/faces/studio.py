@@ -56,7 +56,7 @@ from printlore.services.advice import advise as advise_next
 from printlore.services.backup import back_up, restore
 from printlore.services.entry import LISTED
 from printlore.services.evening_plan import PieceOrder
-from printlore.services.export import export_studio, import_studio
+from printlore.services.export import export_studio, import_studio, record_doubts
 from printlore.services.names import rename
 from printlore.services.notebook import NotebookPage, PageDefaults, enter_notebook
 from printlore.services.one_print import OnePrint, one_print
@@ -164,7 +164,10 @@ class Studio:
     @classmethod
     @checked
     def from_export(cls, path: Path | str, folder: Path | str) -> Self:
-        """A new studio in a folder, made out of an export; one that cannot be brought in leaves nothing behind."""
+        """A new studio in a folder, made out of an export; one that cannot be brought in leaves nothing behind.
+
+        Records that cannot all be as they stand come in; ``record_doubts`` tells them.
+        """
         with Database.made(Path(folder)) as database:
             import_studio(database, path)
         return cls.open(folder)
@@ -177,6 +180,7 @@ class Studio:
 
     export = through(export_studio)
     back_up = through(back_up)
+    record_doubts = through(record_doubts)
     lessons = through(lessons)
     tonight = through(in_work)
 

@@ -207,12 +207,17 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
                 if keep(content) != sha256:
                     raise UnreadableFile(f"The scan {sha256[:12]} in {path} is damaged. Export again from the source.")
                 scans += 1
-        doubts = _doubts(conn)
+        doubts = record_doubts(db)
     return Export(path=path, rows=counts, scans=scans, doubts=doubts)
 
 
+def record_doubts(db: Database) -> tuple[str, ...]:
+    """Records that cannot all be as they stand, though each can: what no page would have written down."""
+    with db.reading() as conn:
+        return _doubts(conn)
+
+
 def _doubts(conn: sa.Connection) -> tuple[str, ...]:
-    """What the books of baths, paper, waste and editions would not have taken down."""
     books = [
         *((f'bath "{bath.name}"', bath_trouble(conn, bath.name)) for bath in every(conn, Bath)),
         *((f'box "{box.name}"', stock_trouble(conn, box=box.name)) for box in every(conn, BoxRecord)),

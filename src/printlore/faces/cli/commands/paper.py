@@ -586,7 +586,8 @@ def fog(
         reports = [log_blank(desk.db, lot, scan, size=parse_size(size), wedge=densities, from_roll=roll, from_box=box)]
     else:
         reports = fog_reports(desk.db, lot)
-    desk.say([_fog_plain(report) for report in reports], *(line for report in reports for line in _fog_lines(report)))
+    lines = [line for report in reports for line in _fog_lines(report)]
+    desk.say([_fog_plain(report) for report in reports], *(lines or ["No blank sheet was read yet: give its scan."]))
 
 
 def _fog_plain(report: FogReport) -> dict[str, object]:
