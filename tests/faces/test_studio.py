@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from printlore import BathState, Cast, Exposed, FilterPack, Judgement, Setting, Studio
+from printlore import BathState, Cast, Exposed, FilterPack, Judgement, Setting, Studio, Trimmer
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -118,6 +118,10 @@ def test_a_trial_that_is_most_likely_mis_dialled_is_told_with_the_advice(studio)
     ("make", "words"),
     [
         (lambda: FilterPack(magenta="45,5"), "FilterPack, magenta is '45,5'; a number is needed"),
+        (
+            lambda: Trimmer(blade_length="60 cm", longest_stop=500),
+            "Trimmer, blade_length is '60 cm'; a number is needed",
+        ),
         (lambda: Setting(pack=FilterPack(), time=None), "Setting, time is None; a number is needed"),
         (lambda: BathState(area_per_litre="0,2"), "BathState, area_per_litre is '0,2'; a number is needed"),
         (lambda: Judgement(cast="purple", strength="10"), 'cast is "purple"; it must be one of: none, red'),
@@ -168,6 +172,23 @@ def test_arrays_lists_and_the_words_of_choices_do_as_well(studio):
     (patch,) = studio.trial.show(trial).patches
     assert patch.readings[0].density == (0.7, 0.8, 0.9)
     assert patch.judgements[0].judgement.cast is Cast.CYAN
+
+
+@pytest.mark.parametrize(
+    ("load", "words"),
+    [
+        ({"area": 516.0}, "516 m2 of paper cannot be in one drum load; give at most 10"),
+        ({"area": 0.05, "temperature": float("nan")}, "not poured at nan degrees C"),
+        ({"area": 0.05, "temperature": 350}, "not poured at 350 degrees C"),
+    ],
+)
+def test_a_load_in_another_unit_is_refused_when_it_is_logged_and_when_it_is_put_right(studio, load, words):
+    with pytest.raises(ValueOutOfRange, match=words):
+        studio.baths.run("bath", **load)
+    good = studio.baths.run("bath", 0.05, temperature=35)
+    with pytest.raises(ValueOutOfRange, match=words):
+        studio.baths.correct_load(good.name, **load)
+    assert [entry.temperature for entry in studio.baths.book("bath")] == [35]
 
 
 def test_words_of_an_eye_are_heard_as_by_the_command(studio):

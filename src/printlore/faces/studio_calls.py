@@ -60,8 +60,10 @@ def through(service: Callable[Concatenate[Database, P], R]) -> Callable[Concaten
     def call(room: HasRecord, /, *given: P.args, **named: P.kwargs) -> R:
         return sound(room.database, *given, **named)
 
-    database, *rest = inspect.signature(service).parameters.values()
-    call.__signature__ = inspect.Signature([database.replace(name="self", annotation=database.empty), *rest])  # type: ignore[attr-defined]
+    signature = inspect.signature(service)
+    database, *rest = signature.parameters.values()
+    of_room = [database.replace(name="self", annotation=database.empty), *rest]
+    call.__signature__ = signature.replace(parameters=of_room)  # type: ignore[attr-defined]
     return call
 
 

@@ -15,6 +15,7 @@ from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
 from printlore.records.rows import correct, every_ever, every_of, find
 from printlore.records.trials import TrialRow
+from printlore.services.baths import can_be_a_load
 from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 Entry: TypeAlias = BathEvent | Run
@@ -139,6 +140,7 @@ def correct_load(db: Database, load: Run, **changes: Any) -> Run:
     ChangedMeanwhile
         If it was changed or taken back since it was read.
     """
+    can_be_a_load(changes.get("area"), changes.get("temperature"))
     with db.transaction() as conn:
         sound = bath_trouble(conn, load.bath) == ""
         right = correct(conn, dataclasses.replace(load, **changes))
