@@ -7,12 +7,21 @@ if TYPE_CHECKING:
     from printlore.faces.studio import (
         AdviceReport,
         BathState,
+        Box,
         Cast,
+        CsvMapping,
         Exposed,
         FilterPack,
         Judgement,
+        Part,
+        PieceOrder,
         Setting,
+        Sheet,
         Studio,
+        ToneEntry,
+        Trimmer,
+        Wanted,
+        Wedge,
         at_day,
     )
 
@@ -21,12 +30,21 @@ __version__ = "0.1.0"
 __all__ = [
     "AdviceReport",
     "BathState",
+    "Box",
     "Cast",
+    "CsvMapping",
     "Exposed",
     "FilterPack",
     "Judgement",
+    "Part",
+    "PieceOrder",
     "Setting",
+    "Sheet",
     "Studio",
+    "ToneEntry",
+    "Trimmer",
+    "Wanted",
+    "Wedge",
     "at_day",
 ]
 

@@ -163,3 +163,9 @@ def test_an_example_in_an_error_is_written_as_the_studio_writes():
             parse_time("ten")
     finally:
         DECIMAL_MARK.reset(kept)
+
+
+@pytest.mark.parametrize(("text", "unit"), [("500ml", "ml"), ("2 weeks", "weeks"), ("8x", "x"), ("7,5 s", "s")])
+def test_a_number_with_a_unit_is_asked_for_without(text, unit):
+    with pytest.raises(ValueOutOfRange, match=f'Write it without "{unit}", in the unit asked for'):
+        parse_number(text)

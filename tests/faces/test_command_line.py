@@ -121,3 +121,26 @@ def test_a_command_that_needs_no_studio_writes_numbers_as_the_studio_does(run, t
         assert re.search(r"\d,\d", told), told
         assert not re.search(r"\d\.\d", told), told
         assert "." in run(*command, studio=tmp_path / "none")[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("advsie",), 'There is no command "advsie". Near it: advise'),
+        (("zzzz",), 'There is no command "zzzz"'),
+        (("--json", "list", "frames"), "--json comes after the command: printlore COMMAND --json."),
+        (("--studio", "x", "list", "frames"), "--studio comes after the command"),
+        (("list", "frames", "--json", "extra"), "unexpected extra argument (extra). See --help."),
+    ],
+)
+def test_a_command_that_was_mistyped_is_told_with_what_is_near(capsys, arguments, words):
+    assert command_line.main(arguments) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_a_reader_that_goes_away_is_no_error(tmp_path):
+    environment = os.environ | {"PRINTLORE_STUDIO": str(tmp_path / "studio")}
+    printlore = f"{sys.executable} -m printlore.faces.cli.main"
+    script = f"set -o pipefail; {printlore} init && {printlore} studio show --json | head -0"
+    done = subprocess.run(["bash", "-c", script], env=environment, capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")

@@ -85,3 +85,34 @@ def test_money_is_in_something_that_can_be_shown(run, currency):
     status, _, error = run("studio", "writing", "--currency", currency)
     assert (status, "cannot be what money is in" in error) == (2, True)
     assert run("studio", "writing", "--json")[1]["currency"] == "unit"
+
+
+def test_columns_that_are_not_known_are_named_and_remembered(run, tmp_path):
+    (tmp_path / "probe.csv").write_text("x1;x2;x3\n0,7;0,8;0,9\n")
+    (tmp_path / "next.csv").write_text("x1;x2;x3\n1,0;1,1;1,2\n")
+    status, _, error = run("measure", "import", str(tmp_path / "probe.csv"))
+    assert status == 3
+    assert "(printlore measure import --column)" in error
+    named = [text for pair in ("D_RED=x3", "d_green = x2", "D_BLUE=x1") for text in ("--column", pair)]
+    status, table, _ = run(
+        "measure", "import", str(tmp_path / "probe.csv"), *named, "--delimiter", ";", "--decimal", ",", "--json"
+    )
+    assert (status, table["rows"]) == (0, [["0.9", "0.8", "0.7"]])
+    assert run("measure", "import", str(tmp_path / "next.csv"), "--json")[1]["rows"] == [["1.2", "1.1", "1.0"]]
+
+
+@pytest.mark.parametrize(
+    ("options", "status", "words"),
+    [
+        (("--delimiter", ";"), 2, "go with --column"),
+        (("--column", "D_RED"), 2, '"D_RED" names no column'),
+        (("--column", "RED=x1"), 2, '"RED" is no field of a measurement; use one of SAMPLE_NAME, D_RED'),
+        (("--column", "D_RED=x1", "--column", "D_RED=x2"), 2, "D_RED is named twice (x1, x2)"),
+        (("--column", "D_RED=x9"), 3, "no column x9; parted by ',', it has x1;x2;x3."),
+    ],
+)
+def test_columns_that_cannot_be_are_told(run, tmp_path, options, status, words):
+    (tmp_path / "probe.csv").write_text("x1;x2;x3\n0,7;0,8;0,9\n")
+    given, _, error = run("measure", "import", str(tmp_path / "probe.csv"), *options)
+    assert given == status
+    assert words in error

@@ -228,3 +228,24 @@ def test_a_studio_of_old_notes_alone_is_not_advised_to_use_their_baths():
     assert report.conditions.bath_state == BathState()
     assert report.advice.setting.time == pytest.approx(10, rel=0.3)
     assert bath_of(studio, studio.log("Old", Exposed(setting=report.advice.setting))) == "unnamed bath"
+
+
+def test_a_bath_of_old_notes_from_before_they_gave_it_up_is_out_of_the_choice_until_it_is_used():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "bath = old\nOld: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    with studio.database.transaction() as conn:
+        conn.exec_driver_sql("DROP TRIGGER bath_events_never_deleted")
+        conn.exec_driver_sql("DELETE FROM bath_events")
+    assert studio.baths.list() == []
+    assert advise(studio.database, AdviceRequest(frame="Old")).conditions.bath == "unnamed bath"
+    studio.log("Old", Exposed(setting=Setting(pack=FilterPack(magenta=50, yellow=50), time=10)), bath="old")
+    assert [bath.name for bath, _, _ in studio.baths.list()] == ["old"]
+    assert advise(studio.database, AdviceRequest(frame="Old")).conditions.bath == "old"
+
+
+def test_a_bath_of_old_notes_can_be_taken_into_use_again_by_taking_its_giving_up_back():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "bath = old\nOld: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    assert studio.baths.list() == []
+    studio.baths.take_back("old")
+    assert [bath.name for bath, _, _ in studio.baths.list()] == ["old"]

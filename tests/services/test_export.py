@@ -6,6 +6,7 @@ import io
 import json
 import math
 import os
+import re
 import subprocess
 import sys
 import zipfile
@@ -15,6 +16,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from printlore.core.bath.kit import Part, Use
 from printlore.core.edition.state import PrintEvent
 from printlore.core.evening.events import FrameListed
 from printlore.core.light.filters import FilterPack
@@ -23,8 +25,10 @@ from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
 from printlore.errors import Refused, UnreadableFile
 from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
+from printlore.records.stock import BoxRecord, Happened
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
+from printlore.services.baths import bleed, define_kit, mix_bath
 from printlore.services.editions import (
     add_edition,
     change_edition,
@@ -35,6 +39,7 @@ from printlore.services.editions import (
 from printlore.services.entry import (
     add_film,
     add_frame,
+    add_lot,
     correct_record,
     find_record,
     keep_scan,
@@ -45,7 +50,9 @@ from printlore.services.evening import open_evening, write
 from printlore.services.evidence import load_evidence
 from printlore.services.export import export_studio, import_studio
 from printlore.services.print_lines import add_line, take_print_line_back, write_certificate
+from printlore.services.stock import book_sheets, receive_box
 from printlore.services.trials import PatchEntry, TrialEntry, correct_trial, list_trials, log_trial, remove_trial
+from printlore.services.waste import add_container, pour_waste
 
 
 def everything(db):
@@ -291,6 +298,56 @@ def test_an_import_refuses_in_words_what_no_page_could_show(tmp_path, studio, db
     forge(path, table, **was)
     import_studio(db, path)
     assert everything(db) == everything(studio)
+
+
+def furnish_books(db):
+    """A bath, a box, a waste container and an edition, each with a line that later ones rest on."""
+    define_kit(db, "kit", Use.DEVELOPER, [Part(name="A", per_litre=100)])
+    mix_bath(db, "bath", "45 s", "kit", 500, new_process=True)
+    bleed(db, "bath", 50)
+    add_lot(db, "lot", paper="matt", new_paper=True)
+    receive_box(db, BoxRecord(name="box", lot="lot", along=254, across=203), 50)
+    book_sheets(db, "box", Happened.SPOILED, 2)
+    add_container(db, "can", "developer", 10)
+    pour_waste(db, "can", 2, "spent")
+    add_frame(db, "Quay", film=add_film(db, "film").name)
+    add_edition(db, "Quay", frame="Quay", prints=3)
+    write_certificate(db, number_print(db, "Quay").print.name)
+
+
+@pytest.mark.parametrize(
+    ("table", "forged", "words"),
+    [
+        ("bath_events", {"volume": 10_000.0}, r'The bath "bath": A bleed on day 0: .* mL taken out, but only 500'),
+        ("stock_lines", {"sheets": -500}, r'The box "box": 500 were spoiled on .*, and only 50 would have been there'),
+        ("waste_entries", {"litres": 100.0}, r'The waste "can": "can" takes 10 L and would have held 100 L'),
+        ("numbered_prints", {"number": 9}, r'has number 9, and "Quay" promises 3 of its kind'),
+        ("print_lines", {"digest": "00"}, r"The record of a certificate does not fit its digest"),
+        ("frames", {"removed": 1}, r'"Quay" is of "Quay", which was taken back and does not count'),
+        ("paper_families", {"removed": 1}, r'The lot "lot" is of the paper "matt", which was taken back'),
+    ],
+)
+def test_records_that_cannot_all_be_as_they_stand_come_in_and_are_told(tmp_path, studio, db, table, forged, words):
+    furnish_books(studio)
+    path = tmp_path / "out"
+    export_studio(studio, path)
+    forge(path, table, **forged)
+    (doubt,) = import_studio(db, path).doubts
+    assert re.search(words, doubt)
+
+
+def test_a_studio_whose_records_go_together_comes_in_without_a_doubt(tmp_path, studio, db):
+    furnish_books(studio)
+    export_studio(studio, tmp_path / "out")
+    assert import_studio(db, tmp_path / "out").doubts == ()
+
+
+def test_what_is_no_volume_that_was_drawn_from_a_bottle_does_not_come_in(tmp_path, studio, db):
+    furnish_books(studio)
+    export_studio(studio, tmp_path / "out")
+    forge(tmp_path / "out", "bath_events", drawn={"bottle": "much"})
+    with pytest.raises(UnreadableFile, match=r"what was drawn from its bottles is .* give each its mL, 0 or more"):
+        import_studio(db, tmp_path / "out")
 
 
 def test_a_print_code_that_was_misread_does_not_come_in(tmp_path, studio, db):

@@ -78,6 +78,11 @@ def parse_number(text: str) -> float:
 
 
 def _unreadable(text: str) -> ValueOutOfRange:
+    unit = re.fullmatch(rf"{NUMBER}\s*([^\W\d_][^\d,;.]{{0,9}})", _tidy(text))
+    if unit:
+        return ValueOutOfRange(
+            f'The number "{text.strip()}" cannot be read. Write it without "{unit[1].strip()}", in the unit asked for.'
+        )
     return ValueOutOfRange(
         f'The number "{text.strip()}" cannot be read. Write digits with one decimal comma or point, '
         "or a fraction such as 1/3."

@@ -5,7 +5,7 @@ import io
 import math
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
@@ -336,6 +336,30 @@ _USUAL_HEADINGS: Mapping[str, tuple[str, ...]] = {
 }
 
 
+def mapping_said(columns: Iterable[str], *, delimiter: str = ",", decimal: str = ".") -> CsvMapping:
+    """A mapping as it is said: each column as ``FIELD=heading``, for example ``D_RED=Red density``.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If one cannot be read, its field is not known, or a field is named twice; says which there are.
+    """
+    found: dict[str, str] = {}
+    for text in columns:
+        field, equals, heading = (part.strip() for part in text.partition("="))
+        field = field.upper()
+        if not (equals and heading):
+            raise ValueOutOfRange(f'"{text}" names no column. Write for example "D_RED=Red density".')
+        if field not in _USUAL_HEADINGS and not re.fullmatch(r"SPECTRAL_NM\d+(\.\d+)?", field):
+            raise ValueOutOfRange(
+                f'"{field}" is no field of a measurement; use one of {", ".join(_USUAL_HEADINGS)} or SPECTRAL_NM380 ...'
+            )
+        if field in found:
+            raise ValueOutOfRange(f"{field} is named twice ({found[field]}, {heading}). Leave one of them out.")
+        found[field] = heading
+    return CsvMapping(delimiter=delimiter, decimal=decimal, columns=tuple(found.items()))
+
+
 def guess_mapping(data: bytes, *, name: str = "table") -> CsvMapping:
     """A first guess of the mapping, from the headings; the printer confirms it and it is remembered.
 
@@ -364,7 +388,8 @@ def guess_mapping(data: bytes, *, name: str = "table") -> CsvMapping:
             columns.append((field, found))
     if not any(field != "SAMPLE_NAME" for field, _ in columns):
         raise UnreadableFile(
-            f'"{name}": none of the headings ({", ".join(headings)[:200]}) is known. Say which column is which.'
+            f'"{name}": none of the headings ({", ".join(headings)[:200]}) is known. Say which column is which '
+            "(printlore measure import --column)."
         )
     return CsvMapping(delimiter=delimiter, decimal=decimal, columns=tuple(columns))
 
@@ -389,7 +414,10 @@ def read_csv(data: bytes, mapping: CsvMapping, *, name: str = "table") -> Measur
     headings = [heading.strip() for heading in rows[0]] if rows else []
     missing = [column for _, column in mapping.columns if column not in headings]
     if missing:
-        raise UnreadableFile(f'"{name}" has no column {", ".join(missing)}; say again which column is which.')
+        raise UnreadableFile(
+            f'"{name}" has no column {", ".join(missing)}; parted by {mapping.delimiter!r}, it has '
+            f"{', '.join(headings)[:200]}. Say again which column is which, and what parts them."
+        )
     at = [headings.index(column) for _, column in mapping.columns]
     cells = []
     for number, row in enumerate(rows[1:], 2):

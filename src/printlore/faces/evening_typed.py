@@ -1,7 +1,8 @@
-"""An evening's entries as typed: a piece of paper on one line."""
+"""An evening's entries as typed: a piece of paper on one line; and where its spoken words lie."""
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 from printlore.core.light.setting import Burn
 from printlore.core.quantities import parse_number, parse_pack, parse_size, parse_time
@@ -10,6 +11,8 @@ from printlore.faces import typed
 from printlore.services.evening_plan import PieceOrder
 
 _BURN = re.compile(r"(?P<name>.+?)\s*(?P<sign>[+\-\u2212])\s*(?P<time>[\d.,/]+)\s*s?(?:\s+(?P<pack>.+))?")
+
+AUDIO = Path(__file__).parent / "web" / "static" / "audio"
 
 SHAPE = "frame; sheet; 60M 70Y; 8; 20x25 cm; sky +4, face -3, edge +2 60M 80Y; f/8; 8"
 

@@ -50,6 +50,11 @@ def taken_back(what: str) -> str:
     return f"Taken back: {what}."
 
 
+def trial_taken_back(name: str) -> str:
+    """Of a trial, when it is taken back: its name stands on the back of a print, so it is given once for ever."""
+    return f"{name} is taken back; it no longer counts. No other print is called {name}."
+
+
 def brought_back(what: str) -> str:
     """Of an entry that was taken back, when it is brought back."""
     return f"Brought back: {what}; it counts again."

@@ -13,7 +13,7 @@ from printlore.core.figure import Figure
 from printlore.core.flags import Flag
 from printlore.core.memory.evidence import BathState
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record, every, find
+from printlore.records.rows import Record, every, find, newest
 from printlore.records.tables import Moment, record_table, refers
 
 _SECONDS_PER_DAY = 86400.0
@@ -22,6 +22,13 @@ _SECONDS_PER_DAY = 86400.0
 def _not_below_zero(what: str, field: str, value: float | None, unit: str) -> None:
     if value is not None and not (math.isfinite(value) and value >= 0):
         raise ValueOutOfRange(f"{what}: {field.replace('_', ' ')} is {Figure(value):g} {unit}; it must be 0 or more.")
+
+
+def _volumes_drawn(what: str, drawn: Any) -> None:
+    """Refuse what cannot have been taken from opened bottles."""
+    volumes = list(drawn.values()) if isinstance(drawn, dict) else [None]
+    if not all(isinstance(volume, int | float) and 0 <= volume < math.inf for volume in volumes):
+        raise ValueOutOfRange(f"{what}: what was drawn from its bottles is {drawn!r:.80}; give each its mL, 0 or more.")
 
 
 _processes = record_table(
@@ -209,6 +216,9 @@ class Mix(Record):
     strength: float = 1.0
     drawn: dict[str, float]
 
+    def __post_init__(self) -> None:
+        _volumes_drawn(f'Mixing of "{self.bath}"', self.drawn)
+
 
 _bath_events = record_table(
     "bath_events",
@@ -251,6 +261,9 @@ class BathEvent(Record):
     strength: float | None = None
     drawn: dict[str, float]
     note: str = ""
+
+    def __post_init__(self) -> None:
+        _volumes_drawn(f'{self.kind.capitalize()} of "{self.bath}"', self.drawn)
 
 
 USUAL_VOLUME = 500.0
@@ -392,10 +405,31 @@ def is_retired(conn: sa.Connection, bath: str) -> bool:
     return any(row.kind == "retired" for row in every(conn, BathEvent, bath=bath))
 
 
+UNKNOWN_DAY = datetime(2000, 1, 1, tzinfo=UTC)
+"""When a bath that only old notes know was mixed and given up: nothing is known of either day, and its age stays 0."""
+
+
 def baths_kept_up(conn: sa.Connection) -> list[Bath]:
-    """Baths that were not given up, in the order recorded."""
+    """Baths that were not given up, in the order recorded; without those that only old notes know.
+
+    Such a bath is given up as it is entered. One that was entered before that was done has no day, nothing was ever
+    done to it, and nothing but old notes was printed in it; with the first drum load or print of today it counts, and
+    so does one whose giving up was taken back.
+    """
     gone = {row.bath for row in every(conn, BathEvent) if row.kind == "retired"}
-    return [bath for bath in every(conn, Bath) if bath.name not in gone]
+    there = [bath for bath in every(conn, Bath) if bath.name not in gone]
+    noted = _only_noted(conn) if any(bath.mixed_at == UNKNOWN_DAY for bath in there) else set()
+    return [bath for bath in there if bath.mixed_at != UNKNOWN_DAY or bath.id not in noted]
+
+
+def _only_noted(conn: sa.Connection) -> set[int]:
+    """Numbers of the baths in which old notes were printed, and nothing else was done."""
+    trials = newest("trials", "bath_id", "source") + " AND this.removed = 0"
+    printed = [(bath, source) for _, bath, source in conn.exec_driver_sql(trials)]
+    used = {bath for bath, source in printed if source != "notebook"}
+    for table in ("bath_states", "runs", "mixes", "bath_events"):
+        used |= {bath for _, bath in conn.exec_driver_sql(newest(table, "bath_id"))}
+    return {bath for bath, _ in printed} - used
 
 
 def bath_state(conn: sa.Connection, bath: str, at: datetime) -> BathState:

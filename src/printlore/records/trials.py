@@ -481,13 +481,23 @@ def last_printed(conn: sa.Connection) -> TrialRow | None:
     return latest(conn, TrialRow, source="bench") or latest(conn, TrialRow)
 
 
-_LAST_NUMBER = sa.select(sa.func.coalesce(sa.func.max(_trials.c.id), 0))
+_LAST_NUMBERED = (
+    sa.select(_trials.c.name)
+    .where(_trials.c.corrects_id.is_(None))
+    .where(_trials.c.name.op("GLOB")("T[0-9]*"), _trials.c.name.op("NOT GLOB")("T*[^0-9]*"))
+    .where(sa.func.length(_trials.c.name) <= 8)
+    .order_by(_trials.c.id.desc())
+    .limit(1)
+)
 _NAMED = sa.select(_trials.c.id).where(_trials.c.name == sa.bindparam("name")).limit(1)
 
 
 def next_name(conn: sa.Connection) -> str:
-    """A name for the next trial: T and a number, short enough for a pencil on wet paper."""
-    number = int(conn.execute(_LAST_NUMBER).scalar_one()) + 1
+    """A name for the next trial: T and the number after that given last, short enough for a pencil on wet paper.
+
+    What was taken back or corrected since keeps its own name and uses up no other.
+    """
+    number = int(str(conn.execute(_LAST_NUMBERED).scalar() or "T0")[1:]) + 1
     while conn.execute(_NAMED, {"name": f"T{number}"}).first() is not None:
         number += 1
     return f"T{number}"

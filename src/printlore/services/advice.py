@@ -131,7 +131,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     ValueOutOfRange
         If the tolerance is not one of the two.
     Refused
-        If both a magnification and a sheet are given.
+        If both a magnification and a sheet are given, or the trial to compare with says nothing.
     """
     refuse_two_sizes(request.magnification, request.sheet)
     at = request.at or datetime.now(UTC)
@@ -154,6 +154,11 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
             if named is not None and named not in known:
                 # what was removed may still be named by trials; what neither is there nor was printed is told
                 find(conn, kind, named)
+        if request.compare_with is not None and request.compare_with not in {
+            one.name for one in memory.evidence.trials
+        }:
+            name = find(conn, TrialRow, request.compare_with).name
+            raise Refused(f"{name} was neither read, judged nor kept, so no reasons start from it. Name another trial.")
         state = request.bath_state
         if state is None:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()

@@ -10,12 +10,13 @@ from typing import Any, TypeAlias, TypeVar
 import sqlalchemy as sa
 
 from printlore.core.bath.balance import contents
-from printlore.errors import Refused
+from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, BathEvent, Run, ledger_of
 from printlore.records.baths_control import ControlRecord
 from printlore.records.database import Database
 from printlore.records.rows import correct, every_ever, every_of, find
 from printlore.records.trials import TrialRow
+from printlore.services.baths import can_be_a_load
 from printlore.services.lines import bring_line_back, find_line, take_line_back
 
 Entry: TypeAlias = BathEvent | Run
@@ -84,6 +85,26 @@ def find_load(db: Database, load: str) -> Run:
         return find(conn, Run, load)
 
 
+def named_entry(db: Database, bath: str, *, event: int | None = None, load: str | None = None) -> Entry:
+    """What was done to a bath, by the number of the event or the name of the drum load, taken back or not.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If not one of both is named.
+    UnknownRecord
+        If it is not there, or in the book of another bath.
+    """
+    if (event is None) == (load is None):
+        raise ValueOutOfRange(
+            "Name one of both: an event by its number or a drum load by its name; the bath's book lists them."
+        )
+    entry = find_load(db, load) if load is not None else find_entry(db, BathEvent, event or 0)
+    if entry.bath != bath:
+        raise UnknownRecord(f'That is in the book of "{entry.bath}", not of "{bath}". Name the right bath.')
+    return entry
+
+
 def take_back(db: Database, bath: str) -> Entry:
     """Take the last thing done to a bath back, a drum load too; its row stays in the record.
 
@@ -113,7 +134,7 @@ def take_entry_back(db: Database, entry: Entry) -> Entry:
     with db.transaction() as conn:
         if isinstance(entry, Run) and not entry.removed:
             _refuse_if_used(conn, entry)
-        return take_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
+        return take_line_back(db, entry, _said(entry), lambda conn: bath_trouble(conn, entry.bath))
 
 
 def bring_entry_back(db: Database, entry: Entry) -> Entry:
@@ -126,7 +147,7 @@ def bring_entry_back(db: Database, entry: Entry) -> Entry:
     ChangedMeanwhile
         If it was brought back meanwhile.
     """
-    return bring_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.bath))
+    return bring_line_back(db, entry, _said(entry), lambda conn: bath_trouble(conn, entry.bath))
 
 
 def correct_load(db: Database, load: Run, **changes: Any) -> Run:
@@ -146,10 +167,11 @@ def correct_load(db: Database, load: Run, **changes: Any) -> Run:
     ChangedMeanwhile
         If it was changed or taken back since it was read.
     """
+    can_be_a_load(changes.get("area"), changes.get("temperature"))
     with db.transaction() as conn:
-        sound = _trouble(conn, load.bath) == ""
+        sound = bath_trouble(conn, load.bath) == ""
         right = correct(conn, dataclasses.replace(load, **changes))
-        trouble = _trouble(conn, load.bath) if sound else ""
+        trouble = bath_trouble(conn, load.bath) if sound else ""
         if trouble:
             raise Refused(f"{_said(load)} cannot have been so. {trouble}")
         return right
@@ -161,7 +183,7 @@ def _said(entry: Entry) -> str:
     return f'Event {entry.id} of "{entry.bath}" ({entry.kind})'
 
 
-def _trouble(conn: sa.Connection, bath: str) -> str:
+def bath_trouble(conn: sa.Connection, bath: str) -> str:
     """Why the bath cannot be what its entries say, if it cannot; empty if all is well."""
     try:
         contents(ledger_of(conn, bath).ledger)

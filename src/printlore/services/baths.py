@@ -282,6 +282,24 @@ def _day(conn: sa.Connection, bath: str, at: datetime) -> float:
     return (at.astimezone(UTC) - find(conn, Bath, bath).mixed_at).total_seconds() / 86400
 
 
+LARGEST_LOAD = 10.0
+"""[m2] No drum holds more paper; an area beyond this was given in another unit (from memory)."""
+
+
+def can_be_a_load(area: float | None, temperature: float | None) -> None:
+    """Refuse what no drum load has had: an area in another unit, a temperature that no bath is poured at."""
+    if area is not None and not area <= LARGEST_LOAD:
+        raise ValueOutOfRange(
+            f"{Figure(area):g} m2 of paper cannot be in one drum load; give at most {Figure(LARGEST_LOAD):g}. "
+            "1 m2 is 10000 cm2, and a sheet of 20x25 cm is 0.05 m2."
+        )
+    if temperature is not None and not 0 < temperature < 100:
+        raise ValueOutOfRange(
+            f"A bath is not poured at {Figure(temperature):g} degrees C; give what the thermometer said, between 0 and "
+            "100, or leave it out."
+        )
+
+
 def log_run(
     db: Database,
     bath: str,
@@ -303,6 +321,7 @@ def log_run(
         If the bath is retired, or the run is dated before what was recorded last, or takes out more than there is.
     """
     at = at or datetime.now(UTC)
+    can_be_a_load(area, temperature)
     with db.transaction() as conn:
         event = DrumLoad(
             day=_day(conn, bath, at), area=area, water_in=water_in, solution_out=solution_out, open_minutes=OPEN_MINUTES

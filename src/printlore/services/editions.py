@@ -23,6 +23,7 @@ from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath
 from printlore.records.database import Database
 from printlore.records.editions import Edition, NumberedPrint, PrintLine
+from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.rows import (
     LONGEST_NAME,
@@ -599,6 +600,25 @@ def sheets_to_number(
     free = [record for record in records if record.name not in taken]
     free.sort(key=lambda record: (record.row.at, record.row.id), reverse=True)
     return [(one.row, (*sheet_doubts(one), *filter(None, (asked.get(one.name),)))) for one in free]
+
+
+def edition_troubles(conn: sa.Connection) -> list[str]:
+    """What in the record of editions cannot be, and no page would have written: sentences that name the print."""
+    said = [
+        f"{line.print}: {CHANGED_OUTSIDE}"
+        for line in every(conn, PrintLine)
+        if line.happened is PrintEvent.CERTIFIED and digest(line.record) != line.digest
+    ]
+    promised = {edition.name: edition for edition in every(conn, Edition)}
+    for there in every(conn, NumberedPrint):
+        edition = promised.get(there.edition)
+        most = 0 if edition is None else edition.proofs if there.proof else edition.prints
+        if there.number > most:
+            said.append(f'{there.name} has number {there.number}, and "{there.edition}" promises {most} of its kind.')
+    for edition in promised.values():
+        if not every(conn, Frame, name=edition.frame):
+            said.append(f'"{edition.name}" is of "{edition.frame}", which was taken back and does not count.')
+    return said
 
 
 def sheet_doubts(record: TrialRecord) -> tuple[str, ...]:

@@ -26,6 +26,18 @@ from printlore.services.aims import must_be_shown
 R = TypeVar("R", bound=Record)
 S = TypeVar("S", Costs, Tolerances, Repeatability, Preferences)
 
+LISTED: dict[str, type[Record]] = {
+    "films": Film,
+    "frames": Frame,
+    "heads": Head,
+    "lenses": Lens,
+    "papers": PaperFamily,
+    "lots": Lot,
+    "processes": Process,
+    "baths": Bath,
+}
+"""What a studio has, by the words under which it is listed."""
+
 
 def add_record(db: Database, record: R) -> R:
     """Record a value; returns it with its number and version.
@@ -160,7 +172,15 @@ def read_negative(
     at: datetime | None = None,
     **fields: Any,
 ) -> NegativeReadingRecord:
-    """Record a reading of a frame's reference patch; the newest counts, the others stay."""
+    """Record a reading of a frame's reference patch; the newest counts, the others stay.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it does not say what read it: each source has a reading matrix of its own.
+    """
+    if not reading.source.strip():
+        raise ValueOutOfRange("The source is empty. Say which probe, camera or scanner read the negative.")
     record = NegativeReadingRecord(frame=frame, reading=reading, at=at or datetime.now(UTC), **fields)
     return add_record(db, record)
 

@@ -22,8 +22,13 @@ import sqlalchemy as sa
 
 from printlore.errors import Refused, UnreadableFile, ValueOutOfRange
 from printlore.files import beside, in_words, make_folder, write_file
+from printlore.records.baths import Bath
+from printlore.records.baths_waste import WasteContainer
 from printlore.records.database import Database, schema_version
+from printlore.records.papers import Lot, PaperFamily
+from printlore.records.rows import every
 from printlore.records.scans import ScanStore, path_of
+from printlore.records.stock import BoxRecord, RollRecord
 from printlore.records.transfer import (
     column_names,
     is_json,
@@ -34,17 +39,32 @@ from printlore.records.transfer import (
     scan_hashes,
     table_names,
 )
+from printlore.services.bath_book import bath_trouble
+from printlore.services.editions import edition_troubles
+from printlore.services.stock import stock_trouble
+from printlore.services.waste import waste_trouble
 
 FORMAT = "printlore studio"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Export:
-    """What was written or read: where, rows by table, number of scans."""
+    """What was written or read.
+
+    Attributes
+    ----------
+    path : Path
+    rows : dict
+        Number of rows by table.
+    scans : int
+    doubts : tuple of str
+        Of what was read: records that cannot all be as they stand, and why. They came in as they are.
+    """
 
     path: Path
     rows: dict[str, int]
     scans: int
+    doubts: tuple[str, ...] = ()
 
 
 def export_studio(db: Database, path: Path | str, *, scans: bool = True) -> Export:
@@ -137,6 +157,9 @@ def _csv(table: str, rows: list[dict[str, Any]]) -> bytes:
 def import_studio(db: Database, path: Path | str) -> Export:
     """Bring an export into an empty studio: all of it or nothing. See ``Database.made`` for a new folder.
 
+    A value that cannot be is refused. Records that can be one by one, but not all together (more poured out of a bath
+    than was in it), come in and are told: a page may refuse to reckon with them until one is taken back.
+
     Raises
     ------
     Refused
@@ -184,7 +207,30 @@ def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
                 if keep(content) != sha256:
                     raise UnreadableFile(f"The scan {sha256[:12]} in {path} is damaged. Export again from the source.")
                 scans += 1
-    return Export(path=path, rows=counts, scans=scans)
+        doubts = record_doubts(db)
+    return Export(path=path, rows=counts, scans=scans, doubts=doubts)
+
+
+def record_doubts(db: Database) -> tuple[str, ...]:
+    """Records that cannot all be as they stand, though each can: what no page would have written down."""
+    with db.reading() as conn:
+        return _doubts(conn)
+
+
+def _doubts(conn: sa.Connection) -> tuple[str, ...]:
+    books = [
+        *((f'bath "{bath.name}"', bath_trouble(conn, bath.name)) for bath in every(conn, Bath)),
+        *((f'box "{box.name}"', stock_trouble(conn, box=box.name)) for box in every(conn, BoxRecord)),
+        *((f'roll "{roll.name}"', stock_trouble(conn, roll=roll.name)) for roll in every(conn, RollRecord)),
+        *((f'waste "{one.name}"', waste_trouble(conn, one.name)) for one in every(conn, WasteContainer)),
+    ]
+    papers = {paper.name for paper in every(conn, PaperFamily)}
+    lost = [
+        f'The lot "{lot.name}" is of the paper "{lot.family}", which was taken back and does not count.'
+        for lot in every(conn, Lot)
+        if lot.family not in papers
+    ]
+    return (*(f"The {what}: {why}" for what, why in books if why), *lost, *edition_troubles(conn))
 
 
 @contextmanager

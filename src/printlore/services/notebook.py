@@ -19,7 +19,7 @@ from printlore.core.notes import COLUMNS, NoteLine, decode_page, read_page
 from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_size, parse_time
 from printlore.core.said import parse_said
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
-from printlore.records.baths import Bath, BathEvent, Process
+from printlore.records.baths import UNKNOWN_DAY, Bath, BathEvent, Process
 from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
@@ -361,8 +361,6 @@ def _date(fields: Mapping[str, str], doubts: list[str]) -> datetime:
     raise ValueOutOfRange(f'The date "{text}" cannot be read. Write 1998-03-04 or 4.3.1998.')
 
 
-_LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
-"""When a bath that only old notes know was mixed and given up: nothing is known of either day, and its age stays 0."""
 _Maker = Callable[[str], Record]
 
 
@@ -403,13 +401,13 @@ class _NamesForPage:
     def bath(self, name: str | None, doubts: list[str]) -> str:
         def make(own: str) -> Bath:
             process = self._named(Process, None, lambda other: Process(name=other), doubts)
-            return Bath(name=own, process=process, mixed_at=_LONG_AGO)
+            return Bath(name=own, process=process, mixed_at=UNKNOWN_DAY)
 
         before = len(self._fresh)
         bath = self._named(Bath, name or self._defaults.bath or "baths of old notes", make, doubts)
         if any(fresh == bath for known, fresh in self._fresh[before:] if known is self._known[Bath]):
             # nobody prints in it today: advice for the next print must not take it, nor reckon its age
-            add(self._conn, BathEvent(bath=bath, at=_LONG_AGO, kind="retired", drawn={}))
+            add(self._conn, BathEvent(bath=bath, at=UNKNOWN_DAY, kind="retired", drawn={}))
         return bath
 
     def forget(self, length: int) -> None:

@@ -1,20 +1,60 @@
 """Log what a kept scan of a strip or print says: each step that tells of the reference patch, with its time."""
 
 import dataclasses
+import mimetypes
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.measure.patches import PatchReading as PatchSeen
+from printlore.core.measure.scan import Scan
 from printlore.core.measure.strip import StripReading, step_times
-from printlore.errors import ValueOutOfRange
+from printlore.devices.scans import read_scan
+from printlore.errors import Refused, UnreadableFile, ValueOutOfRange
 from printlore.records.database import Database
+from printlore.records.negatives import Frame
 from printlore.records.trials import PatchReading, TrialRecord
+from printlore.services.entry import correct_record, find_record, keep_scan
+from printlore.services.pairs import KnownDyes, known_dyes
+from printlore.services.strips import Densities, read_strip
 from printlore.services.trials import PatchEntry, TrialEntry, add_reading, find_trial, log_trial, mark_kept
 
 BY_SCAN = "scan, wedge "
 """A reading off a scan is by this device, followed by the wedge as it was typed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileRead:
+    """A scan's file that was kept (``scan``: its hash), what it says, and by what it was corrected."""
+
+    scan: str
+    reading: StripReading
+    known: KnownDyes
+
+
+def keep_file(db: Database, file: Path) -> tuple[str, Scan]:
+    """Keep a scan's file, if it can be read as one: its hash and its pixels. Raises UnreadableFile."""
+    if not file.is_file():
+        raise UnreadableFile(f'There is no file "{file}". Check the name and the folder.')
+    content = file.read_bytes()
+    scan = read_scan(content, name=file.name)
+    media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
+    return keep_scan(db, content, media_type=media, original_name=file.name).sha256, scan
+
+
+def read_file(db: Database, file: Path, wedge: Densities, *, lot: str | None = None, **how: Any) -> FileRead:
+    """Keep a scan's file and read it, corrected by what the studio knows of the lot's paper in its scanner.
+
+    It is kept even if no step is then found in it. ``how`` is as ``strips.read_strip`` takes it: ``boxes``,
+    ``count``, ``kind``, ``exposures``, ``reference_step``.
+    """
+    known = known_dyes(db, lot=lot)
+    scan, picture = keep_file(db, file)
+    reading = read_strip(picture, wedge, **how, profile=known.profile, dyes=known.shift)
+    return FileRead(scan=scan, reading=reading, known=known)
 
 
 def times_of(reading: StripReading, times: Sequence[float]) -> tuple[float, ...]:
@@ -139,3 +179,27 @@ def _read_off(step: PatchSeen, scan: str, wedge: str, wet: bool) -> PatchReading
         wet=wet,
         device=BY_SCAN + " ".join(wedge.split()),
     )
+
+
+def choose_picture(db: Database, frame: str, *, trial: str | None = None, file: Path | None = None) -> Frame:
+    """Let a scan stand for a frame in lists: the one that a trial was read from, or a file, which is kept.
+
+    Raises
+    ------
+    Refused
+        If not one of both is named, or the trial was not read from a scan.
+    """
+    if (trial is None) == (file is None):
+        raise Refused("Name one of both: a trial that was read from a scan, or a file.")
+    record = find_record(db, Frame, frame)
+    chosen = _scan_of(db, trial) if trial is not None else None
+    if file is not None:
+        chosen, _ = keep_file(db, file)
+    return correct_record(db, record, thumbnail=chosen)
+
+
+def _scan_of(db: Database, trial: str) -> str:
+    for patch in find_trial(db, trial).patches:
+        if patch.readings and patch.readings[-1].scan:
+            return patch.readings[-1].scan
+    raise Refused(f"{trial} was not read from a scan. Name another trial, or a file.")

@@ -369,13 +369,13 @@ def take_booking_back(db: Database, number: int) -> StockLine:
     with db.transaction() as conn:
         if not line.removed:
             _refuse_if_cut(conn, line)
-        return take_line_back(db, line, _said(line), lambda conn: _trouble(conn, line))
+        return take_line_back(db, line, _said(line), lambda conn: stock_trouble(conn, box=line.box, roll=line.roll))
 
 
 def bring_booking_back(db: Database, number: int) -> StockLine:
     """Let a line of the ledger that was taken back count again. Raises as ``take_booking_back``."""
     line = find_line(db, StockLine, number, listed=LEDGER_LISTED)
-    return bring_line_back(db, line, _said(line), lambda conn: _trouble(conn, line))
+    return bring_line_back(db, line, _said(line), lambda conn: stock_trouble(conn, box=line.box, roll=line.roll))
 
 
 def _said(line: StockLine) -> str:
@@ -393,11 +393,12 @@ def _refuse_if_cut(conn: sa.Connection, line: StockLine) -> None:
             )
 
 
-def _trouble(conn: sa.Connection, line: StockLine) -> str:
-    """Why a box or roll cannot have given what its lines say it gave, if it cannot."""
-    if line.box is not None:
-        return _box_trouble(conn, line.box)
-    roll = find(conn, RollRecord, line.roll or "")
+def stock_trouble(conn: sa.Connection, *, box: str | None = None, roll: str | None = None) -> str:
+    """Why a box or roll cannot have given what its lines say it gave, if it cannot; empty if all is well."""
+    return _box_trouble(conn, box) if box is not None else _roll_trouble(conn, find(conn, RollRecord, roll or ""))
+
+
+def _roll_trouble(conn: sa.Connection, roll: RollRecord) -> str:
     lengths = [length for _, length in _lengths(conn, roll)]
     if lengths and all(length.value < -2 * (length.standard_error or 0.0) for length in lengths):
         return (

@@ -115,13 +115,13 @@ def take_waste_back(db: Database, number: int) -> WasteEntry:
         If there is none of this number.
     """
     entry = find_line(db, WasteEntry, number, listed=WASTE_LISTED)
-    return take_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.container))
+    return take_line_back(db, entry, _said(entry), lambda conn: waste_trouble(conn, entry.container))
 
 
 def bring_waste_back(db: Database, number: int) -> WasteEntry:
     """Let a line of the waste book that was taken back count again. Raises as ``take_waste_back``."""
     entry = find_line(db, WasteEntry, number, listed=WASTE_LISTED)
-    return bring_line_back(db, entry, _said(entry), lambda conn: _trouble(conn, entry.container))
+    return bring_line_back(db, entry, _said(entry), lambda conn: waste_trouble(conn, entry.container))
 
 
 def _said(entry: WasteEntry) -> str:
@@ -129,7 +129,8 @@ def _said(entry: WasteEntry) -> str:
     return f'Line {entry.id} of the waste book ({Figure(abs(entry.litres)):.4g} L {way} "{entry.container}")'
 
 
-def _trouble(conn: sa.Connection, container: str) -> str:
+def waste_trouble(conn: sa.Connection, container: str) -> str:
+    """Why a container cannot hold what its lines say, if it cannot; empty if all is well."""
     capacity, there = find(conn, WasteContainer, container).capacity, 0.0
     for entry in sorted(every(conn, WasteEntry, container=container), key=lambda entry: (entry.at, entry.id)):
         before, there = there, there + entry.litres

@@ -377,7 +377,7 @@ def test_every_event_has_one_name():
         (Moved, {"to": "desk", "why": 1}, 'unknown part "why"'),
         (Moved, [], "should have named parts"),
         (CareConfirmed, {"items": "gloves"}, "items should be a list"),
-        (CareConfirmed, {"items": [1]}, "items, item 1 is 1; a text is needed"),
+        (CareConfirmed, {"items": [1]}, "items, item 1 is 1; text is needed"),
         (Poured, {"load": "1", "step": True}, "step is True; a whole number is needed"),
         (Poured, {"load": "1", "step": 1, "temperature": "warm"}, "temperature is 'warm'; a number is needed"),
     ],

@@ -177,8 +177,8 @@ def _can_follow(event: Event, last_day: float, retired: bool) -> None:
         )
     if event.day < last_day:
         raise Refused(
-            f"{what} is dated before what happened on day {Figure(last_day):.4g}. Correct the date, or enter events "
-            "in the order they happened."
+            f"{what} is dated before what happened on day {Figure(round(last_day, 1)):g}. "
+            "Correct the date, or enter events in the order they happened."
         )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from printlore.core.figure import Figure
+from printlore.core.plain import says_what_fits
 from printlore.errors import Refused, ValueOutOfRange
 
 WATER = "water"
@@ -30,6 +31,7 @@ class Nature(StrEnum):
     SENSITISER = "sensitiser"
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """One concentrate of a kit.

@@ -60,7 +60,7 @@ class Event:
 
 def said(event: Event) -> str:
     """The event in words, as the head of a sentence; days count from where the ledger's do."""
-    words = f"{event.word} on day {Figure(event.day):.4g}"
+    words = f"{event.word} on day {Figure(round(event.day, 1)):g}"
     return words[0].upper() + words[1:]
 
 

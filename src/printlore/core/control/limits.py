@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from printlore.core.control.rules import FOUR_WELL_BEYOND, rule_hits
 from printlore.core.figure import Figure
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 Array = NDArray[np.float64]
@@ -25,6 +26,7 @@ _USUAL_WEIGHT = 8.0
 """How many readings the usual spread counts for (from memory)."""
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wedge:
     """Densities read from one control patch: four steps, three channels.

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from printlore.core.figure import Figure
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 TOLERANCE = 0.05
@@ -20,6 +21,7 @@ def _above_zero(what: str, value: float, cure: str) -> None:
         raise ValueOutOfRange(f"{what} is {Figure(value):g} mm; it must be above 0. {cure}")
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """One size wanted.
@@ -127,6 +129,7 @@ class Sheets:
 Source = Roll | Sheets
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trimmer:
     """What the trimmer and the hands can do.

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 
 from printlore.core.figure import Figure
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 SMALL_FORMAT = (36.0, 24.0)
@@ -12,6 +13,7 @@ _SAME = 5e-3
 """A difference of shape below this share is the film holder's, not the printer's (from memory)."""
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """A sheet and how a negative is to lie on it.

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from typing import Self
 
 from printlore.core.figure import Figure
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 LARGEST_FILTER_CC = 400.0
 """No head or set of loose filters goes beyond this in one colour: 400 CC passes 1/10000 of the light."""
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilterPack:
     """Filters between lamp and negative.

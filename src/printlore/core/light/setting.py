@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 
 from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 LONGEST_TIME = 3600.0
 """[s] An exposure beyond an hour is a slip of the pen."""
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burn:
     """Extra (or, dodged, less) light on one part of the picture.
@@ -36,6 +38,7 @@ class Burn:
             )
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """Pack, time, f-number and magnification of one exposure.

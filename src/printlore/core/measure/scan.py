@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printlore.core.flags import Flag
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 Floats = NDArray[np.float64]
@@ -17,6 +18,7 @@ DARKEST = np.float32(1e-5)
 """Light [1] below which a logarithm says nothing."""
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
     """Rectangle in a scan: (left, top, right, bottom) in pixels, right and bottom outside.

@@ -13,6 +13,7 @@ from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.paper.facts import PaperFacts, Vector
+from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
 
@@ -22,6 +23,7 @@ def _finite(name: str, values: Vector) -> None:
             raise ValueOutOfRange(f"{name}, {channel}: {value} is not a number. Read it again, or leave the patch out.")
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathState:
     """State of a developer at one run, as the bath's ledger works it out.
@@ -47,6 +49,7 @@ class BathState:
                 raise ValueOutOfRange(f"Bath state: {name} is {Figure(value):g}; it must be finite and not below 0.")
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NegativeReading:
     """Reference patch of a frame: -log10(transmittance) in three channels against the empty carrier.
@@ -67,6 +70,11 @@ class NegativeReading:
 
     def __post_init__(self) -> None:
         _finite("Reading of the negative", self.density)
+        if max(self.density) > 6 or min(self.density) < -0.5:
+            raise ValueOutOfRange(
+                f"Densities {self.density} cannot be those of a negative; against the empty carrier they run from 0 to "
+                "about 3.5 (from memory). Check the decimal marks, and that the carrier was read first."
+            )
         if not (math.isfinite(self.standard_error) and self.standard_error >= 0):
             raise ValueOutOfRange(f"Error of the reading is {Figure(self.standard_error):g}; it must be 0 or more.")
 
@@ -83,6 +91,7 @@ class Cast(StrEnum):
     YELLOW = "yellow"
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
     """What an eye said about a patch or print.
@@ -114,9 +123,9 @@ class Judgement:
             )
         if not (math.isfinite(self.stops_too_dark) and abs(self.stops_too_dark) <= 10):
             raise ValueOutOfRange(f"{Figure(self.stops_too_dark):g} stops cannot be; give between -10 and 10.")
-        if (self.cast is Cast.NONE) != (self.strength == 0):
+        if (self.cast == Cast.NONE) != (self.strength == 0):
             raise ValueOutOfRange(
-                f"A cast of {Figure(self.strength):g} CC and the word {self.cast.value} do not go together; name the "
+                f"A cast of {Figure(self.strength):g} CC and the word {self.cast} do not go together; name the "
                 "cast and its strength, or neither."
             )
 
@@ -200,6 +209,7 @@ class Trial:
             raise ValueOutOfRange(f'Trial "{self.name}" has no date.')
 
 
+@says_what_fits
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeadFacts:
     """An enlarger head, its timer and its lens, as the printer describes them.

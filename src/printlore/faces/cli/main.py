@@ -5,6 +5,7 @@
 """
 
 import ast
+import difflib
 import gc
 import json
 import os
@@ -47,6 +48,15 @@ class Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0]
+        if not name.startswith("-") and not ctx.resilient_parsing and self.get_command(ctx, name) is None:
+            near = " or ".join(difflib.get_close_matches(name, _modules(), cutoff=0.5))
+            raise click.UsageError(f'There is no command "{name}". {f"Near it: {near}." if near else ""}'.rstrip(), ctx)
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         rows = []
         for name, path in sorted(_modules().items()):
@@ -79,18 +89,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
         click.echo("Stopped.", err=True)
         return 130
     except click.ClickException as error:
+        error = _after_the_command(error)
         if "--json" not in arguments:
             error.show()
             return error.exit_code
-        return _say(ValueOutOfRange(f"{error.format_message()} See --help."), as_json=True)
+        return _say(ValueOutOfRange(f"{error.format_message().rstrip('.')}. See --help."), as_json=True)
     except PrintloreError as error:
         return _say(error, as_json="--json" in arguments)
-    except BrokenPipeError:
-        sys.stderr.close()
+    except SystemExit:
+        # whoever read the answer has gone, as `head` does: click leaves, and nothing is wrong
         return 0
     except OSError as problem:
         return _refused_by_system(problem, as_json="--json" in arguments)
     return 0
+
+
+def _after_the_command(error: click.ClickException) -> click.ClickException:
+    """What every command takes and the program itself does not: said in words, not as an option that is unknown."""
+    if isinstance(error, click.NoSuchOption) and error.ctx is not None and error.ctx.parent is None:
+        option = error.option_name
+        if option in ("--json", "--studio"):
+            return click.UsageError(f"{option} comes after the command: printlore COMMAND {option}.", error.ctx)
+    return error
 
 
 def _say(error: PrintloreError, *, as_json: bool) -> int:

@@ -1,23 +1,18 @@
-"""What the commands that log a print share: options that say how it was made, and its scan."""
+"""What the commands that log a print share: options that say how it was made, and how its scan is read."""
 
-import mimetypes
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import click
 
 from printlore.core.light.setting import Setting
-from printlore.core.measure.scan import Box, Scan
+from printlore.core.measure.scan import Box
 from printlore.core.measure.strip import Exposures, StripKind
 from printlore.core.quantities import parse_pack, parse_time
-from printlore.devices.scans import read_scan
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
-from printlore.records.database import Database
 from printlore.records.trials import PatchReading
-from printlore.services.entry import keep_scan
 
 _TIME = click.option("--time", required=True, help="Exposure, for example 9,5 or 1:20.")
 _TIMES = click.option("--time", required=True, help='Exposure of each step in order, for example "8 10 12,5".')
@@ -69,14 +64,6 @@ def typed_reading(density: str, error: str, *, wet: bool) -> PatchReading:
 def advised_options(function: Command) -> Command:
     """Give a command the options that say how the print was advised."""
     return _with(function, *_ADVISED)
-
-
-def keep_file(db: Database, file: Path) -> tuple[str, Scan]:
-    """Keep a scan's file, if it can be read as one: its hash and its pixels. Raises UnreadableFile."""
-    content = file.read_bytes()
-    scan = read_scan(content, name=file.name)
-    media = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
-    return keep_scan(db, content, media_type=media, original_name=file.name).sha256, scan
 
 
 _HOW_READ = (

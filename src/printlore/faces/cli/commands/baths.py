@@ -8,7 +8,7 @@ import click
 from printlore.core.bath.kit import Use
 from printlore.core.bath.learning import WEAR
 from printlore.core.calendar import day, moment
-from printlore.errors import UnknownRecord, ValueOutOfRange
+from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.bath_typed import kit_parts, poured_order
 from printlore.faces.cli import baths_control, baths_warmth, baths_waste
@@ -18,13 +18,12 @@ from printlore.files import write_file
 from printlore.records.baths import BathEvent
 from printlore.records.baths_kept import KitRecord
 from printlore.services.bath_book import (
-    Entry,
     bath_book,
     bring_entry_back,
     correct_load,
-    find_entry,
     find_load,
     kind_of,
+    named_entry,
     take_back,
     take_entry_back,
     twin_of,
@@ -320,15 +319,6 @@ def book(desk: Desk, bath: str) -> None:
     desk.say([{"kind": kind_of(one), "entry": one} for one in found], *lines)
 
 
-def _entry(desk: Desk, bath: str, event: int | None, load: str | None) -> Entry:
-    if (event is None) == (load is None):
-        raise ValueOutOfRange("Name one of both: --event NUMBER or --load NAME; `printlore baths book` lists them.")
-    entry = find_load(desk.db, load) if load is not None else find_entry(desk.db, BathEvent, event or 0)
-    if entry.bath != bath:
-        raise UnknownRecord(f'That is in the book of "{entry.bath}", not of "{bath}". Name the right bath.')
-    return entry
-
-
 @command.command("take-back")
 @click.argument("bath")
 @_EVENT
@@ -337,7 +327,11 @@ def _entry(desk: Desk, bath: str, event: int | None, load: str | None) -> Entry:
 def take_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> None:
     """Take something done to BATH back: the last thing, or what is named. It stays in its book, with a mark."""
     named = event is not None or load is not None
-    entry = take_entry_back(desk.db, _entry(desk, bath, event, load)) if named else take_back(desk.db, bath)
+    entry = (
+        take_entry_back(desk.db, named_entry(desk.db, bath, event=event, load=load))
+        if named
+        else take_back(desk.db, bath)
+    )
     answer = {"bath": bath, "taken_back": kind_of(entry), "entry": entry}
     desk.say(answer, taken_back(entry_words(entry)))
 
@@ -349,7 +343,7 @@ def take_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> No
 @with_desk
 def bring_back_(desk: Desk, bath: str, event: int | None, load: str | None) -> None:
     """Let something done to BATH that was taken back count again, as it stood."""
-    entry = bring_entry_back(desk.db, _entry(desk, bath, event, load))
+    entry = bring_entry_back(desk.db, named_entry(desk.db, bath, event=event, load=load))
     answer = {"bath": bath, "brought_back": kind_of(entry), "entry": entry}
     desk.say(answer, brought_back(entry_words(entry)))
 

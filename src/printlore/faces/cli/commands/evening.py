@@ -38,7 +38,7 @@ from printlore.core.quantities import parse_time
 from printlore.errors import Refused, UnreadableFile
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
-from printlore.faces.evening_typed import SHAPE, piece
+from printlore.faces.evening_typed import AUDIO, SHAPE, piece
 from printlore.files import write_file
 from printlore.records.evening import EveningRecord
 from printlore.services.evening import (
@@ -57,7 +57,6 @@ from printlore.services.evening_plan import find_sequence, plan_load, save_seque
 from printlore.services.run_card import cue_lines, cue_sheet, cue_sheet_cues, run_card
 
 DEVICE = "command line"
-AUDIO = Path(__file__).parents[2] / "web" / "static" / "audio"
 
 
 def _this(desk: Desk) -> EveningRecord:

@@ -6,15 +6,15 @@ from pathlib import Path
 import click
 
 from printlore.core.memory.evidence import NegativeReading
-from printlore.errors import Refused, ValueOutOfRange
+from printlore.errors import Refused
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, Steps, table, with_desk
-from printlore.faces.cli.making import keep_file
 from printlore.faces.telling import trial_lines, when
 from printlore.records.negatives import Frame, NegativeReadingRecord
 from printlore.services.aims import stated_aims
 from printlore.services.entry import correct_record, find_record, list_records, read_negative
-from printlore.services.trials import find_trial, frame_history_ever, next_negative
+from printlore.services.scanned import choose_picture
+from printlore.services.trials import frame_history_ever, next_negative
 
 
 @click.group(cls=Steps)
@@ -76,8 +76,6 @@ def correct(desk: Desk, frame: str, seen: int | None, **given: str | None) -> No
 @with_desk
 def read(desk: Desk, frame: str, density: str, source: str, error: str) -> None:
     """Record a reading of FRAME's reference patch: red green blue, for example "0,41 0,77 1,02". The newest counts."""
-    if not source.strip():
-        raise ValueOutOfRange("The source is empty. Say which probe, camera or scanner, or leave --source out.")
     reading = NegativeReading(
         density=typed.three(density, "The reading"), source=source, standard_error=typed.number(error, "error")
     )
@@ -94,16 +92,5 @@ def picture(desk: Desk, frame: str, trial: str | None, scan: Path | None) -> Non
     """Choose the scan that stands for FRAME in lists."""
     if (trial is None) == (scan is None):
         raise Refused("Give either --trial or --scan.")
-    record = find_record(desk.db, Frame, frame)
-    chosen = _scan_of(desk, trial) if trial is not None else None
-    if scan is not None:
-        chosen, _ = keep_file(desk.db, scan)
-    record = correct_record(desk.db, record, thumbnail=chosen)
+    record = choose_picture(desk.db, frame, trial=trial, file=scan)
     desk.say(record, f"{record.name} is shown with this picture.")
-
-
-def _scan_of(desk: Desk, trial: str) -> str:
-    for patch in find_trial(desk.db, trial).patches:
-        if patch.readings and patch.readings[-1].scan:
-            return patch.readings[-1].scan
-    raise Refused(f"{trial} was not read from a scan. Name another trial, or a file with --scan.")

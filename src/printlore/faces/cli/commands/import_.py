@@ -16,8 +16,10 @@ from printlore.services.export import import_studio
 def command(desk: Desk, path: Path) -> None:
     """Make a new studio, in the folder named by --studio, out of the export at PATH.
 
-    An export that cannot be brought in leaves nothing behind.
+    An export that cannot be brought in leaves nothing behind. Records that cannot all be as they stand come in, and
+    are told.
     """
     with Database.made(desk.folder) as db:
         done = import_studio(db, path)
-    desk.say(done, f"{sum(done.rows.values())} rows and {words.counted(done.scans, 'scan')} are in {desk.folder}.")
+    said = f"{sum(done.rows.values())} rows and {words.counted(done.scans, 'scan')} are in {desk.folder}."
+    desk.say(done, said, *(f"? {doubt}" for doubt in done.doubts))

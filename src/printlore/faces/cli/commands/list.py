@@ -7,28 +7,13 @@ import click
 from printlore.errors import Refused
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.telling import made_words, outcome_words, when
-from printlore.records.baths import Bath, Process
-from printlore.records.light import Head, Lens
-from printlore.records.negatives import Film, Frame
-from printlore.records.papers import Lot, PaperFamily
 from printlore.records.rows import Record
-from printlore.services.entry import find_frames, list_records
+from printlore.services.entry import LISTED, find_frames, list_records
 from printlore.services.trials import list_trials
-
-KINDS: dict[str, type[Record]] = {
-    "films": Film,
-    "frames": Frame,
-    "heads": Head,
-    "lenses": Lens,
-    "papers": PaperFamily,
-    "lots": Lot,
-    "processes": Process,
-    "baths": Bath,
-}
 
 
 @click.command()
-@click.argument("kind", type=click.Choice([*KINDS, "trials"]))
+@click.argument("kind", type=click.Choice([*LISTED, "trials"]))
 @click.option("--film", help="Frames of this film only.")
 @click.option("--find", help="Frames in whose name, number, film or note these words occur; newest first.")
 @with_desk
@@ -52,7 +37,7 @@ def command(desk: Desk, kind: str, film: str | None, find: str | None) -> None:
         if found.count > len(records):
             more = f"{found.count} frames match; these are the newest {len(records)}. Add a word to find fewer."
     else:
-        records = list_records(desk.db, KINDS[kind], **({} if film is None else {"film": film}))
+        records = list_records(desk.db, LISTED[kind], **({} if film is None else {"film": film}))
     desk.say(records, *(str(getattr(record, record.naming)) for record in records))
     if more:
         click.echo(more, err=True)

@@ -10,14 +10,13 @@ from printlore.core.quantities import parse_time
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, with_desk
-from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, keep_file, steps_options
+from printlore.faces.cli.making import advised, advised_options, how_read, how_read_options, steps_options
 from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import patch_words
 from printlore.records.negatives import Frame
 from printlore.services.entry import find_record
-from printlore.services.pairs import known_dyes
-from printlore.services.scanned import log_scan, times_of
-from printlore.services.strips import read_strip, wedge_from
+from printlore.services.scanned import log_scan, read_file, times_of
+from printlore.services.strips import wedge_from
 
 
 @click.command()
@@ -64,9 +63,8 @@ def command(
     advised(setting, advised_pack, advised_time)
     if frame is not None:
         find_record(desk.db, Frame, frame)
-    known = known_dyes(desk.db, lot=lot)
-    kept_as, picture = keep_file(desk.db, scan)
-    reading = read_strip(picture, densities, **asked, profile=known.profile, dyes=known.shift)
+    read = read_file(desk.db, scan, densities, lot=lot, **asked)
+    reading = read.reading
     each = times_of(reading, times)
     if sheet and len(each) > 1:
         raise ValueOutOfRange(f"{len(each)} steps were read, so it is a strip. Leave --sheet out, or give one --box.")
@@ -80,7 +78,7 @@ def command(
         setting = replace(setting, time=each[told[0]])
     trial = log_scan(
         desk.db,
-        kept_as,
+        read.scan,
         reading,
         setting,
         times,
@@ -107,6 +105,6 @@ def command(
         trial,
         f"Logged {trial.name} of {trial.row.frame}: {count_words} read from the scan.",
         *reading_lines(reading, each),
-        known.words,
+        read.known.words,
         *trial.remarks,
     )

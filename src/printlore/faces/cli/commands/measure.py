@@ -254,12 +254,25 @@ def negative(desk: Desk, frame: Path, empty: Path, boxes: tuple[tuple[int, int, 
 @command.command("import")
 @click.argument("file", type=FILE)
 @click.option("--to", "out", type=OutFile(), help="Write it again: .txt, .cxf, .csv.")
+@click.option("--column", "columns", multiple=True, help='Of a CSV file, which column is which: "D_RED=Red density".')
+@click.option("--delimiter", help='With --column: what parts them, a comma if not given; "tab" for a tab.')
+@click.option("--decimal", help="With --column: the decimal mark in the file, a point if not given.")
 @with_desk
-def import_(desk: Desk, file: Path, out: Path | None) -> None:
-    """Patches measured by an instrument, from FILE (CGATS text, CxF or CSV)."""
-    from printlore.devices.exchange import write_cgats, write_csv, write_cxf
+def import_(
+    desk: Desk, file: Path, out: Path | None, columns: tuple[str, ...], delimiter: str | None, decimal: str | None
+) -> None:
+    """Patches measured by an instrument, from FILE (CGATS text, CxF or CSV).
 
-    measured = import_measurements(desk.db, file.read_bytes(), name=file.name)
+    Columns of a CSV file are guessed by their headings, or named; what was named counts for every file with these
+    headings.
+    """
+    from printlore.devices.exchange import mapping_said, write_cgats, write_csv, write_cxf
+
+    if not columns and (delimiter, decimal) != (None, None):
+        raise ValueOutOfRange("--delimiter and --decimal go with --column. Name the columns too, or leave them out.")
+    parted = "\t" if delimiter == "tab" else delimiter or ","
+    mapping = mapping_said(columns, delimiter=parted, decimal=decimal or ".") if columns else None
+    measured = import_measurements(desk.db, file.read_bytes(), name=file.name, mapping=mapping)
     if out is not None:
         writers = {
             ".txt": lambda: write_cgats([measured]),

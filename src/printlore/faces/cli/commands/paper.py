@@ -649,7 +649,7 @@ def fog(
         back = [one for one in readings_taken_back(desk.db) if lot in (None, one.lot)]
     lines = [line for report in reports for line in _fog_lines(report)]
     lines += [f"{one.id}  {fog_words(one)}; {TAKEN_BACK}" for one in back]
-    desk.say([_fog_plain(report) for report in reports], *lines)
+    desk.say([_fog_plain(report) for report in reports], *(lines or ["No blank sheet was read yet: give its scan."]))
 
 
 def _fog_plain(report: FogReport) -> dict[str, object]:

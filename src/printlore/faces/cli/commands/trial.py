@@ -7,12 +7,11 @@ import click
 
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, Steps, with_desk
-from printlore.faces.cli.making import how_read, how_read_options, keep_file, typed_reading
+from printlore.faces.cli.making import how_read, how_read_options, typed_reading
 from printlore.faces.cli.saying import reading_lines
-from printlore.faces.telling import made_words, patch_words, when
-from printlore.services.pairs import known_dyes
-from printlore.services.scanned import read_again
-from printlore.services.strips import read_strip, wedge_from
+from printlore.faces.telling import made_words, patch_words, trial_taken_back, when
+from printlore.services.scanned import read_again, read_file
+from printlore.services.strips import wedge_from
 from printlore.services.trials import (
     add_reading,
     bring_trial_back,
@@ -54,10 +53,10 @@ def show(desk: Desk, trial: str) -> None:
 @click.option("--seen", type=click.IntRange(min=1), help="The version that was read: refused if it was changed since.")
 @with_desk
 def take_back(desk: Desk, trial: str, seen: int | None) -> None:
-    """Take TRIAL out of the evidence, for example a spoiled sheet; its rows stay."""
+    """Take TRIAL out of the evidence, for example a spoiled sheet; its rows stay, and its name is given to no other."""
     record = find_trial(desk.db, trial)
     remove_trial(desk.db, trial, version=seen or record.version)
-    desk.say({"trial": record.name, "taken_back": True}, f"{record.name} is taken back; it no longer counts.")
+    desk.say({"trial": record.name, "taken_back": True}, trial_taken_back(record.name))
 
 
 @command.command("bring-back")
@@ -95,11 +94,11 @@ def scan(desk: Desk, trial: str, file: Path, wedge: str, wet: bool, kept: bool, 
     """Add what the scan FILE says of TRIAL, a print that was logged before; say where its patch is with --box."""
     record = find_trial(desk.db, trial)
     densities = wedge_from(typed.numbers(wedge, "wedge"))
-    known = known_dyes(desk.db, lot=record.row.lot)
-    kept_as, picture = keep_file(desk.db, file)
-    reading = read_strip(picture, densities, **how_read(**how), profile=known.profile, dyes=known.shift)
-    record = read_again(desk.db, trial, kept_as, reading, wedge=wedge, wet=wet, kept=kept)
-    desk.say(record, f"{record.name}: {patch_words(record.patches[0])}.", *reading_lines(reading), known.words)
+    read = read_file(desk.db, file, densities, lot=record.row.lot, **how_read(**how))
+    record = read_again(desk.db, trial, read.scan, read.reading, wedge=wedge, wet=wet, kept=kept)
+    desk.say(
+        record, f"{record.name}: {patch_words(record.patches[0])}.", *reading_lines(read.reading), read.known.words
+    )
 
 
 @command.command()

@@ -27,7 +27,7 @@ from printlore.core.plain import from_plain
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printlore.faces import typed
-from printlore.faces.evening_typed import order
+from printlore.faces.evening_typed import AUDIO, order
 from printlore.faces.web.evening import (
     Near,
     OpenPages,
@@ -40,7 +40,7 @@ from printlore.faces.web.evening import (
     wall_time,
 )
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import FOLDER, Ask, Db, Page, Typed, go, render
+from printlore.faces.web.page import Ask, Db, Page, Typed, go, render
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
@@ -69,7 +69,6 @@ PAGE = Page(title="Bench", path="/evening", order=15)
 router = APIRouter(prefix="/evening")
 api = APIRouter(prefix="/evening", tags=["evening"])
 
-AUDIO = FOLDER / "static" / "audio"
 AT_HAND = 40
 """Frames offered by name; any other is found by typing its name."""
 

@@ -255,7 +255,7 @@ def undo(request: Request, db: Db, number: int) -> Response:
     return go(
         request,
         f"/print/{frame.id}",
-        said=f"{row.name} is taken back; it no longer counts.",
+        said=telling.trial_taken_back(row.name),
         undo=f"/trials/{number}/bring-back",
     )
 
