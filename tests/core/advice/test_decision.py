@@ -76,5 +76,16 @@ def test_by_eye_a_strip_tells_more_of_a_new_negative_than_a_sheet_and_less_than_
     assert by_eye.decision.good_after < read.decision.good_after
 
 
+def test_strips_that_are_judged_beside_sheets_that_are_read_tell_less_than_those_sheets(record):
+    """What a strip will tell is asked of the latest strip, not of the latest piece."""
+    *before, last = record.trials
+    said = Judgement(cast=Cast.YELLOW, strength=5.0, stops_too_dark=0.1)
+    strip = replace(before[-1], strip=True, patches=(replace(before[-1].patches[0], density=None, judgement=said),))
+    mixed = replace(record, trials=(*before[:-1], strip, last))
+    by_strip, read = advice(mixed, "new negative").decision, advice(record, "new negative").decision
+    assert by_strip.good_after < read.good_after
+    assert by_strip.strip_cost > by_strip.print_cost
+
+
 def test_a_negative_that_was_printed_right_is_printed(record):
     assert advice(record, record.trials[-1].frame).next == "print"

@@ -21,6 +21,8 @@ from printlore.errors import ValueOutOfRange
 
 READING_SD = 0.006
 """[density] error of a reading of the next patch (from memory)."""
+_NEWEST = 100
+"""Pieces among which the latest strip, or sheet, is looked for."""
 _LATER = 6
 """Sheets that are looked ahead to: from the last on the chance stays."""
 _PLACES, _WEIGHTS = math.sqrt(3) * np.array([-1.0, 0.0, 1.0]), np.array([1, 4, 1]) / 6
@@ -79,10 +81,15 @@ class Decision:
     good_after: float
 
 
-def by_eye(memory: Memory) -> Floats | None:
-    """(3, 3) what an eye says of an error of density, by that error, if the latest piece was judged; None if read."""
-    columns = memory.columns
-    latest = columns.trial == columns.trial.max(initial=-1)
+def by_eye(memory: Memory, *, strip: bool) -> Floats | None:
+    """(3, 3) what an eye says of an error of density, by that error, if the latest strip, or sheet, was judged.
+
+    None if it was read. A studio that has made none lately is taken to do with it as with its latest piece.
+    """
+    columns, trials = memory.columns, memory.evidence.trials
+    newest = np.unique(columns.trial)[-_NEWEST:].tolist()
+    alike = [number for number in newest if trials[number].strip == strip] or newest
+    latest = columns.trial == max(alike, default=-1)
     judged = np.flatnonzero(latest & (columns.person >= 0))
     if not len(judged) or bool((latest & (columns.person < 0)).any()):
         return None
@@ -121,17 +128,18 @@ def after_one_more(
     slopes = curves.log_exposure_at(density)[1]
     errs = alike + np.array([priors.curve_error**2 * min(o**2 + colour, 0.09) for o in off])[:, None, None] * np.eye(3)
     seen = slopes @ errs @ np.swapaxes(slopes, 1, 2)
-    eye = by_eye(memory)
-    if eye is None:
-        seen += READING_SD**2 * np.eye(3)
-    else:
-        dark = (density - curves.density_at(here)).mean(axis=1)
+    for pieces, strip in ((slice(0, 3), False), (slice(3, 6), True)):
+        eye = by_eye(memory, strip=strip)
+        if eye is None:
+            seen[pieces] += READING_SD**2 * np.eye(3)
+            continue
+        dark = (density[pieces] - curves.density_at(here)).mean(axis=1)
         shown = dark[:, None, None] ** 2 + colour * float(np.trace(slope @ slope.T)) / 3 * np.eye(3)
         scale = inverse(eye)
-        seen += scale @ spread_covariance(priors.eye) @ scale + priors.eye_share**2 * shown
+        seen[pieces] += scale @ spread_covariance(priors.eye) @ scale + priors.eye_share**2 * shown
     told = np.swapaxes(slopes, 1, 2) @ inverse(seen) @ slopes
-    # what is judged later lies as near as a strip's middle patch does
-    later = np.arange(_LATER)[:, None, None, None] * told[4]
+    # later sheets come out near
+    later = np.arange(_LATER)[:, None, None, None] * told[1]
     left = inverse(inverse(known) + told + later)
     after = (slope @ left @ slope.T + scatter).reshape(-1, 3, 3)
     good = outlook(np.tile(aim, (len(after), 1)), after, aim, dyes, curves, tolerance).good.reshape(_LATER, 2, 3)

@@ -55,8 +55,9 @@ from printlore.core.memory.threes import half_inverse, inverses
 from printlore.core.memory.trust import trust_within
 
 _SETTLED = 0.005
-"""Steps of frames, runs and blocks below this [log10], of general effects below twenty times it, mean the mode is near:
-only now are blunders looked for."""
+"""Steps of frames, runs and blocks below this [log10] mean the mode is near: only now are blunders looked for."""
+_FEW_SEE = 40.0
+"""Times as much may general effects still move: prints see less of them."""
 _TRUST_SETTLED = 0.1
 """Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
 _PATIENCE = 15
@@ -275,7 +276,9 @@ def solve(
                 residual,
             )
             prediction, residual, masked = look()
-            near, changed = near or length * max(apart, general / 20) < _SETTLED, np.inf
+            # begun from elsewhere it may be general effects alone that have to move
+            far = apart if start is None else max(apart, general / _FEW_SEE)
+            near, changed = near or length * far < _SETTLED, np.inf
         if not near:
             continue
         before = trust, patch_trust
@@ -738,7 +741,7 @@ def _learn_eye(
     shared -= slope @ elimination.follow(frame)
     shared[known] -= slope[known] @ _run_following(columns, layout, elimination)[place]
     by_frame = slope @ (np.eye(3) - by_run)
-    shown = _covariances(elimination, shared.reshape(3 * len(rows), elimination.shared))
+    shown = _covariances(elimination, shared.reshape(3 * len(rows), elimination.shared), layout.person)
     shown += by_frame @ elimination.local_covariance[frame] @ np.swapaxes(by_frame, 1, 2)
     shown += slope @ run_left @ np.swapaxes(slope, 1, 2)
     eye, noise = spread_covariance(learned.eye), noise_of(columns.at(rows), learned, here)
@@ -831,9 +834,13 @@ def _as_many(seen: Floats, weight: Floats) -> Floats:
     return np.array([weight @ np.square(across), weight @ np.square(along)])
 
 
-def _covariances(elimination: Elimination, rows: Floats) -> Floats:
-    """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects."""
+def _covariances(elimination: Elimination, rows: Floats, held: slice = slice(0)) -> Floats:
+    """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects, those held known."""
     half = elimination.half(rows)
+    if held.stop:
+        units = np.eye(elimination.shared)[held]
+        known = elimination.half(units)
+        half = half - known @ np.linalg.solve(known.T @ known, known.T @ half)
     stacked = half.reshape(len(half), len(rows) // 3, 3)
     result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)
     return result
