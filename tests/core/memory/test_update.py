@@ -219,3 +219,12 @@ def test_the_first_negative_of_a_film_that_is_read_or_is_not_is_solved_for_toget
         trials=(*before.trials, replace(last, name="n", run="n", frame="new")),
     )
     assert update(solve(before), after).steps > 0
+
+
+def test_a_negative_that_comes_in_beside_a_print_of_another_is_at_home_nowhere_yet(record, memory, never_whole):
+    evidence = one_more(record, memory, np.array([1e-4, 0.0, 0.0]))
+    old = next(iter(record.frames.values()))
+    new = replace(old, name="new")
+    columns = update(memory, replace(evidence, frames={**evidence.frames, "new": new})).columns
+    place = columns.names.place_of_frame["new"]
+    assert (columns.frame_home[place], columns.frame_head[place], columns.frame_source[place]) == (-1, -1, -1)

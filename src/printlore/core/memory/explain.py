@@ -43,8 +43,9 @@ class Part:
 def difference(memory: Memory, old: tuple[Conditions, Setting], new: tuple[Conditions, Setting]) -> tuple[Part, ...]:
     """Parts of the change in log exposure from one print to another, in order; they add up exactly.
 
-    One thing after another is exchanged, old for new, and the change it makes is its part. The model is additive,
-    so the order matters only between the filters and the time under a learned lamp delay: not at all to 1e-6.
+    One thing after another is exchanged, old for new, and the change it makes is its part. The order does not matter to
+    1e-6, but between the negative, the filters and another paper, which sees both otherwise than the usual one: there
+    what they do together falls to the one that is exchanged later; and between filters and time under a learned delay.
     """
     (conditions, setting), (to_conditions, to_setting) = old, new
     parts: list[Part] = []

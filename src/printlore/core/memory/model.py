@@ -5,7 +5,7 @@ Log exposure of a layer at the paper, above the one that gives the aim:
     h = base + paper + reciprocity * log10((t - rise) / t0) + stop + size - loss(dials)
         + g + S g + T (g - loss) + lot + bath + date + process + ageing + view + run
 
-with g = film + frame - P (r - mean r), the negative.
+with g = film + frame - P (r - mean r) and where that mean lies: the negative.
 Effects that every observation has (dials, curve, reading ...) are *general*: one dense vector. S and T say how
 otherwise than the usual paper another one sees negatives, and the colour of the light behind negative and filters.
 Film, lot, bath with its pace, date, and the view of a frame on another paper than its first are *blocks* of three.

@@ -838,8 +838,7 @@ def _covariances(elimination: Elimination, rows: Floats, held: slice = slice(0))
     """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects, those held known."""
     half = elimination.half(rows)
     if held.stop:
-        units = np.eye(elimination.shared)[held]
-        known = elimination.half(units)
+        known = elimination.factor.half_general[:, held]
         half = half - known @ np.linalg.solve(known.T @ known, known.T @ half)
     stacked = half.reshape(len(half), len(rows) // 3, 3)
     result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)

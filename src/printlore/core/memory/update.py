@@ -482,6 +482,8 @@ _PER_FRAME = (
     *("frame_head", "frame_dial"),
 )
 
+_UNSAID = {"frame_home": -1, "frame_head": -1, "frame_source": -1}
+
 
 def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells: Ints) -> Columns:
     """The columns with the rows of these frames replaced by new ones, at the end."""
@@ -505,7 +507,8 @@ def _merged(columns: Columns, mine: Columns, change: _Change, rows: Ints, cells:
     more = len(change.names.frames) - len(columns.names.frames)
     for name in _PER_FRAME:
         old = getattr(columns, name)
-        extended = np.concatenate([old, np.zeros((more, *old.shape[1:]), dtype=old.dtype)])
+        # of what is new and was not printed nothing is said yet: no paper, no head, no source
+        extended = np.concatenate([old, np.full((more, *old.shape[1:]), _UNSAID.get(name, 0), dtype=old.dtype)])
         extended[change.frames] = getattr(mine, name)
         found[name] = extended
     last = mine.block_last.copy()
