@@ -87,9 +87,9 @@ def by_eye(memory: Memory, *, strip: bool) -> Floats | None:
     None if it was read. A studio that has made none lately is taken to do with it as with its latest piece.
     """
     columns, trials = memory.columns, memory.evidence.trials
-    newest = np.unique(columns.trial)[-_NEWEST:].tolist()
-    alike = [number for number in newest if trials[number].strip == strip] or newest
-    latest = columns.trial == max(alike, default=-1)
+    last = int(columns.trial.max(initial=-1))
+    alike = (number for number in range(last, max(last - _NEWEST, -1), -1) if trials[number].strip == strip)
+    latest = columns.trial == next((number for number in alike if (columns.trial == number).any()), last)
     judged = np.flatnonzero(latest & (columns.person >= 0))
     if not len(judged) or bool((latest & (columns.person < 0)).any()):
         return None
