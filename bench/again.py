@@ -40,6 +40,7 @@ from bench.scoreboard import (
     RESULTS,
     SEEDS_APART,
     TOLERANCE_OF,
+    Played,
     counted,
     version_of,
     worked_out,
@@ -137,19 +138,6 @@ def by_law(noted: Exposure, job: Job) -> Exposure:
     f_number, size = job.f_number or REFERENCE_F_NUMBER, job.magnification or REFERENCE_MAGNIFICATION
     longer = (f_number / noted.f_number * (size + 1) / (noted.magnification + 1)) ** 2
     return replace(noted, time=noted.time * longer, f_number=f_number, magnification=size)
-
-
-@dataclass(frozen=True, slots=True)
-class Played:
-    """One room that is played."""
-
-    kind: str
-    seed: int
-    policy: str = "again"
-
-    @property
-    def key(self) -> str:
-        return f"{self.kind}/{self.seed}"
 
 
 def work(task: Played) -> dict[str, Any]:
@@ -257,7 +245,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args(arguments)
     tasks = [
-        Played(kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind))
+        Played(kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind), "again")
         for kind in asked.kinds
         for number in range(asked.rooms)
     ]

@@ -20,7 +20,6 @@ import shutil
 import tempfile
 from collections.abc import Sequence
 from copy import deepcopy
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +35,7 @@ from bench.scoreboard import (
     RESULTS,
     SEEDS_APART,
     TOLERANCE_OF,
+    Played,
     counted,
     version_of,
     worked_out,
@@ -47,19 +47,6 @@ from printlore.services.notebook import PageDefaults, enter_notebook
 BEFORE, AFTER, NOTED = 20, 20, 15
 KINDS = ("steady vane", "coarse")
 HELD = ("nothing", "measured", "by eye", "notes", "unread")
-
-
-@dataclass(frozen=True, slots=True)
-class Played:
-    """One room."""
-
-    kind: str
-    seed: int
-    policy: str = "later"
-
-    @property
-    def key(self) -> str:
-        return f"{self.kind}/{self.seed}"
 
 
 def work(task: Played) -> dict[str, Any]:
@@ -151,7 +138,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--results", type=Path, default=RESULTS)
     asked = parser.parse_args(arguments)
     tasks = [
-        Played(kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind))
+        Played(kind, FIRST_SEED + number + SEEDS_APART * ALL_KINDS.index(kind), "later")
         for number in range(asked.rooms)
         for kind in asked.kinds
     ]

@@ -67,6 +67,19 @@ class Task:
         return f"{self.kind}/{self.seed}/{self.policy}/{reading}/{self.tolerance}/{self.negatives}"
 
 
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One room that is played in a way of its own."""
+
+    kind: str
+    seed: int
+    policy: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.kind}/{self.seed}"
+
+
 def version_of(policy: str) -> str:
     """Of the code that a result rests on: the room and the policies, and for Printlore all that advises."""
     files = [HERE / name for name in ("rooms.py", "policies.py", "limits.py", "eye_limit.py", "published.py")]
