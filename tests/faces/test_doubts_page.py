@@ -52,6 +52,8 @@ def test_tones_are_entered_and_the_compromise_shown(client, slipped):
     assert [tone["name"] for tone in answer["compromise"]["tones"]] == ["light", "mid", "dark"]
     sent = {"trial": "M0", "light": "0,31 0,36"}
     assert "needs three densities" in client.post("/negatives/2/tones", data=sent, headers={"HX-Request": "true"}).text
+    sent = {"trial": "M0", "light": "0,31 0,36 0,31", "light_aim": "0 0 0"}
+    assert "Paper white cannot be an aim" in client.post("/negatives/2/tones", data=sent).text
 
 
 def test_the_command_line_has_the_same(tmp_path, capsys):

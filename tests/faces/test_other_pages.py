@@ -61,6 +61,9 @@ def test_a_density_is_stated_taken_back_and_brought_back_on_the_page(client, har
     assert version == "0"
     refused = client.post(path, data={"density": "0,7 0,7", "version": version})
     assert "needs three densities" in said(refused)
+    for white in ("0 0 0", "0,1 0,5 0,5", "0,7 0,7 2,35"):
+        refused = client.post(path, data={"density": white, "version": version})
+        assert (refused.status_code, "cannot be an aim" in said(refused)) == (422, True), white
     page = client.post(path, data={"density": "0,71 0,70 0,72", "version": version})
     assert "On matt: density 0.71 0.70 0.72 Take it back" in said(page)
     page = client.post(f"{path}/drop", data={"version": "1"})

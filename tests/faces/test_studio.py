@@ -143,6 +143,10 @@ def test_a_value_made_of_something_else_says_so(make, words):
         (lambda studio: studio.add_head("h", dial_step="1,5"), "dial_step is '1,5'; a number is needed"),
         (lambda studio: studio.add_head("h", usual="45M 60Y"), "usual should have named parts, as a Setting has"),
         (lambda studio: studio.add_paper("p", aim_density=(0.7, 0.7)), "aim_density should have 3 items; 2 were given"),
+        (
+            lambda studio: studio.add_frame("f", film="film", aim_density=(0, 0, 0), paper="paper"),
+            "Paper white cannot be an aim",
+        ),
         (lambda studio: studio.add_frame("f", film="film", reading="0,4 0,5"), "reading should be a list of 3; it is"),
         (lambda studio: studio.add_frame("f", film="film", reading=(41, 77, 102)), "cannot be those of a negative"),
         (lambda studio: studio.add_frame("f", film="film", reading=(0.4,) * 3, source=" "), "The source is empty"),
