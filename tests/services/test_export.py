@@ -274,6 +274,7 @@ def forge(path, table, **changes):
         ("numbered_prints", {"printed_on": "2026-W11"}, r'"2026-W11" is no day; write year, month and day'),
         ("print_lines", {"price": math.inf}, r"A price of inf cannot be; give 0 or more, or leave it empty"),
         ("print_lines", {"at": "yesterday"}, r"at of row \d is 'yesterday', which is no moment in UTC"),
+        ("print_lines", {"at": "0001-01-01T00:00:00.000000Z"}, r"The date 0001-01-01 cannot be that of a record"),
         ("exposures", {"time": 1e9}, r"Table exposures, exposure \d: .*1e\+09 s"),
         ("exposures", {"burns": [1]}, r"Table exposures, exposure \d: it cannot be read \(TypeError"),
         ("patch_readings", {"red": -math.inf}, r"Table patch_readings, "),

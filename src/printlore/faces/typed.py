@@ -1,8 +1,11 @@
 """Text as typed into values, with the entry named if it cannot be read: forms and options share these."""
 
+import re
 from collections.abc import Callable, Iterable
+from datetime import UTC, date, datetime, time
 from typing import TypeVar
 
+from printlore.core.calendar import sensible
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
@@ -109,6 +112,36 @@ def area(sizes: str) -> float:
         If one cannot be read.
     """
     return sum(wide * high for wide, high in map(parse_size, sizes.split("+"))) / 1e6
+
+
+def day_if(text: str, what: str) -> date | None:
+    """A day as year-month-day or day.month.year; None if nothing was typed.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it is neither, or of a year that no record can be of.
+    """
+    plain = text.strip()
+    if not plain:
+        return None
+    found = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", plain)
+    try:
+        day = date(int(found[3]), int(found[2]), int(found[1])) if found else date.fromisoformat(plain)
+    except ValueError:
+        raise ValueOutOfRange(f'{what}: "{plain}" is no day. Write 2026-03-14 or 14.3.2026.') from None
+    try:
+        return sensible(day)
+    except ValueOutOfRange as error:
+        raise ValueOutOfRange(f"{what}: {error}") from None
+
+
+def moment_if(text: str, what: str) -> datetime | None:
+    """The moment of something that happened on a day: now if it is today, else the end of that day."""
+    said = day_if(text, what)
+    if said is None or said == datetime.now(UTC).astimezone().date():
+        return None
+    return datetime.combine(said, time(23, 59)).astimezone()
 
 
 def negative_size(text: str) -> tuple[float, float]:
