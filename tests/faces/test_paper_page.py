@@ -68,6 +68,11 @@ def test_entries_that_cannot_be_come_back_in_words(rolled):
     answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "wide"})
     assert answer.status_code == 422
     assert "Width" in answer.text
+    answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "305"})
+    assert (answer.status_code, "The width of 3050 mm cannot be that of a roll" in answer.text) == (422, True)
+    sent = {"name": "x", "lot": "lot 1", "size": "203x254", "sheets": "50"}
+    answer = rolled.post("/paper/boxes", data=sent)
+    assert (answer.status_code, "If mm were meant, give 203 x 254 mm" in answer.text) == (422, True)
     answer = rolled.post("/paper/cut", data={"wanted": "20x25 cm"})
     assert answer.status_code == 422
     assert "20x25 cm 12" in answer.text

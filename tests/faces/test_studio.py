@@ -153,6 +153,10 @@ def test_a_value_made_of_something_else_says_so(make, words):
         (lambda studio: studio.add_frame("f", film="film", reading=(41, 77, 102)), "cannot be those of a negative"),
         (lambda studio: studio.add_frame("f", film="film", reading=(0.4,) * 3, source=" "), "The source is empty"),
         (lambda studio: studio.add_bath("b", process="process", day=float("inf")), "The day inf cannot be"),
+        (
+            lambda studio: studio.paper.take_box("b", 50, lot="lot", across=20, along=25),
+            "The size 20 x 25 mm cannot be that of a sheet",
+        ),
         (lambda studio: studio.advise("one", magnification="8x"), "magnification is '8x'; a number is needed"),
         (lambda studio: studio.log("one", None), "exposed is None; an Exposed or a list is needed"),
         (lambda studio: studio.log("one", Exposed(setting="45M")), "exposed, setting should have named parts"),

@@ -27,6 +27,7 @@ from printlore.core.cutting.supply import (
 from printlore.core.estimate import Estimate
 from printlore.core.figure import Figure
 from printlore.core.flags import Flag
+from printlore.core.paper.sizes import refuse_no_roll, refuse_no_sheet
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.cutting import SittingRecord
 from printlore.records.database import Database
@@ -144,6 +145,7 @@ def set_paper_make(
     db: Database, paper: str, *, thickness: float | None = None, grammage: float | None = None
 ) -> PaperMake:
     """State thickness [mm] and weight [g/m2] of a paper; replaces what was stated before."""
+    refuse_no_roll({"paper thickness": thickness})
     with db.transaction() as conn:
         return _set_paper_make(conn, paper, thickness, grammage)
 
@@ -160,7 +162,10 @@ def _set_paper_make(conn: sa.Connection, paper: str, thickness: float | None, gr
 def receive_roll(
     db: Database, roll: RollRecord, *, place: Place = Place.COLD, measure: RollMeasure | None = None
 ) -> RollRecord:
-    """Take a roll in, into the cold unless said otherwise."""
+    """Take a roll in, into the cold unless said otherwise. Raises ValueOutOfRange for a size that no roll has."""
+    refuse_no_roll({"width": roll.width, "core": roll.core_diameter, "length on the label": roll.stated_length})
+    if measure is not None:
+        refuse_no_roll({"diameter over the paper": measure.outer_diameter})
     with db.transaction() as conn:
         if roll.container:
             _find_or_make_container(conn, roll.container, "bag")
@@ -186,6 +191,7 @@ def measure_roll(
 
     Thickness [mm] and weight [g/m2] of its paper are kept with the paper; if anything is refused, nothing is.
     """
+    refuse_no_roll({"diameter over the paper": outer_diameter, "paper thickness": thickness})
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
         if thickness is not None or grammage is not None:
@@ -203,7 +209,8 @@ def receive_box(
     at: datetime | None = None,
     place: Place = Place.COLD,
 ) -> BoxStatus:
-    """Take in a box of sheets that were bought cut."""
+    """Take in a box of sheets that were bought cut. Raises ValueOutOfRange for a size that no sheet has."""
+    refuse_no_sheet(box.across, box.along)
     at = at or datetime.now(UTC)
     if sheets < 0:
         raise ValueOutOfRange(f"A box of {sheets} sheets cannot be; give 0 or more.")
@@ -460,6 +467,7 @@ def lot_cover(
 
     A sheet that is up to ``NOMINAL`` larger is of that size, too: 8x10 in is 203 x 254 mm and is called 20x25 cm.
     """
+    refuse_no_sheet(across, along)
     at = at or datetime.now(UTC)
     with db.reading() as conn:
         find(conn, Lot, lot)
