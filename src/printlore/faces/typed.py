@@ -43,6 +43,14 @@ def carried(text: str) -> int:
     return int(text) if text.isdecimal() and len(text) <= LONGEST_CARRIED else 0
 
 
+def step(text: str, what: str) -> int:
+    """Number of a step of a strip, from 1. Raises ValueOutOfRange in words if it is none."""
+    value = number(text, what)
+    if not (value >= 1 and value == int(value)):
+        raise ValueOutOfRange(f"{what} {Figure(value):g} is none. The steps of a strip are counted from 1.")
+    return int(value)
+
+
 def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:
     """As ``number``; an empty entry gives the fallback."""
     return number(text, what, parse=parse) if text.strip() else fallback

@@ -264,7 +264,7 @@ class DoubtAnswer(_Strict):
     """Whether a trial that looks like a slip was one. The likeliest slip is corrected unless a setting is given."""
 
     slip: bool
-    patch: int = Field(0, ge=0)
+    patch: int = Field(0, ge=0, description="Its place in the trial, from 0: ``suspect.patch`` of the doubt.")
     really: SettingIn | None = Field(None, description="What was really set; without it the likeliest slip.")
     version: int | None = Field(None, ge=1)
 
