@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, time
 from typing import TypeVar
 
-from printlore.core.calendar import sensible
+from printlore.core.calendar import full_day, sensible
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
@@ -150,6 +150,14 @@ def moment_if(text: str, what: str) -> datetime | None:
     if said is None or said == datetime.now(UTC).astimezone().date():
         return None
     return datetime.combine(said, time(23, 59)).astimezone()
+
+
+def happened_if(text: str, what: str) -> datetime | None:
+    """As ``moment_if``, of what has happened. Raises ValueOutOfRange for a day that is still to come, too."""
+    at = moment_if(text, what)
+    if at is not None and at > datetime.now(UTC):
+        raise ValueOutOfRange(f"{what}: {full_day(at)} is still to come. Write the day on which it happened.")
+    return at
 
 
 def negative_size(text: str) -> tuple[float, float]:

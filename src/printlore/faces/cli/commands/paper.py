@@ -76,6 +76,8 @@ from printlore.services.stock import (
     when_to_reorder,
 )
 
+_ON = click.option("--on", default="", help="Day on which it happened; now if not said.")
+
 
 @click.group(cls=Steps)
 def command() -> None:
@@ -120,9 +122,10 @@ def _metres(millimetres: float) -> str:
 @click.option("--price", default="")
 @click.option("--bag", default=None, help="The bag it lies in.")
 @click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
+@_ON
 @with_desk
 def take_roll(
-    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: str, bag: str | None, warm: bool
+    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: str, bag: str | None, warm: bool, on: str
 ) -> None:
     """Take a roll in."""
     roll = receive_roll(
@@ -134,7 +137,7 @@ def take_roll(
             core_diameter=parse_length(core) if core else None,
             stated_length=parse_length(label) if label else None,
             price=typed.number_if(price, "Price"),
-            received_at=datetime.now(UTC),
+            received_at=typed.happened_if(on, "On") or datetime.now(UTC),
             container=bag,
         ),
         place=Place.ROOM if warm else Place.COLD,
@@ -149,14 +152,18 @@ def take_roll(
 @click.option("--lot", required=True)
 @click.option("--container", default=None, help="What it lies in, to keep light out.")
 @click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
+@_ON
 @with_desk
-def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool) -> None:
+def take_box(
+    desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool, on: str
+) -> None:
     """Take in a box of SHEETS sheets of SIZE (across x along)."""
     across, along = parse_size(size)
     status = receive_box(
         desk.db,
         BoxRecord(name=name, lot=lot, along=along, across=across, container=container),
         sheets,
+        at=typed.happened_if(on, "On"),
         place=Place.ROOM if warm else Place.COLD,
     )
     desk.say(status, f"Box {name} holds {status.sheets} sheets.")
@@ -169,6 +176,7 @@ def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, container:
 @click.option("--weight", default="", help="With its core [g].")
 @click.option("--thickness", default="", help="Of its paper [mm]; kept with the paper.")
 @click.option("--grammage", default="", help="Of its paper [g/m2]; kept with the paper.")
+@_ON
 @with_desk
 def measure(
     desk: Desk,
@@ -178,6 +186,7 @@ def measure(
     weight: str,
     thickness: str,
     grammage: str,
+    on: str,
 ) -> None:
     """How much is left on a roll, from its diameter, turns or weight."""
     status = measure_roll(
@@ -188,6 +197,7 @@ def measure(
         weight=typed.number_if(weight, "Weight"),
         thickness=typed.number_if(thickness, "Thickness"),
         grammage=typed.number_if(grammage, "Paper weight"),
+        at=typed.happened_if(on, "On"),
     )
     error = status.length.standard_error
     desk.say(
@@ -204,10 +214,12 @@ def measure(
 @click.argument("sheets", type=int, default=1)
 @click.option("--trial", default="")
 @click.option("--note", default="")
+@_ON
 @with_desk
-def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
+def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str, on: str) -> None:
     """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
-    status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
+    at = typed.happened_if(on, "On")
+    status = book_sheets(desk.db, box, Happened(happened), sheets, at=at, trial=trial, note=note)
     desk.say(status, box_words(status), *_of_sale(desk, status.booked))
 
 
@@ -216,11 +228,12 @@ def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str
 @click.argument("happened", type=click.Choice([h.value for h in GONE]))
 @click.argument("length")
 @click.option("--note", default="")
+@_ON
 @with_desk
-def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> None:
+def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str, on: str) -> None:
     """Book a LENGTH of a roll (150 cm) that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
-    status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
+    status = book_roll(desk.db, roll, Happened(happened), gone, at=typed.happened_if(on, "On"), note=note)
     desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.", *_of_sale(desk, status.booked))
 
 
@@ -291,11 +304,16 @@ def container_(desk: Desk, name: str, state: str, note: str) -> None:
 @click.argument("kind", type=click.Choice(["roll", "box"]))
 @click.argument("name")
 @click.argument("place", type=click.Choice([place.value for place in Place]))
+@_ON
 @with_desk
-def move(desk: Desk, kind: str, name: str, place: str) -> None:
+def move(desk: Desk, kind: str, name: str, place: str, on: str) -> None:
     """Put paper into the cold, or bring it into the room to warm up."""
     ready = move_paper(
-        desk.db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None
+        desk.db,
+        Place(place),
+        roll=name if kind == "roll" else None,
+        box=name if kind == "box" else None,
+        at=typed.happened_if(on, "On"),
     )
     desk.say({"warm_at": ready}, moved_words(name, ready))
 

@@ -92,7 +92,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         papers=papers,
         lots=list_records(db, Lot),
         plans=list_records(db, PlanRecord)[::-1],
-        gone=GONE,
+        gone_of_rolls=[(one.value, one.value) for one in GONE],
         size_words=size_words,
         book=ledger(db)[: -MOST_LINES - 1 : -1],
         telling=telling,
@@ -115,8 +115,10 @@ def post_roll(
     price: Typed = "",
     container: Typed = "",
     place: Typed = "cold",
+    on: Typed = "",
 ) -> Response:
     """Take a roll in."""
+    came = typed.happened_if(on, "On") or datetime.now(UTC)
     roll = RollRecord(
         name=name,
         lot=lot,
@@ -124,11 +126,11 @@ def post_roll(
         core_diameter=typed.number_if(core, "Core", parse=parse_length),
         stated_length=typed.number_if(stated, "Length on the label", parse=parse_length),
         price=typed.number_if(price, "Price"),
-        received_at=datetime.now(UTC),
+        received_at=came,
         container=container.strip() or None,
     )
     outer = typed.number_if(diameter, "Diameter", parse=parse_length)
-    measure = RollMeasure(roll=name, at=datetime.now(UTC), outer_diameter=outer) if outer else None
+    measure = RollMeasure(roll=name, at=came, outer_diameter=outer) if outer else None
     receive_roll(db, roll, place=typed.one_of(Place, place, "Place"), measure=measure)
     return go(request, "/paper", said=f"Roll {name} is on hand.", done="roll-new")
 
@@ -143,6 +145,7 @@ def post_measure(
     weight: Typed = "",
     thickness: Typed = "",
     grammage: Typed = "",
+    on: Typed = "",
 ) -> Response:
     """Measure a roll; paper thickness and weight are kept with its paper."""
     status = measure_roll(
@@ -153,6 +156,7 @@ def post_measure(
         weight=typed.number_if(weight, "Weight"),
         thickness=typed.number_if(thickness, "Thickness"),
         grammage=typed.number_if(grammage, "Paper weight"),
+        at=typed.happened_if(on, "On"),
     )
     metres, error = status.length.value / 1000, (status.length.standard_error or 0.0) / 1000
     said = f"Roll {roll} holds {words.number(metres, 1)} m, give or take {words.number(error, 1)} m."
@@ -169,6 +173,7 @@ def post_box(
     sheets: Typed = "",
     container: Typed = "",
     place: Typed = "cold",
+    on: Typed = "",
 ) -> Response:
     """Take a box of cut sheets in."""
     across, along = parse_size(size)
@@ -176,29 +181,33 @@ def post_box(
     count = typed.number(sheets, "Sheets")
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be; give a whole number.")
-    receive_box(db, box, int(count), place=typed.one_of(Place, place, "Place"))
+    receive_box(db, box, int(count), at=typed.happened_if(on, "On"), place=typed.one_of(Place, place, "Place"))
     return go(request, "/paper", said=f"Box {name} is on hand.", done="box-new")
 
 
 @router.post("/book")
-def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typed = "1", note: Typed = "") -> Response:
+def post_book(
+    request: Request, db: Db, box: Typed, happened: Typed, sheets: Typed = "1", note: Typed = "", on: Typed = ""
+) -> Response:
     """Book sheets that went, or a count."""
     count = typed.number_or(sheets, "Sheets", 1)
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
-    status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
+    what, at = typed.one_of(Happened, happened, "What happened"), typed.happened_if(on, "On")
+    status = book_sheets(db, box, what, int(count), at=at, note=note)
     said = f"{telling.box_words(status)}{_of_sale(db, status.booked)}"
     return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
 
 
 @router.post("/book-roll")
-def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, length: Typed) -> Response:
+def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, length: Typed, on: Typed = "") -> Response:
     """Book a length of roll that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
-    status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
+    what, at = typed.one_of(Happened, happened, "What happened"), typed.happened_if(on, "On")
+    status = book_roll(db, roll, what, gone, at=at)
     said = f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
     said += _of_sale(db, status.booked)
-    return go(request, "/paper", said=said, undo=_undo(status.booked))
+    return go(request, "/paper", said=said, undo=_undo(status.booked), done="book-roll")
 
 
 def _of_sale(db: Database, booked: StockLine | None) -> str:
@@ -239,7 +248,7 @@ def post_booking_back(request: Request, db: Db, number: int) -> Response:
 
 
 @router.post("/move")
-def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
+def post_move(request: Request, db: Db, what: Typed, place: Typed, on: Typed = "") -> Response:
     """Put a roll or box into the cold, or bring it into the room. ``what`` is "roll NAME" or "box NAME"."""
     kind, _, name = what.partition(" ")
     if kind not in ("roll", "box"):
@@ -249,6 +258,7 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
         typed.one_of(Place, place, "Place"),
         roll=name if kind == "roll" else None,
         box=name if kind == "box" else None,
+        at=typed.happened_if(on, "On"),
     )
     return go(request, "/paper", said=telling.moved_words(name, ready))
 
