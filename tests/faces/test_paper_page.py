@@ -97,6 +97,21 @@ def test_what_happened_on_another_day_is_entered_by_it(client, run):
     assert (status, 'On 26 Feb 2026 the ledger had 0 sheets in box "b"' in error) == (5, True)
 
 
+def test_cover_and_kept_plans_are_told_over_http(rolled):
+    covered = rolled.get("/api/paper/cover", params={"lot": "lot 1", "size": "20x25 cm", "prints": 500}).json()
+    assert covered["prints"] < covered["wanted"] == 500
+    assert f"covers {covered['prints']} of 500 prints" in covered["words"]
+    assert rolled.get("/api/paper/cover", params={"lot": "none", "prints": 5}).status_code == 404
+    assert [one["name"] for one in rolled.get("/api/paper/plans").json()] == ["march"]
+    plan = rolled.get("/api/paper/plans/march", params={"hourly": 24, "sheets": 12, "pack": 2}).json()
+    assert (plan["name"], plan["sittings"], plan["no_costs"]) == ("march", [], "")
+    assert plan["plan"]["sittings"][0]["source"] == "r"
+    twelve = 12 * plan["costs"][0]["cost"]["value"] + 2
+    assert plan["packs"][0]["value"] == pytest.approx(twelve)
+    assert rolled.get("/api/paper/plans/none").status_code == 404
+    assert rolled.get("/api/paper/plans/march", params={"hourly": -1}).status_code == 422
+
+
 def test_entries_that_cannot_be_come_back_in_words(rolled):
     answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "wide"})
     assert answer.status_code == 422

@@ -20,6 +20,7 @@ from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
+from printlore.faces.paper_plain import cover_answer, kept_plan_answer, plan_answer
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.telling import (
     TAKEN_BACK,
@@ -39,15 +40,14 @@ from printlore.services.cutting import (
     SittingState,
     get_trimmer,
     keep_plan,
-    list_sittings,
-    pack_prices,
+    kept_plan,
     plan_paper,
     plan_trade_off,
     press,
     set_trimmer,
     start_sitting,
 )
-from printlore.services.entry import find_record, list_records
+from printlore.services.entry import list_records
 from printlore.services.fog import (
     FogReport,
     blame_container,
@@ -353,7 +353,7 @@ def cover(desk: Desk, lot: str, size: str, prints: int, per_print: str) -> None:
         prints=prints,
         sheets_per_print=typed.number(per_print, "Sheets a print"),
     )
-    desk.say({"prints": found.prints, "wanted": found.wanted, "sheets": found.sheets}, found.words)
+    desk.say(cover_answer(found), found.words)
 
 
 @command.command()
@@ -472,20 +472,7 @@ def plan(
     lines = [line for one in plans for line in _plan_lines(one)]
     if kept:
         lines.append(f'Kept as "{kept.name}".')
-    desk.say({"plans": [_plain(one) for one in plans], "kept": kept.name if kept else None}, *lines)
-
-
-def _plain(plan: Plan) -> dict[str, object]:
-    return {
-        "settings": plan.settings,
-        "sittings": len(plan.sittings),
-        "paper_m2": plan.paper / 1e6,
-        "waste_share": plan.waste_share,
-        "gap": plan.gap,
-        "proof": plan.proof,
-        "made": dict(plan.made),
-        "short": dict(plan.short),
-    }
+    desk.say({"plans": [plan_answer(one) for one in plans], "kept": kept.name if kept else None}, *lines)
 
 
 def _plan_lines(plan: Plan) -> list[str]:
@@ -523,14 +510,9 @@ def plans(
         known = list_records(desk.db, PlanRecord)
         desk.say(known, *([record.name for record in known] or ["No plan is kept yet: printlore paper plan --keep."]))
         return
-    record = find_record(desk.db, PlanRecord, name)
-    begun = list_sittings(desk.db, record.name)
-    hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
-    costs, why_not = [], ""
-    try:
-        costs = pack_prices(desk.db, record.plan, hourly=hour, kept=record.name)
-    except Refused as problem:
-        why_not = str(problem)
+    box = typed.number(pack, "A pack")
+    kept = kept_plan(desk.db, name, hourly=typed.number(hourly, "Worth of an hour"))
+    record, costs = kept.record, kept.costs
     if drawing:
         write_file(drawing, plan_svg(record.plan).encode())
     if pdf:
@@ -546,29 +528,13 @@ def plans(
         for one in costs
     ]
     desk.say(
-        {
-            "name": record.name,
-            "plan": _plain(record.plan),
-            "sittings": [
-                {
-                    "name": state.sitting.name,
-                    "number": state.sitting.number,
-                    "step": state.position.number,
-                    "steps": state.position.steps,
-                    "booked": state.sitting.booked,
-                }
-                for state in begun
-            ],
-            "costs": costs,
-            "packs": [one.pack(sheets, box) for one in costs],
-            "no_costs": why_not,
-        },
+        kept_plan_answer(kept, sheets=sheets, pack=box),
         *_plan_lines(record.plan),
-        *(_sitting_words(state) for state in begun),
+        *(_sitting_words(state) for state in kept.sittings),
         *(
             table(("size, mm", "sheets", "paper", "waste", "work", "a sheet", f"a pack of {sheets}"), rows)
             if rows
-            else [why_not]
+            else [kept.why_not]
         ),
     )
 

@@ -11,11 +11,13 @@ from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
+from printlore.core.cutting.supply import SHEETS_PER_PRINT
 from printlore.core.cutting.wanted import Trimmer
 from printlore.core.figure import Figure
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import telling, typed, words
+from printlore.faces.paper_plain import cover_answer, kept_plan_answer, plan_answer
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
@@ -29,6 +31,7 @@ from printlore.services.cutting import (
     SittingState,
     get_trimmer,
     keep_plan,
+    kept_plan,
     list_sittings,
     pack_prices,
     plan_paper,
@@ -575,35 +578,33 @@ def post_plan_api(db: Db, body: WantedSizes) -> Any:
     return plan_answer(plan)
 
 
-def plan_answer(plan: Any) -> dict[str, Any]:
-    """A plan as plain values."""
-    return {
-        "proof": plan.proof,
-        "settings": plan.settings,
-        "paper_m2": plan.paper / 1e6,
-        "waste_share": plan.waste_share,
-        "gap": plan.gap,
-        "made": dict(plan.made),
-        "short": dict(plan.short),
-        "sittings": [
-            {
-                "source": sitting.source,
-                "lot": sitting.lot,
-                "stops_mm": [setting.distance for setting in sitting.settings],
-                "sections": [
-                    {
-                        "count": count,
-                        "parts": [
-                            {"kind": part.kind.value, "along_mm": part.along, "across_mm": part.across}
-                            for part in section.parts
-                        ],
-                    }
-                    for section, count in sitting.sections
-                ],
-            }
-            for sitting in plan.sittings
-        ],
-    }
+@api.get("/plans", summary="Every plan that was kept")
+def get_plans(db: Db) -> Any:
+    kept = list_records(db, PlanRecord)
+    return [{"name": one.name, "at": plain(one.at), "plan": plan_answer(one.plan)} for one in kept]
+
+
+@api.get("/plans/{name}", summary="A kept plan with its sittings, how far each is cut, and what sheets and packs cost")
+def get_plan(
+    db: Db,
+    name: str,
+    hourly: Annotated[float, Query(description="Worth of an hour.")] = 20.0,
+    sheets: Annotated[int, Query(ge=1, description="In a pack.")] = 10,
+    pack: Annotated[float, Query(description="Box and label of a pack.")] = 0.0,
+) -> Any:
+    return kept_plan_answer(kept_plan(db, name, hourly=hourly), sheets=sheets, pack=pack)
+
+
+@api.get("/cover", summary="How many prints of an edition a lot covers")
+def get_cover(
+    db: Db,
+    lot: str,
+    prints: Annotated[int, Query(ge=1)],
+    size: Annotated[str, Query(description='Across x along the roll: "20x25 cm".')] = "20x25 cm",
+    per_print: Annotated[float, Query(description="Sheets that one good print takes.")] = SHEETS_PER_PRINT,
+) -> Any:
+    across, along = parse_size(size)
+    return cover_answer(lot_cover(db, lot, along=along, across=across, prints=prints, sheets_per_print=per_print))
 
 
 @api.get("/sittings/{number}", summary="Where a sitting stands, and what to say when it is taken up again")
