@@ -472,3 +472,40 @@ def test_waste_and_diary_are_taken_back_by_command_and_on_the_page(run):
         assert client.get("/api/waste").json()[-1]["removed"]
         client.post(f"/baths/waste/diary/{entry}/bring-back")
         assert not client.get("/api/diary").json()[0]["removed"]
+
+
+def test_verdict_fault_mixing_and_water_are_told_over_http_as_by_command(run):
+    kit = run("kits", "--json")[1][0]["name"]
+    asked = {
+        "/api/process": ({}, ("process",)),
+        "/api/fault": (
+            {"seen": ["all_shift"], "not_seen": ["one_negative"], "test": ["control patch=no"]},
+            ("fault", "--seen", "all_shift", "--not-seen", "one_negative", "--test", "control patch=no"),
+        ),
+        "/api/mixing": (
+            {"kit": kit, "volume": 500, "bottle": 600, "hardness": 120},
+            ("plan", kit, "500", "--bottle", "600", "--hardness", "120"),
+        ),
+        "/api/water": (
+            {"total": 1000, "aim": 35, "cold": 15, "hot": 55},
+            ("water", "--total", "1000", "--aim", "35", "--cold", "15", "--hot", "55"),
+        ),
+    }
+    told = {path: run(*words, "--json")[1] for path, (_, words) in asked.items()}
+    wrong = {
+        "/api/process": ({"exposed_by": "trim"}, 409, "No control patch has been read yet"),
+        "/api/fault": ({"test": "control patch=maybe"}, 422, "name=yes"),
+        "/api/mixing": ({"kit": "none", "volume": 500}, 404, "none"),
+        "/api/water": ({"total": 1000, "aim": 60, "cold": 15, "hot": 55}, 422, "the aim must lie between them"),
+    }
+    with (
+        Database.open(run.folder) as db,
+        TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client,
+    ):
+        for path, (params, _) in asked.items():
+            assert client.get(path, params=params).json() == told[path], path
+        for path, (params, status, words) in wrong.items():
+            answer = client.get(path, params=params)
+            assert (answer.status_code, words in answer.json()["detail"]) == (status, True), answer.text
+    assert told["/api/water"] == {"hot": 500.0, "cold": 500.0}  # by hand: half way between the two
+    assert {"verdict", "findings", "advice", "foreseen", "patches", "newest"} <= set(told["/api/process"])

@@ -105,6 +105,13 @@ def test_what_the_prints_taught_is_listed(harbour):
     (one,) = harbour("taught", "--of", "film", "film 1", "--json")[1]
     assert one["trials"] == ["T1"]
     assert one["without"] > one["error"]
+    status, _, error = harbour("taught", "--of", "film", "film 1", "--unread")
+    assert (status, "by negatives that were not read where others were" in error) == (4, True)
+    harbour("add", "frame", "market", "--film", "film 1")
+    harbour("frame", "read", "market", "0,41 0,77 1,02")
+    assert "film 1, of its negatives that were not read" in harbour("taught")[1]
+    status, words, _ = harbour("taught", "--of", "film", "film 1", "--unread")
+    assert "film 1, of its negatives that were not read is known to" in words
     status, words, _ = harbour("taught", "--pictures")
     assert "answers light: density by log exposure" in words
     assert {"paper", "filters"} <= {one["kind"] for one in harbour("taught", "--pictures", "--json")[1]}

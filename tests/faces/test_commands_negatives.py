@@ -230,6 +230,8 @@ def test_old_notes_of_another_negative_size_are_reckoned_by_it(run, tmp_path):
 
 def test_a_density_is_stated_taken_back_and_brought_back_by_command(harbour):
     harbour("add", "paper", "matt")
+    status, _, error = harbour("aim", "density", "harbour", "0 0 0", "--paper", "matt")
+    assert (status, "comes out at red 0: unexposed it reads 0.1, fully exposed 2.4" in error) == (2, True)
     stated = harbour("aim", "density", "harbour", "0,71 0,70 0,72", "--paper", "matt", "--seen", "0", "--json")[1]
     assert stated["version"] == 1
     status, _, error = harbour("aim", "density", "harbour", "0,5 0,5 0,5", "--paper", "matt", "--seen", "0")

@@ -24,6 +24,25 @@ def test_the_main_job_and_the_history_ask_and_yes_corrects(client, slipped):
     assert client.post(action, data=sent | {"answer": "slip"}).status_code == 409
 
 
+def test_steps_are_counted_from_one_on_the_page_and_by_command(client, slipped, run):
+    action, sent = hidden(client.get("/print/2").text)
+    assert sent["step"] == "1"
+    refused = client.post(action, data=sent | {"step": "0", "answer": "right"})
+    assert (refused.status_code, "Step 0 is none. The steps of a strip are counted from 1" in refused.text) == (
+        422,
+        True,
+    )
+    (doubt,) = client.get("/api/doubts").json()
+    assert (doubt["step"], doubt["suspect"]["patch"]) == (1, 0)
+    run("log", "--pack", "60M 50Y", "--time", "8", "--density", "0.70 0.72 0.71")
+    for option in ("--step", "--patch"):
+        status, _, error = run("doubts", "right", "T1", option, "0")
+        assert (status, "0 is no step. The steps of a strip are counted from 1." in error) == (2, True)
+        assert run("doubts", "right", "T1", option, "1")[0] == 0
+        status, _, error = run("doubts", "right", "T1", option, "2")
+        assert (status, 'Trial "T1" has 1 step, counted from 1; there is no step 2' in error) == (4, True)
+
+
 def test_no_is_not_asked_again(client, slipped):
     action, sent = hidden(client.get("/negatives/2/weighed").text)
     answer = client.post(action, data=sent | {"answer": "right"}, follow_redirects=True)
@@ -52,6 +71,8 @@ def test_tones_are_entered_and_the_compromise_shown(client, slipped):
     assert [tone["name"] for tone in answer["compromise"]["tones"]] == ["light", "mid", "dark"]
     sent = {"trial": "M0", "light": "0,31 0,36"}
     assert "needs three densities" in client.post("/negatives/2/tones", data=sent, headers={"HX-Request": "true"}).text
+    sent = {"trial": "M0", "light": "0,31 0,36 0,31", "light_aim": "0 0 0"}
+    assert "Paper white cannot be an aim" in client.post("/negatives/2/tones", data=sent).text
 
 
 def test_the_command_line_has_the_same(tmp_path, capsys):

@@ -11,7 +11,7 @@ from printlore import Exposed, Setting, Studio
 from printlore.core.light.filters import FilterPack
 from printlore.demo.editions import TITLE, add_edition_history
 from printlore.errors import Refused, ValueOutOfRange
-from printlore.faces.edition_typed import day_if, moment_if
+from printlore.faces.typed import day_if, moment_if
 from printlore.records.database import Database
 from printlore.records.editions import Edition
 from printlore.records.studio import Preferences
@@ -459,8 +459,9 @@ def test_a_day_before_all_days_is_told(monkeypatch):
     monkeypatch.setenv("TZ", "Etc/GMT-3")  # three hours ahead: the first day would begin in the year 0
     time.tzset()
     try:
-        with pytest.raises(ValueOutOfRange, match="On: nothing can have happened on 0001-01-01"):
-            moment_if("0001-01-01", "On")
+        for day in ("0001-01-01", "9999-12-31", "31.12.1899"):
+            with pytest.raises(ValueOutOfRange, match=r"On: The date .* cannot be that of a record. Correct the year"):
+                moment_if(day, "On")
     finally:
         monkeypatch.undo()
         time.tzset()

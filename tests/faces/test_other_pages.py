@@ -7,11 +7,14 @@ from io import BytesIO
 
 import pytest
 
+from printlore.core.light.filters import FilterPack
+from printlore.core.light.setting import Setting
+from printlore.core.memory.evidence import NegativeReading
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
 from printlore.records.studio import Costs, Preferences, Tolerances
 from printlore.services import entry
-from printlore.services.trials import frame_history
+from printlore.services.trials import PatchEntry, TrialEntry, frame_history, log_trial
 
 
 def said(answer):
@@ -61,6 +64,9 @@ def test_a_density_is_stated_taken_back_and_brought_back_on_the_page(client, har
     assert version == "0"
     refused = client.post(path, data={"density": "0,7 0,7", "version": version})
     assert "needs three densities" in said(refused)
+    for white in ("0 0 0", "0,1 0,5 0,5", "0,7 0,7 2,35"):
+        refused = client.post(path, data={"density": white, "version": version})
+        assert (refused.status_code, "cannot be an aim" in said(refused)) == (422, True), white
     page = client.post(path, data={"density": "0,71 0,70 0,72", "version": version})
     assert "On matt: density 0.71 0.70 0.72 Take it back" in said(page)
     page = client.post(f"{path}/drop", data={"version": "1"})
@@ -240,6 +246,38 @@ def test_what_was_learned_is_shown_with_how_sure_it_is(client, db):
     assert len(weighed) == 3
     assert all(one["without"] >= one["error"] for one in weighed)
     assert client.get("/taught/lot", params={"name": "none"}).status_code == 404
+
+
+def test_negatives_that_were_not_read_stand_apart_and_are_no_film_of_that_name(client, db, capsys):
+    """Another film really has the name that the line had before."""
+    entry.read_negative(db, "market", NegativeReading(density=(0.5, 0.7, 0.9), source="probe"))
+    entry.add_frame(db, "quay", film=entry.add_film(db, "film 1 unread").name)
+    for frame in ("market", "quay"):
+        patch = PatchEntry(setting=Setting(pack=FilterPack(magenta=60, yellow=50), time=8), kept=True)
+        log_trial(db, TrialEntry(patches=(patch,), frame=frame))
+    effects = [one for one in client.get("/api/taught").json() if one["kind"] == "film"]
+    assert {(one["name"], one["negatives"]): one["trials"] for one in effects} == {
+        ("film 1", "read"): ["T2"],
+        ("film 1", "unread"): ["T1"],
+        ("film 1 unread", ""): ["T3"],
+    }
+    page = client.get("/taught").text
+    for href, words in (
+        ("film%201&amp;negatives=read", "film 1, of its negatives that were read"),
+        ("film%201&amp;negatives=unread", "film 1, of its negatives that were not read"),
+        ("film%201%20unread", "film 1 unread"),
+    ):
+        assert f'<a href="/taught/film?name={href}">{words}</a>' in page
+    weighed = {
+        (name, unread): client.get(
+            "/api/taught/evidence", params={"kind": "film", "name": name, "unread": unread}
+        ).json()
+        for name, unread in (("film 1", False), ("film 1", True), ("film 1 unread", False))
+    }
+    assert [one[0]["trials"] for one in weighed.values()] == [["T2"], ["T1"], ["T3"]]
+    shown = said(client.get("/taught/film", params={"name": "film 1", "negatives": "unread"}))
+    assert "film 1, of its negatives that were not read is known to" in shown
+    assert client.get("/taught/film", params={"name": "film 1", "negatives": "some"}).status_code == 422
 
 
 # --- the HTTP interface

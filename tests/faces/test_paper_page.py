@@ -64,10 +64,63 @@ def test_a_roll_and_a_box_are_taken_in_and_booked(client):
     assert client.get("/api/paper/stock").json()["boxes"][0]["sheets"] == 47
 
 
+def test_what_happened_on_another_day_is_entered_by_it(client, run):
+    """On the page and by command alike; a roll and a box that came, what went, a measure, a move."""
+    came, later = "2026-02-27", "28.2.2026"
+    box = {"name": "b", "lot": "lot 1", "size": "20x25 cm", "sheets": "50", "on": came}
+    roll = {"name": "A", "lot": "lot 1", "width": "30,5", "core": "7.6", "stated": "3000", "on": came}
+    post(client, "/paper/boxes", box)
+    post(client, "/paper/rolls", roll)
+    post(client, "/paper/book", {"box": "b", "happened": "sold", "sheets": "3", "on": later})
+    post(client, "/paper/book-roll", {"roll": "A", "happened": "spoiled", "length": "100", "on": later})
+    post(client, "/paper/move", {"what": "box b", "place": "room", "on": later})
+    days = [line["at"][:10] for line in client.get("/api/paper/ledger").json()]
+    assert days == ["2026-02-27", "2026-02-28", "2026-02-28"]
+    page = client.get("/paper").text
+    assert ("28 Feb 2026, 23:59" in page, "warming up" in page) == (True, False)
+    for day, words in (("2100-01-01", "1 January 2100 is still to come"), ("tomorrow", "is no day. Write 2026-03-14")):
+        answer = client.post("/paper/book", data={"box": "b", "happened": "sold", "on": day})
+        assert (answer.status_code, words in answer.text) == (422, True)
+    run("add", "paper", "matt")
+    run("add", "lot", "lot 1", "--paper", "matt")
+    run("paper", "take-box", "b", "20x25 cm", "50", "--lot", "lot 1", "--on", came)
+    run("paper", "take-roll", "A", "--lot", "lot 1", "--width", "30.5 cm", "--label", "30 m", "--on", came)
+    assert (
+        run("paper", "book", "b", "sold", "3", "--on", later, "--json")[1]["booked"]["at"]
+        == "2026-02-28T23:59:00+00:00"
+    )
+    assert run("paper", "book-roll", "A", "spoiled", "100 cm", "--on", later)[0] == 0
+    assert run("paper", "measure", "A", "--turns", "40", "--on", later)[0] == 0
+    assert run("paper", "move", "box", "b", "room", "--on", later)[1] == "b is warm.\n"
+    assert [line["at"][:10] for line in run("paper", "ledger", "--json")[1]] == days
+    status, _, error = run("paper", "book", "b", "sold", "--on", "2026-02-26")
+    assert (status, 'On 26 Feb 2026 the ledger had 0 sheets in box "b"' in error) == (5, True)
+
+
+def test_cover_and_kept_plans_are_told_over_http(rolled):
+    covered = rolled.get("/api/paper/cover", params={"lot": "lot 1", "size": "20x25 cm", "prints": 500}).json()
+    assert covered["prints"] < covered["wanted"] == 500
+    assert f"covers {covered['prints']} of 500 prints" in covered["words"]
+    assert rolled.get("/api/paper/cover", params={"lot": "none", "prints": 5}).status_code == 404
+    assert [one["name"] for one in rolled.get("/api/paper/plans").json()] == ["march"]
+    plan = rolled.get("/api/paper/plans/march", params={"hourly": 24, "sheets": 12, "pack": 2}).json()
+    assert (plan["name"], plan["sittings"], plan["no_costs"]) == ("march", [], "")
+    assert plan["plan"]["sittings"][0]["source"] == "r"
+    twelve = 12 * plan["costs"][0]["cost"]["value"] + 2
+    assert plan["packs"][0]["value"] == pytest.approx(twelve)
+    assert rolled.get("/api/paper/plans/none").status_code == 404
+    assert rolled.get("/api/paper/plans/march", params={"hourly": -1}).status_code == 422
+
+
 def test_entries_that_cannot_be_come_back_in_words(rolled):
     answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "wide"})
     assert answer.status_code == 422
     assert "Width" in answer.text
+    answer = rolled.post("/paper/rolls", data={"name": "x", "lot": "lot 1", "width": "305"})
+    assert (answer.status_code, "The width of 3050 mm cannot be that of a roll" in answer.text) == (422, True)
+    sent = {"name": "x", "lot": "lot 1", "size": "203x254", "sheets": "50"}
+    answer = rolled.post("/paper/boxes", data=sent)
+    assert (answer.status_code, "If mm were meant, give 203 x 254 mm" in answer.text) == (422, True)
     answer = rolled.post("/paper/cut", data={"wanted": "20x25 cm"})
     assert answer.status_code == 422
     assert "20x25 cm 12" in answer.text

@@ -1,6 +1,8 @@
 """The driver: its page is run, and what it takes apart from the page."""
 
 import doctest
+import time
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -101,9 +103,9 @@ def test_removing_twice_is_refused(studio):
 
 
 def test_a_trial_that_is_most_likely_mis_dialled_is_told_with_the_advice(studio):
-    for time in (10, 12.5, 8, 10):
-        level = 0.72 + 2.6 * (time / 10 - 1) * 0.43
-        studio.log("one", Exposed(setting=Setting(pack=USUAL.pack, time=time), density=(level,) * 3))
+    for seconds in (10, 12.5, 8, 10):
+        level = 0.72 + 2.6 * (seconds / 10 - 1) * 0.43
+        studio.log("one", Exposed(setting=Setting(pack=USUAL.pack, time=seconds), density=(level,) * 3))
     longer = Setting(pack=USUAL.pack, time=20)
     guilty = studio.log("one", Exposed(setting=longer, density=(0.72, 0.72, 0.72)))
     advice = studio.advise("one").advice
@@ -143,10 +145,18 @@ def test_a_value_made_of_something_else_says_so(make, words):
         (lambda studio: studio.add_head("h", dial_step="1,5"), "dial_step is '1,5'; a number is needed"),
         (lambda studio: studio.add_head("h", usual="45M 60Y"), "usual should have named parts, as a Setting has"),
         (lambda studio: studio.add_paper("p", aim_density=(0.7, 0.7)), "aim_density should have 3 items; 2 were given"),
+        (
+            lambda studio: studio.add_frame("f", film="film", aim_density=(0, 0, 0), paper="paper"),
+            "Paper white cannot be an aim",
+        ),
         (lambda studio: studio.add_frame("f", film="film", reading="0,4 0,5"), "reading should be a list of 3; it is"),
         (lambda studio: studio.add_frame("f", film="film", reading=(41, 77, 102)), "cannot be those of a negative"),
         (lambda studio: studio.add_frame("f", film="film", reading=(0.4,) * 3, source=" "), "The source is empty"),
         (lambda studio: studio.add_bath("b", process="process", day=float("inf")), "The day inf cannot be"),
+        (
+            lambda studio: studio.paper.take_box("b", 50, lot="lot", across=20, along=25),
+            "The size 20 x 25 mm cannot be that of a sheet",
+        ),
         (lambda studio: studio.advise("one", magnification="8x"), "magnification is '8x'; a number is needed"),
         (lambda studio: studio.log("one", None), "exposed is None; an Exposed or a list is needed"),
         (lambda studio: studio.log("one", Exposed(setting="45M")), "exposed, setting should have named parts"),
@@ -162,6 +172,28 @@ def test_what_is_of_another_type_is_refused_in_words_and_nothing_is_recorded(stu
     with pytest.raises(ValueOutOfRange, match=words):
         call(studio)
     assert before == [len(studio.list(kind)) for kind in ("films", "frames", "heads", "papers", "baths", "trials")]
+
+
+@pytest.mark.parametrize("at", [datetime(1, 1, 1), datetime(1, 1, 1, tzinfo=UTC), datetime.max, datetime(1899, 12, 31)])
+@pytest.mark.parametrize("zone", ["Etc/GMT-3", "Etc/GMT+5"])
+def test_a_year_that_no_record_can_be_of_is_refused_in_words(studio, monkeypatch, at, zone):
+    """Ahead of Greenwich and behind it, where the first or last day of all has no moment."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    calls = [
+        lambda: studio.baths.run("bath", 0.05, at=at),
+        lambda: studio.baths.top_up("bath", 50, at=at),
+        lambda: studio.baths.retire("bath", at=at),
+        lambda: studio.paper.take_roll("roll", lot="lot", width=300, stated_length=80_000, received_at=at),
+    ]
+    try:
+        for call in calls:
+            with pytest.raises(ValueOutOfRange, match=r"cannot be that of a record\. Correct the year; 1900 to 2100"):
+                call()
+        assert studio.baths.book("bath") == []
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_arrays_lists_and_the_words_of_choices_do_as_well(studio):

@@ -28,6 +28,7 @@ from printlore.records.negatives import Film, Frame
 from printlore.records.stock import BoxRecord, Happened
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
+from printlore.services.aims import state_density
 from printlore.services.baths import bleed, define_kit, mix_bath
 from printlore.services.editions import (
     add_edition,
@@ -273,6 +274,7 @@ def forge(path, table, **changes):
         ("numbered_prints", {"printed_on": "2026-W11"}, r'"2026-W11" is no day; write year, month and day'),
         ("print_lines", {"price": math.inf}, r"A price of inf cannot be; give 0 or more, or leave it empty"),
         ("print_lines", {"at": "yesterday"}, r"at of row \d is 'yesterday', which is no moment in UTC"),
+        ("print_lines", {"at": "0001-01-01T00:00:00.000000Z"}, r"The date 0001-01-01 cannot be that of a record"),
         ("exposures", {"time": 1e9}, r"Table exposures, exposure \d: .*1e\+09 s"),
         ("exposures", {"burns": [1]}, r"Table exposures, exposure \d: it cannot be read \(TypeError"),
         ("patch_readings", {"red": -math.inf}, r"Table patch_readings, "),
@@ -311,6 +313,7 @@ def furnish_books(db):
     add_container(db, "can", "developer", 10)
     pour_waste(db, "can", 2, "spent")
     add_frame(db, "Quay", film=add_film(db, "film").name)
+    state_density(db, "Quay", "matt", (0.6, 0.6, 0.6))
     add_edition(db, "Quay", frame="Quay", prints=3)
     write_certificate(db, number_print(db, "Quay").print.name)
 
@@ -324,6 +327,11 @@ def furnish_books(db):
         ("numbered_prints", {"number": 9}, r'has number 9, and "Quay" promises 3 of its kind'),
         ("print_lines", {"digest": "00"}, r"The record of a certificate does not fit its digest"),
         ("frames", {"removed": 1}, r'"Quay" is of "Quay", which was taken back and does not count'),
+        (
+            "frame_aims",
+            {"density": [0, 0, 0]},
+            r'The density stated for "Quay": No print on the paper "matt" comes out at',
+        ),
         ("paper_families", {"removed": 1}, r'The lot "lot" is of the paper "matt", which was taken back'),
     ],
 )

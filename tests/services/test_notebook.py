@@ -179,6 +179,7 @@ def test_defaults_hold_where_a_line_says_nothing(db):
     [
         ("60M 9 s kept", "No negative was named. Begin the line with it"),
         ("A: 60M kept", "No exposure time was found. Write for example 9.5 s."),
+        ("A: 60M 9 s 3.4.1026", "The date 1026-04-03 cannot be that of a record. Correct the year"),
         ("A: 60M 9 s 31.2.1998", 'The date "31.2.1998" cannot be read. Write 1998-03-04 or 4.3.1998.'),
         ("A: 60M 9 s D 9/9/9", "cannot be those of a print"),
     ],

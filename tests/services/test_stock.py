@@ -66,6 +66,40 @@ def test_a_count_is_what_is_there_from_then_on(papers):
     assert book_sheets(papers, "b", Happened.COUNTED, 0, at=NOW + timedelta(days=3)).sheets == 0
 
 
+def test_what_is_booked_by_its_day_takes_its_place_among_the_lines_of_that_day(papers):
+    """By hand: 50 came on the 1st; 20 sold on the 2nd, told on the 5th, leave the count of the 3rd as it is."""
+    receive_box(papers, box(), 50, at=NOW)
+    book_sheets(papers, "b", Happened.COUNTED, 25, at=NOW + timedelta(days=2))
+    late = book_sheets(papers, "b", Happened.SOLD, 20, at=NOW + timedelta(days=1))
+    assert (late.sheets, late.booked.at) == (25, NOW + timedelta(days=1))
+    with pytest.raises(Refused, match=r'On 2 Mar 2026 the ledger had 30 sheets in box "b", so 31 cannot be sold'):
+        book_sheets(papers, "b", Happened.SOLD, 31, at=NOW + timedelta(days=1))
+    with pytest.raises(Refused, match=r"On 28 Feb 2026 the ledger had 0 sheets"):
+        book_sheets(papers, "b", Happened.SOLD, 1, at=NOW - timedelta(days=1))
+
+
+def test_what_later_lines_need_cannot_have_gone_before_them(papers):
+    receive_box(papers, box(), 10, at=NOW)
+    book_sheets(papers, "b", Happened.SOLD, 8, at=NOW + timedelta(days=2))
+    with pytest.raises(
+        Refused, match=r"With 3 lost on 2 Mar 2026, later lines could not be\. 8 were sold on 3 Mar 2026"
+    ):
+        book_sheets(papers, "b", Happened.LOST, 3, at=NOW + timedelta(days=1))
+    assert book_sheets(papers, "b", Happened.LOST, 2, at=NOW + timedelta(days=1)).sheets == 0
+
+
+def test_a_length_that_went_before_a_measure_is_measured_already(papers):
+    receive_roll(
+        papers, roll(stated_length=None), measure=RollMeasure(roll="r", at=NOW + timedelta(days=2), weight=500)
+    )
+    before = roll_status(papers, "r").length.value
+    assert book_roll(papers, "r", Happened.SOLD, 30_000, at=NOW + timedelta(days=1)).length.value == before
+    with pytest.raises(Refused, match="Measure the roll"):
+        book_roll(papers, "r", Happened.SOLD, 30_000, at=NOW + timedelta(days=3))
+    with pytest.raises(Refused, match=r'Roll "r" came on 1 Mar 2026, so nothing of it was sold on 27 Feb 2026'):
+        book_roll(papers, "r", Happened.SOLD, 10, at=NOW - timedelta(days=2))
+
+
 def test_more_than_there_is_cannot_leave(papers):
     receive_box(papers, box(), 2, at=NOW)
     with pytest.raises(Refused, match=r'The ledger has 2 sheets in box "b", so 3 cannot be exposed\. Count the box'):

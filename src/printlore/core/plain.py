@@ -8,10 +8,12 @@ import reprlib
 import types
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
+from datetime import date
 from enum import Enum
 from functools import cache, wraps
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from printlore.core.calendar import sensible
 from printlore.errors import ValueOutOfRange
 
 T = TypeVar("T")
@@ -124,7 +126,7 @@ def _read(kind: Any, plain: Any, where: str) -> Any:
         return kind(plain)
     if isinstance(plain, bool) is not (kind is bool) or not isinstance(plain, kind):
         raise ValueOutOfRange(f"{where} is {_shown(plain)}; {_called(kind)} is needed.")
-    return plain
+    return sensible(plain) if isinstance(plain, date) else plain
 
 
 def _read_one_of(kinds: tuple[Any, ...], plain: Any, where: str) -> Any:

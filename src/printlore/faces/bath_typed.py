@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from printlore.core.bath.kit import Nature, Part
+from printlore.core.control.faults import TESTS
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 
@@ -35,3 +36,17 @@ def kit_parts(lines: Iterable[str]) -> tuple[Part, ...]:
 def poured_order(text: str) -> list[str] | None:
     """What went in one after the other, from ``water, A, B, water``; None if nothing is said of it."""
     return [piece.strip() for piece in text.split(",") if piece.strip()] or None
+
+
+def results_of_tests(tests: Iterable[str]) -> dict[str, bool]:
+    """What tests for a fault said, each as ``name=yes`` or ``name=no``. Raises ValueOutOfRange if one says neither."""
+    results = {}
+    for text in tests:
+        name, _, answer = text.partition("=")
+        if answer.strip().casefold() not in ("yes", "no"):
+            raise ValueOutOfRange(
+                f'The test "{text}" cannot be read. Write "name=yes" or "name=no"; '
+                f"tests are {', '.join(test.name for test in TESTS)}."
+            )
+        results[name.strip()] = answer.strip().casefold() == "yes"
+    return results

@@ -1,8 +1,6 @@
-"""Days, counts and happenings of an edition as people type them: forms and options share these."""
+"""Counts and happenings of an edition as people type them: forms and options share these."""
 
-import re
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, time
 
 from printlore.core.edition.state import PrintEvent
 from printlore.core.figure import Figure
@@ -19,35 +17,6 @@ def count(text: str, what: str) -> int:
     if value != int(value):
         raise ValueOutOfRange(f"{what} is {Figure(value):g}; give a whole number.")
     return int(value)
-
-
-def day_if(text: str, what: str) -> date | None:
-    """A day as year-month-day or day.month.year; None if nothing was typed.
-
-    Raises
-    ------
-    ValueOutOfRange
-        If it is neither.
-    """
-    plain = text.strip()
-    if not plain:
-        return None
-    found = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", plain)
-    try:
-        return date(int(found[3]), int(found[2]), int(found[1])) if found else date.fromisoformat(plain)
-    except ValueError:
-        raise ValueOutOfRange(f'{what}: "{plain}" is no day. Write 2026-03-14 or 14.3.2026.') from None
-
-
-def moment_if(text: str, what: str) -> datetime | None:
-    """The moment of something that happened on a day: now if it is today, else the end of that day."""
-    said = day_if(text, what)
-    if said is None or said == datetime.now(UTC).astimezone().date():
-        return None
-    try:
-        return datetime.combine(said, time(23, 59)).astimezone()
-    except (OverflowError, ValueError):
-        raise ValueOutOfRange(f"{what}: nothing can have happened on {said.isoformat()}. Correct the year.") from None
 
 
 def happened(text: str) -> PrintEvent:

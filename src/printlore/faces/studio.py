@@ -329,9 +329,15 @@ class Studio:
         return trials.frame_history_ever(self.database, frame)
 
     @checked
-    def evidence_of(self, kind: str, name: str) -> tuple[Bearing, ...]:
-        """Which prints say what was learned of a "lot", "bath" or "film", the weightiest first."""
-        return evidence_of(self.database, kind, name)
+    def evidence_of(self, kind: str, name: str, *, unread: bool = False) -> tuple[Bearing, ...]:
+        """Which prints say what was learned of a "lot", "bath" or "film", the weightiest first.
+
+        Parameters
+        ----------
+        unread : bool
+            Of a film: of its negatives that were not read, where others were.
+        """
+        return evidence_of(self.database, kind, name, unread)
 
     @checked
     def advise(

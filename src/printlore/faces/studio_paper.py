@@ -79,10 +79,11 @@ class Paper(Room):
         along: float,
         place: Place = Place.COLD,
         container: str | None = None,
+        at: datetime | None = None,
     ) -> BoxStatus:
-        """Take in a box of sheets."""
+        """Take in a box of sheets; ``at`` says when it came, if not now."""
         box = BoxRecord(name=name, lot=lot, along=along, across=across, container=container)
-        return receive_box(self.database, box, sheets, place=place)
+        return receive_box(self.database, box, sheets, at=at, place=place)
 
     def plans(self) -> list[PlanRecord]:
         """Plans that were kept."""

@@ -1,7 +1,7 @@
 """A trial told in a line: how it was made, and what came of it. The page and the terminal say the same."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from printlore.core.advice.pictures import Line, Picture
 from printlore.core.advice.taught import Repeats
@@ -105,7 +105,9 @@ def booking_words(line: StockLine) -> str:
 
 def twin_words(twin: StockLine | Entry, what: str) -> str:
     """That the same was entered a moment before, perhaps of the same thing."""
-    return f"The same was booked at {twin.at.astimezone():%H:%M}: if it is the same {what}, take this back."
+    at = twin.at.astimezone()
+    when_ = f"at {at:%H:%M}" if at.date() == datetime.now().astimezone().date() else f"for {day(at)}"
+    return f"The same was booked {when_}: if it is the same {what}, take this back."
 
 
 def box_words(status: BoxStatus) -> str:
@@ -148,7 +150,9 @@ def container_words(container: Container) -> str:
 
 def moved_words(name: str, ready: datetime | None) -> str:
     """What to do with a roll or box that was moved, and will be warm by then if it was brought into the room."""
-    return f"Leave {name} sealed until {moment(ready)}." if ready else f"{name} is in the cold."
+    if ready is None:
+        return f"{name} is in the cold."
+    return f"Leave {name} sealed until {moment(ready)}." if ready > datetime.now(UTC) else f"{name} is warm."
 
 
 def _noted(line: StockLine) -> str:

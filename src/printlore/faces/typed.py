@@ -1,8 +1,11 @@
 """Text as typed into values, with the entry named if it cannot be read: forms and options share these."""
 
+import re
 from collections.abc import Callable, Iterable
+from datetime import UTC, date, datetime, time
 from typing import TypeVar
 
+from printlore.core.calendar import full_day, sensible
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
@@ -38,6 +41,14 @@ def number(text: str, what: str, *, parse: Callable[[str], float] = parse_number
 def carried(text: str) -> int:
     """A whole number that a form carries unseen, such as a version; 0 if it is none, since nobody typed it."""
     return int(text) if text.isdecimal() and len(text) <= LONGEST_CARRIED else 0
+
+
+def step(text: str, what: str) -> int:
+    """Number of a step of a strip, from 1. Raises ValueOutOfRange in words if it is none."""
+    value = number(text, what)
+    if not (value >= 1 and value == int(value)):
+        raise ValueOutOfRange(f"{what} {Figure(value):g} is none. The steps of a strip are counted from 1.")
+    return int(value)
 
 
 def number_or(text: str, what: str, fallback: float, *, parse: Callable[[str], float] = parse_number) -> float:
@@ -109,6 +120,44 @@ def area(sizes: str) -> float:
         If one cannot be read.
     """
     return sum(wide * high for wide, high in map(parse_size, sizes.split("+"))) / 1e6
+
+
+def day_if(text: str, what: str) -> date | None:
+    """A day as year-month-day or day.month.year; None if nothing was typed.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it is neither, or of a year that no record can be of.
+    """
+    plain = text.strip()
+    if not plain:
+        return None
+    found = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", plain)
+    try:
+        day = date(int(found[3]), int(found[2]), int(found[1])) if found else date.fromisoformat(plain)
+    except ValueError:
+        raise ValueOutOfRange(f'{what}: "{plain}" is no day. Write 2026-03-14 or 14.3.2026.') from None
+    try:
+        return sensible(day)
+    except ValueOutOfRange as error:
+        raise ValueOutOfRange(f"{what}: {error}") from None
+
+
+def moment_if(text: str, what: str) -> datetime | None:
+    """The moment of something that happened on a day: now if it is today, else the end of that day."""
+    said = day_if(text, what)
+    if said is None or said == datetime.now(UTC).astimezone().date():
+        return None
+    return datetime.combine(said, time(23, 59)).astimezone()
+
+
+def happened_if(text: str, what: str) -> datetime | None:
+    """As ``moment_if``, of what has happened. Raises ValueOutOfRange for a day that is still to come, too."""
+    at = moment_if(text, what)
+    if at is not None and at > datetime.now(UTC):
+        raise ValueOutOfRange(f"{what}: {full_day(at)} is still to come. Write the day on which it happened.")
+    return at
 
 
 def negative_size(text: str) -> tuple[float, float]:

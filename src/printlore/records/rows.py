@@ -17,6 +17,7 @@ from typing import Any, ClassVar, Self, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.sql.selectable import TableClause
 
+from printlore.core.calendar import sensible
 from printlore.errors import ChangedMeanwhile, PrintloreError, UnknownRecord, ValueOutOfRange
 from printlore.records.tables import KEEPING, now
 
@@ -342,6 +343,8 @@ def refuse_unreadable(conn: sa.Connection, kind: type[Record]) -> None:
     for row in conn.execute(_matching(kind.table, _newest_rows(kind.table), (), ())).mappings():
         try:
             kind.from_columns(dict(row))
+            for moment in (value for value in row.values() if isinstance(value, datetime)):
+                sensible(moment)
             if kind.naming in row and clean_name(kind.word, row[kind.naming]) != row[kind.naming]:
                 raise ValueOutOfRange(f"{row[kind.naming]!r} is not written as the name of {_a(kind.word)} is kept.")
         except UNREADABLE as error:

@@ -11,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.sql.selectable import TableClause
 
-from printlore.errors import ValueOutOfRange
+from printlore.core.calendar import sensible
 
 metadata = sa.MetaData(
     naming_convention={
@@ -29,11 +29,15 @@ KEEPING = frozenset({"id", "created_at", "corrects_id", "version", "removed"})
 
 
 def moment_to_text(moment: datetime) -> str:
-    """UTC as ISO 8601 text with microseconds; a time without a zone is taken as local time."""
-    try:
-        return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ").rjust(27, "0")
-    except (OverflowError, ValueError, OSError) as error:
-        raise ValueOutOfRange(f"The date {moment} cannot be kept; give one between the years 1 and 9999.") from error
+    """UTC as ISO 8601 text with microseconds; a time without a zone is taken as local time.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If its year is none that a record can be of.
+    """
+    # a year may begin or end between here and Greenwich
+    return sensible(sensible(moment).astimezone(UTC)).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 class Moment(sa.types.TypeDecorator[datetime]):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord
+from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.database import Database
 from printlore.records.negatives import NEUTRAL_GREY, Frame, Lab
 from printlore.records.papers import FrameAim, PaperFamily
@@ -91,9 +91,12 @@ def state_density(
     ------
     ChangedMeanwhile
         If something else was stated, or it was taken back, since it was looked at.
+    ValueOutOfRange
+        If that paper cannot come out so: lighter than its white, darker than its black.
     """
     with db.transaction() as conn:
         there = _ever_stated(conn, frame, paper)
+        find(conn, PaperFamily, paper).facts().refuse_beyond_reach(density)
         if version is not None and version != (there.version if there else 0):
             raise ChangedMeanwhile(
                 f'What was stated for "{frame}" on the paper "{paper}" was changed meanwhile: you read version '
@@ -146,6 +149,19 @@ def bring_density_back(db: Database, frame: str, paper: str) -> FrameAim:
         if not there.removed:
             raise Refused(f'The density stated for "{frame}" on the paper "{paper}" was not taken back: it counts.')
         return bring_back(conn, there)
+
+
+def aim_troubles(conn: sa.Connection) -> tuple[str, ...]:
+    """Stated densities that their paper cannot come out as."""
+    papers = {paper.name: paper.facts() for paper in every(conn, PaperFamily)}
+    found = []
+    for one in every(conn, FrameAim):
+        try:
+            if one.family in papers:
+                papers[one.family].refuse_beyond_reach(one.density)
+        except ValueOutOfRange as error:
+            found.append(f'The density stated for "{one.frame}": {error}')
+    return tuple(found)
 
 
 def _ever_stated(conn: sa.Connection, frame: str, paper: str) -> FrameAim | None:

@@ -23,7 +23,7 @@ from printlore.core.bath.learning import (
     usual_belief,
 )
 from printlore.core.bath.pours import SHEET_20X25, Retired
-from printlore.core.control.limits import CHANNELS, QUANTITIES
+from printlore.core.control.limits import CHANNELS, QUANTITIES, Finding, Verdict
 from printlore.core.figure import Figure
 from printlore.core.memory.columns import aged
 from printlore.core.memory.evidence import BathState
@@ -37,7 +37,7 @@ from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs, settled
 from printlore.records.trials import TrialRow
 from printlore.services.baths import kit_of, use_of
-from printlore.services.control import ControlReport, control_readings
+from printlore.services.control import ControlReport, control_readings, control_report
 from printlore.services.memory import current_memory
 
 USUAL_SIZES: tuple[tuple[str, float], ...] = (("20x25", SHEET_20X25), ("30x40", 0.305 * 0.406))
@@ -366,6 +366,57 @@ def foreseen(db: Database, report: ControlReport) -> Foreseen:
     away = np.asarray(last.wedge.quantities() - report.aim.values).ravel()
     return Foreseen(
         bath=last.bath, departure=tuple(away.tolist()), expected=tuple(expected.tolist()), error=tuple(error.tolist())
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProcessVerdict:
+    """What the newest control patch says of the process.
+
+    Attributes
+    ----------
+    verdict : Verdict
+    findings : tuple of Finding
+    advice : str
+    foreseen : str
+        How it compares with the wear of its bath.
+    patches, newest : int
+        How many make the series, and the number of the newest.
+    exposed_by, limits : str
+        Of the series; what the limits come from.
+    """
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    advice: str
+    foreseen: str
+    patches: int
+    newest: int
+    exposed_by: str
+    limits: str
+
+
+def process_verdict(db: Database, exposed_by: str | None = None) -> ProcessVerdict:
+    """Whether the process is where it was, by the longest series of control patches or one kind of exposure.
+
+    Raises
+    ------
+    Refused
+        If no patch was read yet.
+    """
+    report = control_report(db, exposed_by)
+    if report is None:
+        raise Refused("No control patch has been read yet; read a good one first, it becomes the aim.")
+    judged = report.judged
+    return ProcessVerdict(
+        verdict=judged.verdict,
+        findings=judged.findings,
+        advice=judged.advice,
+        foreseen=foreseen(db, report).said,
+        patches=len(report.rows),
+        newest=report.rows[-1].id,
+        exposed_by=report.exposed_by,
+        limits=report.limits.source,
     )
 
 

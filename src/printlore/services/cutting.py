@@ -399,6 +399,37 @@ def list_sittings(db: Database, plan: str | None = None) -> list[SittingState]:
         return [_state(conn, record, resumed=True) for record in records]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptPlan:
+    """A plan that was kept, its sittings that were begun, and what a sheet of each size costs, or why that is open."""
+
+    record: PlanRecord
+    sittings: tuple[SittingState, ...]
+    costs: tuple[SheetCost, ...]
+    why_not: str
+
+
+def kept_plan(db: Database, name: str, *, hourly: float) -> KeptPlan:
+    """One plan that was kept.
+
+    Raises
+    ------
+    UnknownRecord
+        If none of that name is.
+    ValueOutOfRange
+        If the worth of an hour cannot be.
+    """
+    with db.reading() as conn:
+        record = find(conn, PlanRecord, name)
+    costs: tuple[SheetCost, ...] = ()
+    why_not = ""
+    try:
+        costs = tuple(pack_prices(db, record.plan, hourly=hourly, kept=record.name))
+    except Refused as problem:
+        why_not = str(problem)
+    return KeptPlan(record=record, sittings=tuple(list_sittings(db, record.name)), costs=costs, why_not=why_not)
+
+
 def press(
     db: Database, sitting: str, event: Event, *, number: int | None = None, at: datetime | None = None
 ) -> SittingState:

@@ -27,6 +27,8 @@ class Doubt:
     frame : str
     made : Setting
         As it is logged.
+    step : int
+        Which of its strip, from 1, as pages and commands count; ``suspect.patch`` is its place, from 0.
     """
 
     suspect: Suspect
@@ -34,6 +36,7 @@ class Doubt:
     version: int
     frame: str
     made: Setting
+    step: int
 
 
 def unanswered(conn: sa.Connection, found: tuple[Suspect, ...]) -> tuple[Doubt, ...]:
@@ -50,6 +53,7 @@ def unanswered(conn: sa.Connection, found: tuple[Suspect, ...]) -> tuple[Doubt, 
                         version=record.version,
                         frame=record.row.frame,
                         made=exposure.setting,
+                        step=suspect.patch + 1,
                     )
                 )
     return tuple(doubts)

@@ -14,7 +14,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import day
+from printlore.core.calendar import day, sensible
 from printlore.core.cutting.supply import Cover
 from printlore.core.edition.code import new_code, read_code
 from printlore.core.edition.record import PrintFacts, differences, digest
@@ -377,20 +377,18 @@ def number_print(
             raise Refused(
                 f"This would be copy {MOST_COPIES + 1} of the negative. {OVER_COPIES} Confirm it if you mean it."
             )
-        made = add(
-            conn,
-            NumberedPrint(
-                name=_fresh_code(conn),
-                edition=promised.name,
-                proof=proof,
-                number=number,
-                trial=None if sheet is None else sheet.name,
-                size=size,
-                printed_on=printed_on,
-                paper=_certified("Paper", paper),
-                note=note,
-            ),
+        numbered = NumberedPrint(
+            name=_fresh_code(conn),
+            edition=promised.name,
+            proof=proof,
+            number=number,
+            trial=None if sheet is None else sheet.name,
+            size=size,
+            printed_on=printed_on,
+            paper=_certified("Paper", paper),
+            note=note,
         )
+        made = add(conn, _with_a_sensible_day(numbered))
         return _with_asked(_view(conn, promised, _print(conn, made.id)), asked)
 
 
@@ -446,6 +444,12 @@ def _certified(what: str, words: str) -> str:
     return tidy
 
 
+def _with_a_sensible_day(numbered: NumberedPrint) -> NumberedPrint:
+    if numbered.printed_on is not None:
+        sensible(date.fromisoformat(numbered.printed_on))
+    return numbered
+
+
 def _printed(sheet: TrialRow) -> str:
     return sheet.at.astimezone().date().isoformat()
 
@@ -499,7 +503,7 @@ def correct_print(
             changes["trial"] = sheet.name
         if "paper" in changes:
             changes["paper"] = _certified("Paper", changes["paper"])
-        correct(conn, dataclasses.replace(there, **changes))
+        correct(conn, _with_a_sensible_day(dataclasses.replace(there, **changes)))
         return _with_asked(_view(conn, edition, _print(conn, there.id)), asked)
 
 

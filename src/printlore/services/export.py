@@ -39,6 +39,7 @@ from printlore.records.transfer import (
     scan_hashes,
     table_names,
 )
+from printlore.services.aims import aim_troubles
 from printlore.services.bath_book import bath_trouble
 from printlore.services.editions import edition_troubles
 from printlore.services.stock import stock_trouble
@@ -230,7 +231,7 @@ def _doubts(conn: sa.Connection) -> tuple[str, ...]:
         for lot in every(conn, Lot)
         if lot.family not in papers
     ]
-    return (*(f"The {what}: {why}" for what, why in books if why), *lost, *edition_troubles(conn))
+    return (*(f"The {what}: {why}" for what, why in books if why), *lost, *aim_troubles(conn), *edition_troubles(conn))
 
 
 @contextmanager

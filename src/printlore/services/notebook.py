@@ -5,11 +5,13 @@ import difflib
 import hashlib
 import re
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
+from printlore.core.calendar import sensible
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet, enlargement
 from printlore.core.light.filters import FilterPack
@@ -351,14 +353,15 @@ def _date(fields: Mapping[str, str], doubts: list[str]) -> datetime:
     text = fields["date"]
     day_first = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", text)
     year_first = re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})", text)
-    try:
+    found = None
+    with suppress(ValueError):
         if day_first:
-            return datetime(int(day_first[3]), int(day_first[2]), int(day_first[1]), 12, tzinfo=UTC)
+            found = datetime(int(day_first[3]), int(day_first[2]), int(day_first[1]), 12, tzinfo=UTC)
         if year_first:
-            return datetime(int(year_first[1]), int(year_first[2]), int(year_first[3]), 12, tzinfo=UTC)
-    except ValueError:
-        pass
-    raise ValueOutOfRange(f'The date "{text}" cannot be read. Write 1998-03-04 or 4.3.1998.')
+            found = datetime(int(year_first[1]), int(year_first[2]), int(year_first[3]), 12, tzinfo=UTC)
+    if found is None:
+        raise ValueOutOfRange(f'The date "{text}" cannot be read. Write 1998-03-04 or 4.3.1998.')
+    return sensible(found)
 
 
 _Maker = Callable[[str], Record]

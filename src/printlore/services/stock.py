@@ -1,6 +1,7 @@
 """Paper on hand: receive, measure, count, book, and say how long it lasts."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
@@ -27,6 +28,7 @@ from printlore.core.cutting.supply import (
 from printlore.core.estimate import Estimate
 from printlore.core.figure import Figure
 from printlore.core.flags import Flag
+from printlore.core.paper.sizes import refuse_no_roll, refuse_no_sheet
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.records.cutting import SittingRecord
 from printlore.records.database import Database
@@ -144,6 +146,7 @@ def set_paper_make(
     db: Database, paper: str, *, thickness: float | None = None, grammage: float | None = None
 ) -> PaperMake:
     """State thickness [mm] and weight [g/m2] of a paper; replaces what was stated before."""
+    refuse_no_roll({"paper thickness": thickness})
     with db.transaction() as conn:
         return _set_paper_make(conn, paper, thickness, grammage)
 
@@ -160,7 +163,10 @@ def _set_paper_make(conn: sa.Connection, paper: str, thickness: float | None, gr
 def receive_roll(
     db: Database, roll: RollRecord, *, place: Place = Place.COLD, measure: RollMeasure | None = None
 ) -> RollRecord:
-    """Take a roll in, into the cold unless said otherwise."""
+    """Take a roll in, into the cold unless said otherwise. Raises ValueOutOfRange for a size that no roll has."""
+    refuse_no_roll({"width": roll.width, "core": roll.core_diameter, "length on the label": roll.stated_length})
+    if measure is not None:
+        refuse_no_roll({"diameter over the paper": measure.outer_diameter})
     with db.transaction() as conn:
         if roll.container:
             _find_or_make_container(conn, roll.container, "bag")
@@ -186,6 +192,7 @@ def measure_roll(
 
     Thickness [mm] and weight [g/m2] of its paper are kept with the paper; if anything is refused, nothing is.
     """
+    refuse_no_roll({"diameter over the paper": outer_diameter, "paper thickness": thickness})
     at = at or datetime.now(UTC)
     with db.transaction() as conn:
         if thickness is not None or grammage is not None:
@@ -203,7 +210,8 @@ def receive_box(
     at: datetime | None = None,
     place: Place = Place.COLD,
 ) -> BoxStatus:
-    """Take in a box of sheets that were bought cut."""
+    """Take in a box of sheets that were bought cut. Raises ValueOutOfRange for a size that no sheet has."""
+    refuse_no_sheet(box.across, box.along)
     at = at or datetime.now(UTC)
     if sheets < 0:
         raise ValueOutOfRange(f"A box of {sheets} sheets cannot be; give 0 or more.")
@@ -232,31 +240,41 @@ def book_sheets(
     ----------
     sheets : int
         How many, always 0 or more; the kind of line says which way.
+    at : datetime, optional
+        When it happened, if not now: it takes its place among the lines of that day.
 
     Raises
     ------
     Refused
-        If more would go than the ledger has.
+        If more would go than the ledger had then, or than later lines leave.
     """
-    at = at or datetime.now(UTC)
+    now = datetime.now(UTC)
+    at = at or now
     if sheets < 0:
         raise ValueOutOfRange(f"{sheets} sheets cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, BoxRecord, box)
         before = _in_order(conn, box)
-        there = _sheets_in(conn, box)
+        then = [one for one in before if one.at <= at]
+        there = _sheets_after(then)
         goes = happened not in (Happened.RECEIVED, Happened.CUT, Happened.COUNTED)
         if goes and sheets > there:
+            ledger_had = "The ledger has" if then == before else f"On {day(at)} the ledger had"
             raise Refused(
-                f'The ledger has {there} sheets in box "{box}", so {sheets} cannot be {happened.value}. '
+                f'{ledger_had} {there} sheets in box "{box}", so {sheets} cannot be {happened.value}. '
                 "Count the box and enter the count first."
             )
+        sound = _box_trouble(conn, box) == ""
         line = StockLine(at=at, happened=happened, box=box, sheets=-sheets if goes else sheets, trial=trial, note=note)
         booked = add(conn, line)
+        why = _box_trouble(conn, box) if sound else ""
+        if why:
+            raise Refused(f"With {sheets} {happened.value} on {day(at)}, later lines could not be. {why}")
         more = sheets - there if happened is Happened.COUNTED else 0
         said = (happened, line.sheets, trial, note)
-        moment_before = [one for one in before if timedelta() <= at - one.at < TWIN]
-        twins = [one for one in moment_before if (one.happened, one.sheets, one.trial, one.note) == said]
+        # what is entered by its day has the same moment, whenever it was written down
+        alike = [one for one in before if timedelta() <= at - one.at < TWIN and now - (one.created_at or now) < TWIN]
+        twins = [one for one in alike if (one.happened, one.sheets, one.trial, one.note) == said]
         sold = any(one.happened is Happened.SOLD for one in before)
         return replace(
             _box_status(conn, record, at),
@@ -272,23 +290,43 @@ def book_roll(
 ) -> RollStatus:
     """Book a length [mm] of a roll as spoiled, sold or lost, outside of a cut.
 
+    Parameters
+    ----------
+    at : datetime, optional
+        When it happened, if not now: what was measured later was measured without it.
+
     Raises
     ------
     Refused
-        If more would go than the roll can hold: its length and twice the error of that, if it is known.
+        If more would go than the roll can hold: its length and twice the error of that, if it is known; or if the roll
+        was not there yet.
     """
     at = at or datetime.now(UTC)
     if not (math.isfinite(length) and length >= 0):
         raise ValueOutOfRange(f"{Figure(length):g} mm cannot be booked; give 0 or more.")
     with db.transaction() as conn:
         record = find(conn, RollRecord, roll)
+        if at < record.received_at:
+            raise Refused(
+                f'Roll "{roll}" came on {day(record.received_at)}, so nothing of it was {happened.value} on {day(at)}. '
+                "Correct the day, or choose another roll."
+            )
         there = _roll_status(conn, record, at).length
-        if Flag.NOT_MEASURED not in there.flags and length > there.value + 2 * (there.standard_error or 0.0):
+        later = any(measure.at > at for measure in every(conn, RollMeasure, roll=roll))
+        if (
+            not later
+            and Flag.NOT_MEASURED not in there.flags
+            and length > there.value + 2 * (there.standard_error or 0.0)
+        ):
             raise Refused(
                 f'The ledger has {Figure(there.value / 1000):.2f} m on roll "{roll}", so '
                 f"{Figure(length / 1000):.2f} m cannot be {happened.value}. Measure the roll and enter that first."
             )
+        sound = _roll_trouble(conn, record) == ""
         booked = add(conn, StockLine(at=at, happened=happened, roll=roll, length=-length, note=note))
+        why = _roll_trouble(conn, record) if sound else ""
+        if why:
+            raise Refused(why)
         return replace(_roll_status(conn, record, at), booked=booked)
 
 
@@ -460,6 +498,7 @@ def lot_cover(
 
     A sheet that is up to ``NOMINAL`` larger is of that size, too: 8x10 in is 203 x 254 mm and is called 20x25 cm.
     """
+    refuse_no_sheet(across, along)
     at = at or datetime.now(UTC)
     with db.reading() as conn:
         find(conn, Lot, lot)
@@ -493,8 +532,12 @@ def _find_or_make_container(conn: sa.Connection, name: str, kind: str) -> None:
 
 
 def _sheets_in(conn: sa.Connection, box: str) -> int:
+    return _sheets_after(_in_order(conn, box))
+
+
+def _sheets_after(lines: Iterable[StockLine]) -> int:
     there = 0
-    for line in _in_order(conn, box):
+    for line in lines:
         there = _after(there, line)
     return there
 

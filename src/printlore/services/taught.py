@@ -41,12 +41,17 @@ def lessons(db: Database) -> Lessons:
 
 
 @one_thread
-def evidence_of(db: Database, kind: str, name: str) -> tuple[Bearing, ...]:
+def evidence_of(db: Database, kind: str, name: str, unread: bool = False) -> tuple[Bearing, ...]:
     """What each of the newest pieces of paper says of a learned effect, the weightiest first.
+
+    Parameters
+    ----------
+    unread : bool
+        Of a film: of its negatives that were not read, where others were.
 
     Raises
     ------
     UnknownRecord
         If there is no such effect.
     """
-    return bearings(current_memory(db), kind, name)
+    return bearings(current_memory(db), kind, name, unread=unread)

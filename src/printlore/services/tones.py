@@ -61,13 +61,17 @@ def read_tones(db: Database, trial: str, tones: Sequence[ToneEntry]) -> tuple[To
     UnknownRecord
         If there is no such trial.
     ValueOutOfRange
-        If no tone is given, or a density cannot be.
+        If no tone is given, a density cannot be, or the paper cannot come out as a tone should.
     """
     if not tones:
         raise ValueOutOfRange("No tone was read; give at least a light, a middle and a dark one.")
     with db.transaction() as conn:
         record = with_patches(conn, [find(conn, TrialRow, trial)])[0]
         number, at = record.patches[0].exposure.id, datetime.now(UTC)
+        paper = find(conn, PaperFamily, find(conn, Lot, record.row.lot).family).facts()
+        for tone in tones:
+            if tone.aim_density is not None:
+                paper.refuse_beyond_reach(tone.aim_density)
         return tuple(
             add(
                 conn,

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import BathState, Judgement
+from printlore.core.paper.sizes import refuse_no_sheet
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.baths import Bath, Process, Run, bath_state
 from printlore.records.baths_kept import developer_after
@@ -132,6 +133,8 @@ class TrialEntry:
     def __post_init__(self) -> None:
         if not self.patches:
             raise ValueOutOfRange("A trial has no exposure; log at least one setting.")
+        if self.print_size is not None:
+            refuse_no_sheet(*self.print_size)
 
 
 def log_trial(db: Database, entry: TrialEntry) -> TrialRecord:

@@ -129,8 +129,16 @@ def test_negatives_of_a_film_that_were_not_read_have_a_line_of_their_own():
     evidence = printed("steady vane", 6, 8).evidence
     name, facts = next((name, facts) for name, facts in evidence.frames.items() if facts.film == "film A")
     mixed = solve(replace(evidence, frames={**evidence.frames, name: replace(facts, reading=None)}))
-    lines = {one.name: one for one in taught(mixed, ("film",))}
-    assert set(lines) == {"film A", "film A unread", "film B"}
-    assert lines["film A unread"].prior > 3 * lines["film A"].prior
-    of = {trial for one in bearings(mixed, "film", "film A unread") for trial in one.trials}
-    assert of == set(lines["film A unread"].trials) == {t.name for t in evidence.trials if t.frame == name}
+    lines = {(one.name, one.negatives): one for one in taught(mixed, ("film",))}
+    assert set(lines) == {("film A", "read"), ("film A", "unread"), ("film B", "")}
+    read, unread = lines["film A", "read"], lines["film A", "unread"]
+    assert (read.words, unread.words) == (
+        "film A, of its negatives that were read",
+        "film A, of its negatives that were not read",
+    )
+    assert unread.prior > 3 * read.prior
+    of = {trial for one in bearings(mixed, "film", "film A", unread=True) for trial in one.trials}
+    assert of == set(unread.trials) == {t.name for t in evidence.trials if t.frame == name}
+    for kind, of_whom in (("film", "film B"), ("film", "film A unread"), ("lot", "lot 2")):
+        with pytest.raises(UnknownRecord, match="by negatives that were not read where others were"):
+            bearings(mixed, kind, of_whom, unread=True)

@@ -7,6 +7,7 @@ moves all three), so the error of a move in colour comes from their covariance, 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import scipy.linalg
@@ -18,7 +19,11 @@ from printlore.core.memory.solve import Memory
 from printlore.core.paper.facts import Vector, vector
 from printlore.errors import UnknownRecord
 
+Negatives = Literal["", "read", "unread"]
+NEGATIVES: tuple[Negatives, ...] = ("", "read", "unread")
 KINDS = ("lot", "bath", "film")
+_UNREAD = "unread"
+"""Last part of the name of a block (``columns.film_block``)."""
 MOST_BEARINGS = 60
 """Pieces of paper that are weighed for an effect: the newest."""
 _MOVES = np.array([[-1.0, 1.0, 0.0], [-1.0, 0.0, 1.0]])
@@ -33,6 +38,9 @@ class Taught:
     ----------
     kind, name : str
         "lot", "bath" or "film", and which.
+    negatives : "", "read" or "unread"
+        Of a film some of whose negatives were read and some not: which of them. What they have in common is another
+        thing: what readings leave open, or the level of the film.
     log_exposure, standard_error : (3,) (red, green, blue) [log10]
     covariance : (3, 3) of the log exposure [log10^2]
     magenta, yellow : float
@@ -49,6 +57,7 @@ class Taught:
 
     kind: str
     name: str
+    negatives: Negatives
     log_exposure: Vector
     standard_error: Vector
     covariance: tuple[Vector, Vector, Vector]
@@ -59,6 +68,11 @@ class Taught:
     prior: float
     light: float
     trials: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """What it is of."""
+        return taught_words(self.name, self.negatives)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +126,8 @@ def taught(memory: Memory, kinds: Sequence[str] = KINDS) -> tuple[Taught, ...]:
         found.append(
             Taught(
                 kind=kind,
-                name=_name_of(names[place]),
+                name=names[place][1],
+                negatives=_negatives(names[place], memory),
                 log_exposure=vector(effect),
                 standard_error=vector(_root(covariance[index])),
                 covariance=(
@@ -152,10 +167,15 @@ class Bearing:
     trust: float
 
 
-def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
+def bearings(memory: Memory, kind: str, name: str, *, unread: bool = False) -> tuple[Bearing, ...]:
     """How much each of the newest pieces of paper that touch an effect weighs for it, the weightiest first.
 
     Spreads and linearisation as they are. Drums that several frames shared count as if each frame had been alone.
+
+    Parameters
+    ----------
+    unread : bool
+        Of a film: of its negatives that were not read, where others were.
 
     Raises
     ------
@@ -163,11 +183,11 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
         If there is no such effect.
     """
     columns, elimination, size = memory.columns, memory.elimination, memory.layout.size
-    named = {(key[0], _name_of(key)): place for key, place in columns.names.place_of_block.items()}
-    place = named.get((kind, name), -1)
+    place = columns.names.place_of_block.get((kind, name, _UNREAD) if unread else (kind, name), -1)
     if place < 0 or kind not in KINDS:
+        of = " by negatives that were not read where others were" if unread else ""
         raise UnknownRecord(
-            f'Nothing is learned of a {kind} "{name}". See "What the prints taught" (printlore taught): '
+            f'Nothing is learned of a {kind} "{name}"{of}. See "What the prints taught" (printlore taught): '
             "a paper's first lot is what its others are counted from."
         )
     half_effect = elimination.half_of_blocks(np.array([place]))[:, 0]
@@ -204,9 +224,17 @@ def bearings(memory: Memory, kind: str, name: str) -> tuple[Bearing, ...]:
     return tuple(sorted(found, key=lambda one: -one.without))
 
 
-def _name_of(block: tuple[str, ...]) -> str:
-    """A film's negatives that were not read are named apart from those that were, where there are both."""
-    return " ".join(block[1:])
+def taught_words(name: str, negatives: Negatives) -> str:
+    """A lot, bath or film as it is said, and which of its negatives are meant."""
+    of = {"": "", "read": ", of its negatives that were read", "unread": ", of its negatives that were not read"}
+    return name + of[negatives]
+
+
+def _negatives(block: tuple[str, ...], memory: Memory) -> Negatives:
+    """A film's negatives that were not read are told apart from those that were, where there are both."""
+    if block[2:]:
+        return "unread"
+    return "read" if (*block, _UNREAD) in memory.columns.names.place_of_block else ""
 
 
 def _larger(covariance: Floats) -> float:

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 
 from printlore.core.figure import Figure
+from printlore.core.paper.sizes import refuse_no_negative, refuse_no_sheet
 from printlore.core.plain import says_what_fits
 from printlore.errors import ValueOutOfRange
 
@@ -31,7 +32,7 @@ class Sheet:
     Raises
     ------
     ValueOutOfRange
-        If a side is not above 0.
+        If a side is not above 0, or a size is none that paper or film has.
     """
 
     size: tuple[float, float]
@@ -43,6 +44,8 @@ class Sheet:
             for side in sides:
                 if not (math.isfinite(side) and side > 0):
                     raise ValueOutOfRange(f"A side of the {what} is {Figure(side):g} mm; it must be above 0.")
+        refuse_no_sheet(*self.size)
+        refuse_no_negative(*self.negative)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,3 +79,22 @@ class PaperFacts:
                 raise ValueOutOfRange(
                     f'Paper "{self.name}": a gradient is {Figure(self.gradient[channel]):g}, not above 0.'
                 )
+
+    def refuse_beyond_reach(self, aim: Vector) -> None:
+        """No exposure makes this paper lighter than it is unexposed, or darker than fully exposed.
+
+        Raises
+        ------
+        ValueOutOfRange
+            If an aim (red, green, blue) does not lie between the two in each channel; names the first that does not.
+        """
+        for name, low, wanted, high in zip(
+            ("red", "green", "blue"), self.base_density, aim, self.black_density, strict=True
+        ):
+            if not low < wanted < high:
+                end = "white" if wanted <= low else "black"
+                raise ValueOutOfRange(
+                    f'No print on the paper "{self.name}" comes out at {name} {Figure(wanted):g}: unexposed it reads '
+                    f"{Figure(low):g}, fully exposed {Figure(high):g}. Paper {end} cannot be an aim, for it does not "
+                    "say how long to expose; read a place with some tone on a good print."
+                )

@@ -3,18 +3,18 @@
 import click
 
 from printlore.core.calendar import moment
-from printlore.core.control.faults import SYMPTOMS, TESTS
+from printlore.core.control.faults import SYMPTOMS
 from printlore.core.control.limits import QUANTITIES, Wedge
-from printlore.errors import Refused, ValueOutOfRange
+from printlore.errors import ValueOutOfRange
 from printlore.faces import typed, words
+from printlore.faces.bath_typed import results_of_tests
 from printlore.faces.cli.desk import Desk, table, with_desk
 from printlore.faces.telling import TAKEN_BACK
-from printlore.services.bath_report import foreseen
+from printlore.services.bath_report import process_verdict
 from printlore.services.control import (
     EXPOSED_BY,
     bring_control_back,
     control_patches,
-    control_report,
     find_fault,
     log_control,
     log_fault,
@@ -57,25 +57,13 @@ def process(desk: Desk, exposed_by: str | None) -> None:
 
 
 def _say_control(desk: Desk, exposed_by: str | None) -> None:
-    report = control_report(desk.db, exposed_by)
-    if report is None:
-        raise Refused("No control patch has been read yet; read a good one first, it becomes the aim.")
-    judged = report.judged
-    expected = foreseen(desk.db, report)
-    answer = {
-        "verdict": judged.verdict,
-        "findings": judged.findings,
-        "advice": judged.advice,
-        "foreseen": expected.said,
-        "patches": len(report.rows),
-        "newest": report.rows[-1].id,
-    }
+    found = process_verdict(desk.db, exposed_by)
     desk.say(
-        answer,
-        f"{judged.verdict.value.capitalize()}. {judged.advice}",
-        *(f"- {finding}" for finding in judged.findings),
-        expected.said,
-        f"{len(report.rows)} patches ({report.exposed_by}); limits {report.limits.source}.",
+        found,
+        f"{found.verdict.value.capitalize()}. {found.advice}",
+        *(f"- {finding}" for finding in found.findings),
+        found.foreseen,
+        f"{found.patches} patches ({found.exposed_by}); limits {found.limits}.",
     )
 
 
@@ -138,15 +126,7 @@ def fault(
     desk: Desk, seen: tuple[str, ...], not_seen: tuple[str, ...], tests: tuple[str, ...], was: str | None
 ) -> None:
     """Find a fault: likely causes, and the cheapest test that splits them."""
-    results = {}
-    for text in tests:
-        name, _, answer = text.partition("=")
-        if answer.strip().casefold() not in ("yes", "no"):
-            raise ValueOutOfRange(
-                f'The test "{text}" cannot be read. Write "name=yes" or "name=no"; '
-                f"tests are {', '.join(test.name for test in TESTS)}."
-            )
-        results[name.strip()] = answer.strip().casefold() == "yes"
+    results = results_of_tests(tests)
     if was is not None:
         desk.say(log_fault(desk.db, was, seen, results=results), f"Recorded: it was {was}.")
         return

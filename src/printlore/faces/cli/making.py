@@ -66,11 +66,31 @@ def advised_options(function: Command) -> Command:
     return _with(function, *_ADVISED)
 
 
+class _StepNumber(click.ParamType[int]):
+    """Number of a step as a printer counts the steps of a strip."""
+
+    name = "integer"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The number; fails in words below 1."""
+        number: int = click.INT.convert(value, param, ctx)
+        if number < 1:
+            self.fail(f"{number} is no step. The steps of a strip are counted from 1.", param, ctx)
+        return number
+
+
+def step_option(*names: str) -> Callable[[Command], Command]:
+    """Give a command the option that names a step of a strip, from 1; its argument is ``step``."""
+    return click.option(
+        "--step", *names, "step", type=_StepNumber(), default=1, show_default=True, help="Of a strip, from 1."
+    )
+
+
 _HOW_READ = (
     click.option("--box", "boxes", type=int, nargs=4, multiple=True, help="left top right bottom [pixels]; repeat."),
     click.option("--count", type=click.IntRange(min=1), help="Number of steps, if they should not be counted."),
     click.option("--across", is_flag=True, help="The steps cross the picture."),
-    click.option("--holds", type=click.IntRange(min=1), help="Step that holds the reference, from 1 (with --across)."),
+    click.option("--holds", type=_StepNumber(), help="Step that holds the reference, from 1 (with --across)."),
     click.option("--cumulative", is_flag=True, help="Uncovered or covered in turn."),
 )
 

@@ -4,6 +4,7 @@ import click
 
 from printlore.faces import words
 from printlore.faces.cli.desk import Desk, Steps, with_desk
+from printlore.faces.cli.making import step_option
 from printlore.faces.cli.saying import said
 from printlore.faces.telling import made_words
 from printlore.services.doubts import answer_doubt, doubts_of
@@ -24,7 +25,8 @@ def list_(desk: Desk, frame: str | None) -> None:
         line
         for doubt in found
         for line in said(
-            f"{doubt.suspect.trial} of {doubt.frame}, patch {doubt.suspect.patch}: {doubt.suspect.words} "
+            f"{doubt.suspect.trial} of {doubt.frame}{f', step {doubt.step}' if doubt.step > 1 else ''}: "
+            f"{doubt.suspect.words} "
             f"({words.out_of_ten(doubt.suspect.probability)})."
         )
     ]
@@ -33,19 +35,19 @@ def list_(desk: Desk, frame: str | None) -> None:
 
 @command.command()
 @click.argument("trial")
-@click.option("--patch", type=click.IntRange(min=0), default=0, show_default=True, help="Counted from 0.")
+@step_option("--patch")
 @with_desk
-def slip(desk: Desk, trial: str, patch: int) -> None:
+def slip(desk: Desk, trial: str, step: int) -> None:
     """Yes: TRIAL was the slip that is suspected. Its setting is corrected; what was logged stays in its rows."""
-    record = answer_doubt(desk.db, trial, slip=True, patch=patch)
+    record = answer_doubt(desk.db, trial, slip=True, patch=step - 1)
     desk.say(record, f"{record.name} is corrected to {made_words(record)}.")
 
 
 @command.command()
 @click.argument("trial")
-@click.option("--patch", type=click.IntRange(min=0), default=0, show_default=True, help="Counted from 0.")
+@step_option("--patch")
 @with_desk
-def right(desk: Desk, trial: str, patch: int) -> None:
+def right(desk: Desk, trial: str, step: int) -> None:
     """No: TRIAL was made as logged. It is not asked about again."""
-    record = answer_doubt(desk.db, trial, slip=False, patch=patch)
+    record = answer_doubt(desk.db, trial, slip=False, patch=step - 1)
     desk.say(record, f"{record.name} was made as logged; it is not asked about again.")

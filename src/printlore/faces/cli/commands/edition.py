@@ -169,7 +169,7 @@ def number(
     over_copies: bool,
 ) -> None:
     """Give a print of the edition TITLE its number and its code."""
-    printed = edition_typed.day_if(on, "On")
+    printed = typed.day_if(on, "On")
     asked = ledger.NOTHING_ASKED
     if trial is not None:
         asked = slip_questions(desk.db, find_record(desk.db, Edition, title).frame)
@@ -221,7 +221,7 @@ def line(desk: Desk, code: str, happened: str, on: str, price: str, person: str,
         desk.db,
         code,
         edition_typed.happened(happened),
-        at=edition_typed.moment_if(on, "On"),
+        at=typed.moment_if(on, "On"),
         price=typed.number_if(price, "Price"),
         person=person,
         packed=packed,
@@ -366,7 +366,7 @@ def correct(
     if size is not None:
         changes["size"] = parse_size(size) if size.strip() else None
     if on is not None:
-        printed = edition_typed.day_if(on, "On")
+        printed = typed.day_if(on, "On")
         changes["printed_on"] = printed.isoformat() if printed else None
     asked = ledger.NOTHING_ASKED
     if trial and trial != there.trial:

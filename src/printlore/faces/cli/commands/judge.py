@@ -4,6 +4,7 @@ import click
 
 from printlore.core.said import parse_said
 from printlore.faces.cli.desk import Desk, with_desk
+from printlore.faces.cli.making import step_option
 from printlore.faces.judging import words_of
 from printlore.services.trials import add_judgement, mark_kept
 
@@ -11,7 +12,7 @@ from printlore.services.trials import add_judgement, mark_kept
 @click.command()
 @click.argument("trial")
 @click.argument("said")
-@click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
+@step_option()
 @click.option("--person", default="printer", show_default=True, help="Whose eye.")
 @click.option("--light", default="", help="What it was judged under.")
 @click.option("--filter-on-print", is_flag=True, help="The viewing filter lay on the print: it counts double.")

@@ -20,6 +20,7 @@ from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import PrintloreError, Refused, ValueOutOfRange
 from printlore.faces import typed, words
 from printlore.faces.cli.desk import Desk, OutFile, Steps, table, with_desk
+from printlore.faces.paper_plain import cover_answer, kept_plan_answer, plan_answer
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.telling import (
     TAKEN_BACK,
@@ -39,15 +40,14 @@ from printlore.services.cutting import (
     SittingState,
     get_trimmer,
     keep_plan,
-    list_sittings,
-    pack_prices,
+    kept_plan,
     plan_paper,
     plan_trade_off,
     press,
     set_trimmer,
     start_sitting,
 )
-from printlore.services.entry import find_record, list_records
+from printlore.services.entry import list_records
 from printlore.services.fog import (
     FogReport,
     blame_container,
@@ -75,6 +75,8 @@ from printlore.services.stock import (
     take_booking_back,
     when_to_reorder,
 )
+
+_ON = click.option("--on", default="", help="Day on which it happened; now if not said.")
 
 
 @click.group(cls=Steps)
@@ -120,9 +122,10 @@ def _metres(millimetres: float) -> str:
 @click.option("--price", default="")
 @click.option("--bag", default=None, help="The bag it lies in.")
 @click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
+@_ON
 @with_desk
 def take_roll(
-    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: str, bag: str | None, warm: bool
+    desk: Desk, name: str, lot: str, width: str, core: str, label: str, price: str, bag: str | None, warm: bool, on: str
 ) -> None:
     """Take a roll in."""
     roll = receive_roll(
@@ -134,7 +137,7 @@ def take_roll(
             core_diameter=parse_length(core) if core else None,
             stated_length=parse_length(label) if label else None,
             price=typed.number_if(price, "Price"),
-            received_at=datetime.now(UTC),
+            received_at=typed.happened_if(on, "On") or datetime.now(UTC),
             container=bag,
         ),
         place=Place.ROOM if warm else Place.COLD,
@@ -149,14 +152,18 @@ def take_roll(
 @click.option("--lot", required=True)
 @click.option("--container", default=None, help="What it lies in, to keep light out.")
 @click.option("--warm", is_flag=True, help="It stays in the room; otherwise it goes into the cold.")
+@_ON
 @with_desk
-def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool) -> None:
+def take_box(
+    desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool, on: str
+) -> None:
     """Take in a box of SHEETS sheets of SIZE (across x along)."""
     across, along = parse_size(size)
     status = receive_box(
         desk.db,
         BoxRecord(name=name, lot=lot, along=along, across=across, container=container),
         sheets,
+        at=typed.happened_if(on, "On"),
         place=Place.ROOM if warm else Place.COLD,
     )
     desk.say(status, f"Box {name} holds {status.sheets} sheets.")
@@ -169,6 +176,7 @@ def take_box(desk: Desk, name: str, size: str, sheets: int, lot: str, container:
 @click.option("--weight", default="", help="With its core [g].")
 @click.option("--thickness", default="", help="Of its paper [mm]; kept with the paper.")
 @click.option("--grammage", default="", help="Of its paper [g/m2]; kept with the paper.")
+@_ON
 @with_desk
 def measure(
     desk: Desk,
@@ -178,6 +186,7 @@ def measure(
     weight: str,
     thickness: str,
     grammage: str,
+    on: str,
 ) -> None:
     """How much is left on a roll, from its diameter, turns or weight."""
     status = measure_roll(
@@ -188,6 +197,7 @@ def measure(
         weight=typed.number_if(weight, "Weight"),
         thickness=typed.number_if(thickness, "Thickness"),
         grammage=typed.number_if(grammage, "Paper weight"),
+        at=typed.happened_if(on, "On"),
     )
     error = status.length.standard_error
     desk.say(
@@ -204,10 +214,12 @@ def measure(
 @click.argument("sheets", type=int, default=1)
 @click.option("--trial", default="")
 @click.option("--note", default="")
+@_ON
 @with_desk
-def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str) -> None:
+def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str, on: str) -> None:
     """Book sheets that were exposed, spoiled, sold, lost or received, or a count."""
-    status = book_sheets(desk.db, box, Happened(happened), sheets, trial=trial, note=note)
+    at = typed.happened_if(on, "On")
+    status = book_sheets(desk.db, box, Happened(happened), sheets, at=at, trial=trial, note=note)
     desk.say(status, box_words(status), *_of_sale(desk, status.booked))
 
 
@@ -216,11 +228,12 @@ def book(desk: Desk, box: str, happened: str, sheets: int, trial: str, note: str
 @click.argument("happened", type=click.Choice([h.value for h in GONE]))
 @click.argument("length")
 @click.option("--note", default="")
+@_ON
 @with_desk
-def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str) -> None:
+def book_roll_(desk: Desk, roll: str, happened: str, length: str, note: str, on: str) -> None:
     """Book a LENGTH of a roll (150 cm) that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
-    status = book_roll(desk.db, roll, Happened(happened), gone, note=note)
+    status = book_roll(desk.db, roll, Happened(happened), gone, at=typed.happened_if(on, "On"), note=note)
     desk.say(status, f"Roll {roll} holds {_metres(status.length.value)} by the ledger.", *_of_sale(desk, status.booked))
 
 
@@ -291,11 +304,16 @@ def container_(desk: Desk, name: str, state: str, note: str) -> None:
 @click.argument("kind", type=click.Choice(["roll", "box"]))
 @click.argument("name")
 @click.argument("place", type=click.Choice([place.value for place in Place]))
+@_ON
 @with_desk
-def move(desk: Desk, kind: str, name: str, place: str) -> None:
+def move(desk: Desk, kind: str, name: str, place: str, on: str) -> None:
     """Put paper into the cold, or bring it into the room to warm up."""
     ready = move_paper(
-        desk.db, Place(place), roll=name if kind == "roll" else None, box=name if kind == "box" else None
+        desk.db,
+        Place(place),
+        roll=name if kind == "roll" else None,
+        box=name if kind == "box" else None,
+        at=typed.happened_if(on, "On"),
     )
     desk.say({"warm_at": ready}, moved_words(name, ready))
 
@@ -335,7 +353,7 @@ def cover(desk: Desk, lot: str, size: str, prints: int, per_print: str) -> None:
         prints=prints,
         sheets_per_print=typed.number(per_print, "Sheets a print"),
     )
-    desk.say({"prints": found.prints, "wanted": found.wanted, "sheets": found.sheets}, found.words)
+    desk.say(cover_answer(found), found.words)
 
 
 @command.command()
@@ -454,20 +472,7 @@ def plan(
     lines = [line for one in plans for line in _plan_lines(one)]
     if kept:
         lines.append(f'Kept as "{kept.name}".')
-    desk.say({"plans": [_plain(one) for one in plans], "kept": kept.name if kept else None}, *lines)
-
-
-def _plain(plan: Plan) -> dict[str, object]:
-    return {
-        "settings": plan.settings,
-        "sittings": len(plan.sittings),
-        "paper_m2": plan.paper / 1e6,
-        "waste_share": plan.waste_share,
-        "gap": plan.gap,
-        "proof": plan.proof,
-        "made": dict(plan.made),
-        "short": dict(plan.short),
-    }
+    desk.say({"plans": [plan_answer(one) for one in plans], "kept": kept.name if kept else None}, *lines)
 
 
 def _plan_lines(plan: Plan) -> list[str]:
@@ -505,14 +510,9 @@ def plans(
         known = list_records(desk.db, PlanRecord)
         desk.say(known, *([record.name for record in known] or ["No plan is kept yet: printlore paper plan --keep."]))
         return
-    record = find_record(desk.db, PlanRecord, name)
-    begun = list_sittings(desk.db, record.name)
-    hour, box = typed.number(hourly, "Worth of an hour"), typed.number(pack, "A pack")
-    costs, why_not = [], ""
-    try:
-        costs = pack_prices(desk.db, record.plan, hourly=hour, kept=record.name)
-    except Refused as problem:
-        why_not = str(problem)
+    box = typed.number(pack, "A pack")
+    kept = kept_plan(desk.db, name, hourly=typed.number(hourly, "Worth of an hour"))
+    record, costs = kept.record, kept.costs
     if drawing:
         write_file(drawing, plan_svg(record.plan).encode())
     if pdf:
@@ -528,29 +528,13 @@ def plans(
         for one in costs
     ]
     desk.say(
-        {
-            "name": record.name,
-            "plan": _plain(record.plan),
-            "sittings": [
-                {
-                    "name": state.sitting.name,
-                    "number": state.sitting.number,
-                    "step": state.position.number,
-                    "steps": state.position.steps,
-                    "booked": state.sitting.booked,
-                }
-                for state in begun
-            ],
-            "costs": costs,
-            "packs": [one.pack(sheets, box) for one in costs],
-            "no_costs": why_not,
-        },
+        kept_plan_answer(kept, sheets=sheets, pack=box),
         *_plan_lines(record.plan),
-        *(_sitting_words(state) for state in begun),
+        *(_sitting_words(state) for state in kept.sittings),
         *(
             table(("size, mm", "sheets", "paper", "waste", "work", "a sheet", f"a pack of {sheets}"), rows)
             if rows
-            else [why_not]
+            else [kept.why_not]
         ),
     )
 

@@ -7,7 +7,7 @@ import click
 
 from printlore.faces import typed
 from printlore.faces.cli.desk import Desk, Steps, with_desk
-from printlore.faces.cli.making import how_read, how_read_options, typed_reading
+from printlore.faces.cli.making import how_read, how_read_options, step_option, typed_reading
 from printlore.faces.cli.saying import reading_lines
 from printlore.faces.telling import made_words, patch_words, trial_taken_back, when
 from printlore.services.scanned import read_again, read_file
@@ -22,8 +22,6 @@ from printlore.services.trials import (
     times_corrected,
     trial_versions,
 )
-
-_STEP = click.option("--step", type=click.IntRange(min=1), default=1, show_default=True, help="Of a strip, from 1.")
 
 
 @click.group(cls=Steps)
@@ -72,7 +70,7 @@ def bring_back(desk: Desk, trial: str, seen: int | None) -> None:
 @command.command()
 @click.argument("trial")
 @click.argument("density")
-@_STEP
+@step_option()
 @click.option("--error", default="0.006", show_default=True, help="Of each density.")
 @click.option("--wet", is_flag=True, help="Read wet: corrected by the paper's measured dry-down, refused without one.")
 @with_desk
@@ -103,7 +101,7 @@ def scan(desk: Desk, trial: str, file: Path, wedge: str, wet: bool, kept: bool, 
 
 @command.command()
 @click.argument("trial")
-@_STEP
+@step_option()
 @click.option("--not", "no_longer", is_flag=True, help="Take that back.")
 @with_desk
 def keep(desk: Desk, trial: str, step: int, no_longer: bool) -> None:

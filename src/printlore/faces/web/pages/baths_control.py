@@ -1,14 +1,18 @@
 """Whether the process can be trusted: control patches and their chart, and the way to a fault."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from printlore.core.control.faults import CAUSES, SYMPTOMS, TESTS, Place
 from printlore.core.control.limits import Wedge
 from printlore.faces import telling, typed
+from printlore.faces.bath_typed import results_of_tests
+from printlore.faces.plain import plain
 from printlore.faces.web.bath_drawings import SHAPE_WORDS, control_chart
 from printlore.faces.web.page import Db, Several, Ticked, Typed, go, render
-from printlore.services.bath_report import baths_in_use, foreseen, is_developer
+from printlore.services.bath_report import baths_in_use, foreseen, is_developer, process_verdict
 from printlore.services.control import (
     EXPOSED_BY,
     bring_control_back,
@@ -21,6 +25,7 @@ from printlore.services.control import (
 )
 
 router = APIRouter(prefix="/baths")
+api = APIRouter(tags=["baths"])
 
 
 @router.get("/control")
@@ -110,3 +115,18 @@ def post_fault(request: Request, db: Db, cause: Typed, seen: Several = []) -> Re
     """Record what a fault turned out to be."""
     log_fault(db, cause, seen)
     return go(request, "/baths/fault", said=f"Recorded: it was {cause}. It counts next time.")
+
+
+@api.get("/process", summary="Whether the process is where it was, by its control patches")
+def get_process(db: Db, exposed_by: str | None = None) -> Any:
+    return plain(process_verdict(db, exposed_by))
+
+
+@api.get("/fault", summary="Likely causes of a fault, where to look first, and the test that splits them cheapest")
+def get_fault(
+    db: Db,
+    seen: Annotated[list[str] | None, Query(description="Symptoms that are seen.")] = None,
+    not_seen: Annotated[list[str] | None, Query(description="Looked for, and not there.")] = None,
+    test: Annotated[list[str] | None, Query(description='"thermometer in the drum=no"')] = None,
+) -> Any:
+    return plain(find_fault(db, seen or [], not_seen=not_seen or [], results=results_of_tests(test or [])))

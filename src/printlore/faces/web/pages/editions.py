@@ -259,7 +259,7 @@ def post_number(
     """
     if trial == CHOOSE:
         raise ValueOutOfRange('"The sheet it is" is not chosen. Choose the sheet, or say that it was never logged.')
-    on = edition_typed.day_if(printed_on, "Printed on")
+    on = typed.day_if(printed_on, "Printed on")
     edition = _edition(db, number)
     made = ledger.number_print(
         db,
@@ -403,7 +403,7 @@ def post_line(
         db,
         view.print.name,
         edition_typed.happened(happened),
-        at=edition_typed.moment_if(on, "On"),
+        at=typed.moment_if(on, "On"),
         price=typed.number_if(price, "Price"),
         person=person,
         packed=packed,
@@ -459,7 +459,7 @@ def post_print_correct(
     # what stood in the form was rounded for reading; left as it was, it is not a correction
     unit = request.state.writing.length_unit
     kept = there.size is not None and size.strip() == edition_telling.size_words(there.size, unit)
-    on = edition_typed.day_if(printed_on, "Printed on")
+    on = typed.day_if(printed_on, "Printed on")
     made = ledger.correct_print(
         db,
         there,

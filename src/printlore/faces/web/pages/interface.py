@@ -9,6 +9,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from printlore.core.bath.temperature import hot_volume
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.measure.scan import Box
@@ -31,6 +32,7 @@ from printlore.records.trials import PatchReading
 from printlore.services import entry
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.backup import back_up
+from printlore.services.baths import plan_mixing
 from printlore.services.doubts import answer_doubt, doubts_of, it_was_a_slip
 from printlore.services.export import export_bytes
 from printlore.services.pairs import known_dyes
@@ -264,7 +266,7 @@ class DoubtAnswer(_Strict):
     """Whether a trial that looks like a slip was one. The likeliest slip is corrected unless a setting is given."""
 
     slip: bool
-    patch: int = Field(0, ge=0)
+    patch: int = Field(0, ge=0, description="Its place in the trial, from 0: ``suspect.patch`` of the doubt.")
     really: SettingIn | None = Field(None, description="What was really set; without it the likeliest slip.")
     version: int | None = Field(None, ge=1)
 
@@ -334,6 +336,23 @@ def post_reading(db: Db, sha256: str, asked: ReadingIn) -> Any:
             dyes=known.shift,
         )
     )
+
+
+@api.get("/mixing", tags=["baths"], summary="How to mix a volume from a kit: order, vessels, error, cautions")
+def get_mixing(
+    db: Db,
+    kit: str,
+    volume: Annotated[float, Query(description="[mL]")],
+    bottle: Annotated[float | None, Query(description="What the bottle holds [mL].")] = None,
+    hardness: Annotated[float | None, Query(description="Of the water [mg/L] as calcium carbonate.")] = None,
+) -> Any:
+    return plain(plan_mixing(db, kit, volume, bottle=bottle, hardness=hardness))
+
+
+@api.get("/water", tags=["baths"], summary="How much hot and cold water [mL] make a total of the wanted temperature")
+def get_water(total: float, aim: float, cold: float, hot: float) -> Any:
+    part = hot_volume(total, aim, cold, hot)
+    return {"hot": part, "cold": total - part}
 
 
 @api.get("/waste", tags=["baths"], summary="Everything poured into waste containers and handed over; see removed")

@@ -11,11 +11,13 @@ from printlore.core.cutting.blind import Event
 from printlore.core.cutting.drawing import plan_svg, size_words
 from printlore.core.cutting.sections import Kind
 from printlore.core.cutting.spoken import CUT_PROMPTS
+from printlore.core.cutting.supply import SHEETS_PER_PRINT
 from printlore.core.cutting.wanted import Trimmer
 from printlore.core.figure import Figure
 from printlore.core.quantities import parse_length, parse_margin, parse_size
 from printlore.errors import Refused, ValueOutOfRange
 from printlore.faces import telling, typed, words
+from printlore.faces.paper_plain import cover_answer, kept_plan_answer, plan_answer
 from printlore.faces.paper_typed import SHAPE, wanted_sizes
 from printlore.faces.plain import plain
 from printlore.faces.web.numbered import numbered
@@ -29,6 +31,7 @@ from printlore.services.cutting import (
     SittingState,
     get_trimmer,
     keep_plan,
+    kept_plan,
     list_sittings,
     pack_prices,
     plan_paper,
@@ -92,7 +95,7 @@ def show(request: Request, db: Db) -> HTMLResponse:
         papers=papers,
         lots=list_records(db, Lot),
         plans=list_records(db, PlanRecord)[::-1],
-        gone=GONE,
+        gone_of_rolls=[(one.value, one.value) for one in GONE],
         size_words=size_words,
         book=ledger(db)[: -MOST_LINES - 1 : -1],
         telling=telling,
@@ -115,8 +118,10 @@ def post_roll(
     price: Typed = "",
     container: Typed = "",
     place: Typed = "cold",
+    on: Typed = "",
 ) -> Response:
     """Take a roll in."""
+    came = typed.happened_if(on, "On") or datetime.now(UTC)
     roll = RollRecord(
         name=name,
         lot=lot,
@@ -124,11 +129,11 @@ def post_roll(
         core_diameter=typed.number_if(core, "Core", parse=parse_length),
         stated_length=typed.number_if(stated, "Length on the label", parse=parse_length),
         price=typed.number_if(price, "Price"),
-        received_at=datetime.now(UTC),
+        received_at=came,
         container=container.strip() or None,
     )
     outer = typed.number_if(diameter, "Diameter", parse=parse_length)
-    measure = RollMeasure(roll=name, at=datetime.now(UTC), outer_diameter=outer) if outer else None
+    measure = RollMeasure(roll=name, at=came, outer_diameter=outer) if outer else None
     receive_roll(db, roll, place=typed.one_of(Place, place, "Place"), measure=measure)
     return go(request, "/paper", said=f"Roll {name} is on hand.", done="roll-new")
 
@@ -143,6 +148,7 @@ def post_measure(
     weight: Typed = "",
     thickness: Typed = "",
     grammage: Typed = "",
+    on: Typed = "",
 ) -> Response:
     """Measure a roll; paper thickness and weight are kept with its paper."""
     status = measure_roll(
@@ -153,6 +159,7 @@ def post_measure(
         weight=typed.number_if(weight, "Weight"),
         thickness=typed.number_if(thickness, "Thickness"),
         grammage=typed.number_if(grammage, "Paper weight"),
+        at=typed.happened_if(on, "On"),
     )
     metres, error = status.length.value / 1000, (status.length.standard_error or 0.0) / 1000
     said = f"Roll {roll} holds {words.number(metres, 1)} m, give or take {words.number(error, 1)} m."
@@ -169,6 +176,7 @@ def post_box(
     sheets: Typed = "",
     container: Typed = "",
     place: Typed = "cold",
+    on: Typed = "",
 ) -> Response:
     """Take a box of cut sheets in."""
     across, along = parse_size(size)
@@ -176,29 +184,33 @@ def post_box(
     count = typed.number(sheets, "Sheets")
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be; give a whole number.")
-    receive_box(db, box, int(count), place=typed.one_of(Place, place, "Place"))
+    receive_box(db, box, int(count), at=typed.happened_if(on, "On"), place=typed.one_of(Place, place, "Place"))
     return go(request, "/paper", said=f"Box {name} is on hand.", done="box-new")
 
 
 @router.post("/book")
-def post_book(request: Request, db: Db, box: Typed, happened: Typed, sheets: Typed = "1", note: Typed = "") -> Response:
+def post_book(
+    request: Request, db: Db, box: Typed, happened: Typed, sheets: Typed = "1", note: Typed = "", on: Typed = ""
+) -> Response:
     """Book sheets that went, or a count."""
     count = typed.number_or(sheets, "Sheets", 1)
     if count != int(count):
         raise ValueOutOfRange(f"{Figure(count):g} sheets cannot be booked; give a whole number.")
-    status = book_sheets(db, box, typed.one_of(Happened, happened, "What happened"), int(count), note=note)
+    what, at = typed.one_of(Happened, happened, "What happened"), typed.happened_if(on, "On")
+    status = book_sheets(db, box, what, int(count), at=at, note=note)
     said = f"{telling.box_words(status)}{_of_sale(db, status.booked)}"
     return go(request, "/paper", said=said, undo=_undo(status.booked), done="book")
 
 
 @router.post("/book-roll")
-def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, length: Typed) -> Response:
+def post_book_roll(request: Request, db: Db, roll: Typed, happened: Typed, length: Typed, on: Typed = "") -> Response:
     """Book a length of roll that went otherwise than by a cut."""
     gone = typed.number(length, "Length", parse=parse_length)
-    status = book_roll(db, roll, typed.one_of(Happened, happened, "What happened"), gone)
+    what, at = typed.one_of(Happened, happened, "What happened"), typed.happened_if(on, "On")
+    status = book_roll(db, roll, what, gone, at=at)
     said = f"Roll {roll} holds {words.number(status.length.value / 1000, 1)} m by the ledger."
     said += _of_sale(db, status.booked)
-    return go(request, "/paper", said=said, undo=_undo(status.booked))
+    return go(request, "/paper", said=said, undo=_undo(status.booked), done="book-roll")
 
 
 def _of_sale(db: Database, booked: StockLine | None) -> str:
@@ -239,7 +251,7 @@ def post_booking_back(request: Request, db: Db, number: int) -> Response:
 
 
 @router.post("/move")
-def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
+def post_move(request: Request, db: Db, what: Typed, place: Typed, on: Typed = "") -> Response:
     """Put a roll or box into the cold, or bring it into the room. ``what`` is "roll NAME" or "box NAME"."""
     kind, _, name = what.partition(" ")
     if kind not in ("roll", "box"):
@@ -249,6 +261,7 @@ def post_move(request: Request, db: Db, what: Typed, place: Typed) -> Response:
         typed.one_of(Place, place, "Place"),
         roll=name if kind == "roll" else None,
         box=name if kind == "box" else None,
+        at=typed.happened_if(on, "On"),
     )
     return go(request, "/paper", said=telling.moved_words(name, ready))
 
@@ -565,35 +578,33 @@ def post_plan_api(db: Db, body: WantedSizes) -> Any:
     return plan_answer(plan)
 
 
-def plan_answer(plan: Any) -> dict[str, Any]:
-    """A plan as plain values."""
-    return {
-        "proof": plan.proof,
-        "settings": plan.settings,
-        "paper_m2": plan.paper / 1e6,
-        "waste_share": plan.waste_share,
-        "gap": plan.gap,
-        "made": dict(plan.made),
-        "short": dict(plan.short),
-        "sittings": [
-            {
-                "source": sitting.source,
-                "lot": sitting.lot,
-                "stops_mm": [setting.distance for setting in sitting.settings],
-                "sections": [
-                    {
-                        "count": count,
-                        "parts": [
-                            {"kind": part.kind.value, "along_mm": part.along, "across_mm": part.across}
-                            for part in section.parts
-                        ],
-                    }
-                    for section, count in sitting.sections
-                ],
-            }
-            for sitting in plan.sittings
-        ],
-    }
+@api.get("/plans", summary="Every plan that was kept")
+def get_plans(db: Db) -> Any:
+    kept = list_records(db, PlanRecord)
+    return [{"name": one.name, "at": plain(one.at), "plan": plan_answer(one.plan)} for one in kept]
+
+
+@api.get("/plans/{name}", summary="A kept plan with its sittings, how far each is cut, and what sheets and packs cost")
+def get_plan(
+    db: Db,
+    name: str,
+    hourly: Annotated[float, Query(description="Worth of an hour.")] = 20.0,
+    sheets: Annotated[int, Query(ge=1, description="In a pack.")] = 10,
+    pack: Annotated[float, Query(description="Box and label of a pack.")] = 0.0,
+) -> Any:
+    return kept_plan_answer(kept_plan(db, name, hourly=hourly), sheets=sheets, pack=pack)
+
+
+@api.get("/cover", summary="How many prints of an edition a lot covers")
+def get_cover(
+    db: Db,
+    lot: str,
+    prints: Annotated[int, Query(ge=1)],
+    size: Annotated[str, Query(description='Across x along the roll: "20x25 cm".')] = "20x25 cm",
+    per_print: Annotated[float, Query(description="Sheets that one good print takes.")] = SHEETS_PER_PRINT,
+) -> Any:
+    across, along = parse_size(size)
+    return cover_answer(lot_cover(db, lot, along=along, across=across, prints=prints, sheets_per_print=per_print))
 
 
 @api.get("/sittings/{number}", summary="Where a sitting stands, and what to say when it is taken up again")

@@ -290,7 +290,7 @@ def post_doubt(
     number: int,
     answer: Typed,
     version: Typed,
-    patch: Typed = "0",
+    step: Typed = "1",
     as_if: Typed = "",
     back: Typed = "",
 ) -> Response:
@@ -298,7 +298,7 @@ def post_doubt(
     typed.one_of(("slip", "right"), answer, "Answer")
     trial = _trial_row(db, number)
     where = back if back.startswith(("/print/", "/negatives/")) else f"/print/{find_record(db, Frame, trial.frame).id}"
-    place, seen = round(typed.number(patch, "Patch")), round(typed.number(version, "Version"))
+    place, seen = typed.step(step, "Step") - 1, round(typed.number(version, "Version"))
     if answer == "right":
         it_was_made_as_logged(db, trial.name, patch=place)
         return go(request, where, said=f"{trial.name} was made as logged; it is not asked about again.")
@@ -446,9 +446,7 @@ def _read(db: Database, sha256: str, asked: _Asked) -> tuple[StripReading, str]:
         count=round(typed.number(asked.count, "Steps on the strip")) if asked.count.strip() else None,
         kind=asked.kind,
         exposures=typed.one_of(Exposures, asked.exposed, "How it was exposed"),
-        reference_step=round(typed.number(asked.holds, "Step that holds the reference")) - 1
-        if asked.holds.strip()
-        else None,
+        reference_step=typed.step(asked.holds, "Reference in step") - 1 if asked.holds.strip() else None,
         profile=known.profile,
         dyes=known.shift,
     )

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
-from printlore.core.advice.taught import MOST_BEARINGS, Taught
+from printlore.core.advice.taught import MOST_BEARINGS, NEGATIVES, Taught, taught_words
 from printlore.faces import telling, typed
 from printlore.faces.job import choices
 from printlore.faces.plain import plain
@@ -106,9 +106,16 @@ def show_one_print(
 
 
 @router.get("/{kind}")
-def show_evidence(request: Request, ask: Ask, kind: str, name: str) -> HTMLResponse:
+def show_evidence(request: Request, ask: Ask, kind: str, name: str, negatives: str = "") -> HTMLResponse:
     """Which prints say what is known of a lot, developer or film, and how much each weighs."""
-    return render(request, "taught_by.html", name=name, found=ask(evidence_of, kind, name), most=MOST_BEARINGS)
+    which = typed.one_of(NEGATIVES, negatives, "Which of its negatives")
+    return render(
+        request,
+        "taught_by.html",
+        name=taught_words(name, which),
+        found=ask(evidence_of, kind, name, which == "unread"),
+        most=MOST_BEARINGS,
+    )
 
 
 @api.get("/pictures", summary="Curves, filters, ageing and lamp as learned, with errors and what was believed before")
@@ -138,8 +145,13 @@ def get_one_print(
 
 
 @api.get("/evidence", summary="Which prints say what is known of a lot, developer or film, and how much each weighs")
-def get_evidence(kept: Kept, kind: str, name: str) -> Any:
-    return plain(kept.ask(evidence_of, kind, name).result())
+def get_evidence(
+    kept: Kept,
+    kind: str,
+    name: str,
+    unread: Annotated[bool, Query(description="Of a film: of its negatives that were not read.")] = False,
+) -> Any:
+    return plain(kept.ask(evidence_of, kind, name, unread).result())
 
 
 @api.get("", summary="Every lot, developer and film with what was learned of it, its error and its trials")
