@@ -34,10 +34,13 @@ function blacken() {
   document.documentElement.classList.add("black");
   document.body.replaceChildren();
   document.title = "";
-  for (const name of ["contextmenu", "selectstart", "dragstart", "pointerdown", "mousedown", "touchstart", "wheel", "dblclick", "click"]) {
+  for (const name of ["contextmenu", "selectstart", "dragstart", "pointerdown", "mousedown", "touchstart", "mouseup", "auxclick", "wheel", "dblclick", "click"]) {
     addEventListener(name, (event) => event.preventDefault(), { passive: false, capture: true });
   }
 }
+// The browser's way back (a swipe, a button of the mouse) would lead to a page that shines: one entry more takes it, and this page stays.
+function stay() { if (history.state !== "dark") history.pushState("dark", ""); }
+addEventListener("popstate", () => { if (dark.out && !dark.left) stay(); });
 async function letGoOfScreen() {
   try { await dark.lock?.release(); } catch { /* none */ }
   dark.lock = null;
@@ -45,8 +48,9 @@ async function letGoOfScreen() {
 
 export async function goDark() {
   blacken();
-  await letGoOfScreen();
   dark.out = true;
+  stay();
+  await letGoOfScreen();
   if (awake()) { await speak({ asked: true }); sayBeat(); }
 }
 
@@ -118,7 +122,8 @@ async function leave() {
   if (!done.ok) { dark.left = false; beep("wrong"); sayNow(["still_dark"]); return; }
   const { ends } = sayNow(["left_dark"]);
   hush();
-  setTimeout(() => location.replace("/evening/wet"), Math.max(0, ends - audio().currentTime) * 1000);
+  if (history.state === "dark") history.back();
+  setTimeout(() => location.replace("/evening/wet"), Math.max(0.1, ends - audio().currentTime) * 1000);
 }
 
 function ask() {
