@@ -4,6 +4,7 @@ import { clock, device, flush, isReached, listen, now, page, send, setClock, stu
 import { audio, awake, beep, loadPrompts, playBuffer, render, sayNow, setTones, wake } from "./sound.js";
 import { hush, speak, voice } from "./voice.js";
 import { isSwitch } from "./switch.js";
+import { blacken, unblacken } from "./black.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
 const LEAD = 3.05, HOLD = 3000, TOO_SOON = 250, ASK = 12000;
@@ -30,17 +31,6 @@ export async function prepare() {
 
 // ---- nothing on this page may shine or ask for light
 
-function blacken() {
-  document.documentElement.classList.add("black");
-  document.body.replaceChildren();
-  document.title = "";
-  for (const name of ["contextmenu", "selectstart", "dragstart", "pointerdown", "mousedown", "touchstart", "mouseup", "auxclick", "wheel", "dblclick", "click"]) {
-    addEventListener(name, (event) => event.preventDefault(), { passive: false, capture: true });
-  }
-}
-// The browser's way back (a swipe, a button of the mouse) would lead to a page that shines: one entry more takes it, and this page stays.
-function stay() { if (history.state !== "dark") history.pushState("dark", ""); }
-addEventListener("popstate", () => { if (dark.out && !dark.left) stay(); });
 async function letGoOfScreen() {
   try { await dark.lock?.release(); } catch { /* none */ }
   dark.lock = null;
@@ -49,7 +39,6 @@ async function letGoOfScreen() {
 export async function goDark() {
   blacken();
   dark.out = true;
-  stay();
   await letGoOfScreen();
   if (awake()) { await speak({ asked: true }); sayBeat(); }
 }
@@ -122,7 +111,7 @@ async function leave() {
   if (!done.ok) { dark.left = false; beep("wrong"); sayNow(["still_dark"]); return; }
   const { ends } = sayNow(["left_dark"]);
   hush();
-  if (history.state === "dark") history.back();
+  unblacken();
   setTimeout(() => location.replace("/evening/wet"), Math.max(0.1, ends - audio().currentTime) * 1000);
 }
 
