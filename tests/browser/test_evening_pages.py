@@ -360,24 +360,82 @@ def test_a_reload_under_the_light_says_so_whether_or_not_sound_starts_by_itself(
     assert black(page) == 0
 
 
+OTHERS = ("/", "/print/1", "/negatives", "/baths", "/evening/plan", "/evening/rehearsal", "/studio", "/nowhere")
+"""Pages a hand may land on in the dark: the list at the top, a way back, an address that is not there."""
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_no_other_page_of_the_evening_shines_while_paper_is_out(page, context, bench, theme):
+def test_no_other_page_shines_while_paper_is_out(page, context, bench, theme):
     bench.plan()
     go_out(page, bench)
     other = context.new_page()
     other.emulate_media(color_scheme=theme)
     other.goto(bench.url + "/evening")
     assert black(other) <= 176, "dim at the easel"
+    for path in OTHERS:
+        other.goto(bench.url + path)
+        assert black(other) <= 176, path
+        assert "The room is dark at the bench" in other.locator("main").inner_text()
+    other.goto(bench.url + "/evening")
     page.bring_to_front()
     page.get_by_role("button", name="Paper out", exact=True).click()
     until(page, "document.documentElement.classList.contains('black')")
     other.locator("text=Paper is out: listen.").wait_for()
-    for path in ("/evening", "/evening/wet"):
+    for path in (*OTHERS, "/evening/wet", "/evening"):
         other.goto(bench.url + path)
         other.wait_for_timeout(500)
         assert black(other) <= 140, path  # the edge of a tick box is the browser's own
         assert np.asarray(Image.open(io.BytesIO(other.screenshot())).convert("L")).mean() < 5, path
+    other.goto(bench.url + "/evening/wet")
     assert other.locator("[data-main] button").count() == 0
+
+
+def test_the_way_back_of_the_browser_does_not_leave_the_dark(page, bench):
+    bench.plan()
+    page.goto(bench.url + "/studio")
+    go_out(page, bench)
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    for _ in range(3):
+        page.evaluate("history.back()")
+        page.wait_for_timeout(400)
+        assert page.url.endswith("/evening/dark/1")
+        assert black(page) == 0
+    page.keyboard.press("KeyL")
+    page.wait_for_timeout(400)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/evening/wet", timeout=15000)
+    page.go_back()
+    assert page.url.endswith("/studio")
+
+
+def test_nothing_ticked_or_written_is_said_and_sends_nothing(page, bench):
+    page.goto(bench.url + "/evening")
+    told = page.locator("[data-say=answer]")
+    for button, said in (
+        ("Seen to", "Nothing is ticked yet: tick what you have seen to."),
+        ("List it", "“Put a negative on the list” is empty: nothing was noted."),
+        ("Note it", "“Note it in words” is empty: nothing was noted."),
+    ):
+        page.get_by_role("button", name=button).click()
+        assert told.inner_text() == said
+    assert bench.state().last is None
+    page.locator("label", has_text="Goggles on?").click()
+    page.get_by_role("button", name="Seen to").click()
+    until(page, "document.querySelector('[data-say=answer]').textContent === 'Noted.'")
+    assert bench.state().cautions == {"goggles"}
+
+
+def test_the_rehearsal_is_asked_for_before_the_way_to_the_easel(page, bench):
+    """It was told at the last press only, with the negative in the carrier and the room dark."""
+    bench.plan()
+    page.goto(bench.url + "/evening")
+    sentence = page.locator("#part .sentence")
+    first = "do the dark rehearsal first (ten minutes, without paper), then "
+    assert sentence.inner_text() == f"Load 1 is planned for drum 1: {first}go to the easel."
+    bench.rehearsed("this machine")
+    page.reload()
+    assert sentence.inner_text() == "Load 1 is planned for drum 1: go to the easel."
 
 
 def test_the_switch_learned_at_the_rehearsal_pours_and_never_repeats_what_was_tapped(page, bench):

@@ -103,6 +103,7 @@ def press_until(page, key):
 
 
 def test_a_roll_is_cut_by_foot_switch_and_a_killed_server_resumes_with_the_right_count(page, server):
+    page.goto(server.url + "/paper")
     page.goto(server.url + "/paper/sittings/1")
     until(page, "globalThis.cutting?.ready")
     press_until(page, "dark")
@@ -111,6 +112,11 @@ def test_a_roll_is_cut_by_foot_switch_and_a_killed_server_resumes_with_the_right
     until(page, "document.documentElement.classList.contains('black')")
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot())))[..., :3]
     assert shot.max() == 0, "the page shines while paper is out"
+    for way_back in (lambda: page.evaluate("history.back()"), lambda: page.keyboard.press("Alt+ArrowLeft")) * 2:
+        way_back()
+        page.wait_for_timeout(400)
+        assert page.url.endswith("/paper/sittings/1"), "the way back leads to a page that shines"
+        assert np.asarray(Image.open(io.BytesIO(page.screenshot())))[..., :3].max() == 0
     press_until(page, "cut 1 cross")
     for _ in range(3):
         press(page)

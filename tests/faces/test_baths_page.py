@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from printlore.core.bath.kit import Use
 from printlore.core.control.limits import QUANTITIES
 from printlore.demo.baths import add_bath_history
+from printlore.faces.bath_typed import kit_parts
 from printlore.faces.cli.main import main
 from printlore.faces.web.app import create_app
 from printlore.records.baths import Bath, BathEvent, Run
@@ -212,6 +213,7 @@ def test_a_whole_life_by_the_forms(empty):
         ("/baths/kit", {"kit_name": "k", "use": "developer", "parts": "A"}, "cannot be read"),
         ("/baths/kit", {"kit_name": "k", "use": "soup", "parts": "A 100"}, "is no use of a kit"),
         ("/baths/kit", {"kit_name": "k", "use": "developer", "parts": "A 100 angry"}, "is no nature of a part"),
+        ("/baths/kit", {"kit_name": "k", "use": "developer", "parts": "Part A"}, "cannot be read as a part"),
         ("/baths/waste/container", {"container_name": "c", "kept_for": "silver", "capacity": "many"}, "cannot be read"),
         ("/baths/waste/answer", {"authority": " ", "about": "silver", "answer": "x"}, "Name the authority"),
     ],
@@ -509,3 +511,18 @@ def test_verdict_fault_mixing_and_water_are_told_over_http_as_by_command(run):
             assert (answer.status_code, words in answer.json()["detail"]) == (status, True), answer.text
     assert told["/api/water"] == {"hot": 500.0, "cold": 500.0}  # by hand: half way between the two
     assert {"verdict", "findings", "advice", "foreseen", "patches", "newest"} <= set(told["/api/process"])
+
+
+@pytest.mark.parametrize(
+    ("line", "part"),
+    [
+        ("A 100", ("A", 100.0, "plain")),
+        ("Part A 200", ("Part A", 200.0, "plain")),
+        ("Part 1, 50,5 mL, Sensitiser", ("Part 1", 50.5, "sensitiser")),
+        ("working strength B: 100mL acid", ("working strength B", 100.0, "acid")),
+    ],
+)
+def test_a_part_is_named_as_its_bottle_is(line, part):
+    """ "Part A 200" was refused for "200", which is no nature."""
+    (read,) = kit_parts([line, " "])
+    assert (read.name, read.per_litre, read.nature.value) == part

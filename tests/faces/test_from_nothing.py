@@ -38,6 +38,7 @@ def post(client, path, data):
 def test_paper_lot_and_roll_of_a_new_studio_are_entered_on_the_page(nothing):
     client, db = nothing
     assert 'name="new_paper"' in client.get("/paper/lots").text
+    assert "No lot of paper is declared yet." in client.get("/paper/lots").text
     refused = client.post("/paper/lots", data={"name": "lot 1"})
     assert refused.status_code == 422
     assert "Name the paper as its label does" in refused.text

@@ -75,6 +75,16 @@ def test_what_is_asked_for_goes_before_what_was(studio):
     assert (report.advice.setting.magnification, report.advice.setting.f_number) == (5, 11.0)
 
 
+def test_another_stop_than_usual_comes_with_its_reason(studio):
+    made = Setting(pack=USUAL.pack, time=USUAL.time, magnification=6)
+    studio.log("one", Exposed(setting=made, judgement=Judgement(stops_too_dark=2.5)), day=2)
+    report = studio.advise("one", day=2)
+    assert report.advice.setting.f_number > USUAL.f_number
+    assert "not the usual f/8: there the time would be about" in " ".join(report.remarks)
+    asked = advise(studio.database, AdviceRequest(frame="one", f_number=11.0))
+    assert "not the usual" not in " ".join(asked.remarks)
+
+
 def test_the_memory_is_kept_while_nothing_changes_and_follows_when_something_does(studio):
     log(studio, day=2)
     first = current_memory(studio.database)

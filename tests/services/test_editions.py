@@ -566,7 +566,9 @@ def test_the_price_floor_is_reckoned_from_what_the_trials_took(made):
 def test_the_price_floor_looks_at_what_was_tried_since_the_last_numbered_print(made):
     empty = price_floor(made, "Low tide")
     assert empty.floor.flags == (Flag.PRIOR_ONLY,)
-    assert any("from memory" in one for one in empty.assumed)
+    assert empty.assumed[0].startswith("a sheet counts 1 and the rest is in proportion")
+    entry.change_settings(made, Costs, minute=0.6)
+    assert price_floor(made, "Low tide").assumed[0].startswith("every sheet and strip")
     first = sheet(made, hour=1)
     ledger.number_print(made, "Low tide", trial=first)
     assert (price_floor(made, "Low tide").since, price_floor(made, "Low tide").good) == ("", 1)

@@ -12,7 +12,7 @@ from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot
 from printlore.records.scans import Scan
 from printlore.records.studio import Preferences
-from printlore.services.entry import add_film, add_head, list_records, write_settings
+from printlore.services.entry import add_film, add_head, add_lot, list_records, write_settings
 from printlore.services.evidence import load_evidence
 from printlore.services.notebook import PageDefaults, enter_notebook
 from printlore.services.trials import find_trial, list_trials
@@ -41,7 +41,7 @@ def test_a_page_becomes_trials_with_their_doubts(db):
     assert first.setting.magnification == pytest.approx(200 / 24)
     assert (
         "magnification reckoned from the size and a negative of 36x24 mm. Enlarged 8.33 times, so that the negative "
-        "fills the sheet: 17 % of the negative's long side is cropped." in first.doubts
+        "fills the sheet: 17 % of the negative's long side is cropped" in first.doubts
     )
     assert second.setting == Setting(pack=FilterPack(magenta=60, yellow=45), time=12, f_number=5.6, magnification=6)
     assert find_trial(db, second.trial).patches[0].kept
@@ -98,6 +98,15 @@ def test_the_same_line_twice_on_a_page_is_two_prints(db):
     page = enter_notebook(db, "A: 60M 9s kept\nA: 60M 9s kept\n")
     assert len({line.trial for line in page.lines}) == 2
     assert len(list_trials(db)) == 2
+
+
+def test_a_print_older_than_the_lot_it_is_taken_to_be_of_is_doubted(db):
+    """A print of 1998 was taken to be of a lot of 2026 in the words of any other guess."""
+    add_lot(db, "box A", paper="gloss", new_paper=True, received_at=datetime(2026, 12, 1, tzinfo=UTC))
+    text = "Mole: 60M 10 s 1998-03-04\nQuay: 60M 10 s 2027-01-02\nlot = A1\nPier: 60M 10 s 1998-03-04\n"
+    page = enter_notebook(db, text)
+    told = [any("came later than this print, on 1 Dec 2026" in doubt for doubt in line.doubts) for line in page.lines]
+    assert told == [True, False, False]
 
 
 def test_a_line_that_fails_adds_nothing_to_the_studio(db):

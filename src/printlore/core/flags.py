@@ -28,6 +28,7 @@ class Flag(StrEnum):
     NOT_LEVELLED = "not_levelled"
     WEDGE_STEP_LEFT_OUT = "wedge_step_left_out"
     WEDGE_POOR = "wedge_poor"
+    WEDGE_COUNT = "wedge_count"
     STEPS_UNSURE = "steps_unsure"
     OTHER_DYES = "other_dyes"
     DRIFTED = "drifted"
@@ -77,6 +78,8 @@ _WORDS: dict[Flag, str] = {
     Flag.NOT_LEVELLED: "no blank sheet was scanned, so uneven light of the scanner is still in the numbers",
     Flag.WEDGE_STEP_LEFT_OUT: "a step of the wedge disagrees with the others and was left out",
     Flag.WEDGE_POOR: "the wedge does not fit its stated densities well, so every density from it is less sure",
+    Flag.WEDGE_COUNT: "the wedge seems to have more steps than were stated, or to be read one step along, and every "
+    "density would be off by a step; count the stated densities and check the boxes on it",
     Flag.STEPS_UNSURE: "the edges between the steps are faint; check the boxes on the picture",
     Flag.OTHER_DYES: "the wedge or chart is of other dyes than the print, so all readings by it may be off alike",
     Flag.DRIFTED: "the scanner has changed since it was characterised; make its profile again",

@@ -1,5 +1,6 @@
 """Parts of a kit, and the order in which they are poured, as people type them: forms and options share these."""
 
+import re
 from collections.abc import Iterable
 
 from printlore.core.bath.kit import Nature, Part
@@ -7,9 +8,14 @@ from printlore.core.control.faults import TESTS
 from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 
+_PART = re.compile(
+    r"(?P<name>\S.*?)[,:;]?\s+(?P<per_litre>\d\S*?)\s*(?:mL)?(?:[,;]?\s+(?P<nature>[^\W\d]+))?", re.IGNORECASE
+)
+"""The name may have spaces, as labels have it ("Part A"); the last number is the amount."""
+
 
 def kit_parts(lines: Iterable[str]) -> tuple[Part, ...]:
-    """Parts in the order of the kit's sheet, each as ``A 100 alkali``: name, mL per litre, nature (plain if left out).
+    """Parts in the order of the kit's sheet, each ``Part A 100 alkali``: name, mL per litre, nature (or plain).
 
     Raises
     ------
@@ -17,19 +23,19 @@ def kit_parts(lines: Iterable[str]) -> tuple[Part, ...]:
         If a line cannot be read, or names no nature; empty lines are passed over.
     """
     read = []
-    for line in lines:
-        pieces = line.split()
-        if not pieces:
-            continue
-        if len(pieces) not in (2, 3):
+    for line in filter(None, map(str.strip, lines)):
+        found = _PART.fullmatch(line)
+        if found is None:
             raise ValueOutOfRange(
-                f'The part "{line}" cannot be read. Write name, mL per litre and nature: "A 100 acid".'
+                f'"{line}" cannot be read as a part. Write name, mL per litre and nature: "A 100 acid".'
             )
-        nature = pieces[2] if len(pieces) == 3 else Nature.PLAIN.value
-        if nature not in list(Nature):
-            raise ValueOutOfRange(f'"{nature}" is no nature of a part; use one of {", ".join(Nature)}.')
-        per_litre = typed.number(pieces[1], f"Part {pieces[0]}")
-        read.append(Part(name=pieces[0], per_litre=per_litre, nature=Nature(nature)))
+        name, per_litre, nature = found["name"], found["per_litre"], found["nature"] or Nature.PLAIN.value
+        if nature.lower() not in list(Nature):
+            raise ValueOutOfRange(
+                f'"{line}": "{nature}" is no nature of a part; use one of {", ".join(Nature)}, or none.'
+            )
+        amount = typed.number(per_litre, f"Part {name}")
+        read.append(Part(name=name, per_litre=amount, nature=Nature(nature.lower())))
     return tuple(read)
 
 

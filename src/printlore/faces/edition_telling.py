@@ -147,7 +147,7 @@ def price_steps(floor: PriceFloor) -> list[tuple[str, float]]:
 
 def floor_words(floor: PriceFloor) -> str:
     """The price floor with its error, as one says it."""
-    money = "" if floor.currency == "unit" else f" {floor.currency}"
+    money = " units" if floor.currency == "unit" else f" {floor.currency}"
     if floor.floor.standard_error:
         return f"{words.figures(floor.floor.value)} ± {words.figures(floor.floor.standard_error)}{money}"
     return f"{words.figures(floor.floor.value, 3)}{money}"

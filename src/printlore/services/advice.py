@@ -208,6 +208,8 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     with db.reading() as conn:
         asked = unanswered(conn, advice.suspects)
         remarks += _aimed_at(conn, memory, conditions.frame, paper)
+    if request.f_number is None:
+        remarks += _other_stop(advice.setting, head)
     return AdviceReport(
         conditions=conditions,
         paper=paper,
@@ -218,6 +220,18 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         dial_cc=_dial_cc(memory, conditions, advice.setting),
         doubts=asked,
         remarks=remarks,
+    )
+
+
+def _other_stop(setting: Setting, head: HeadFacts) -> tuple[str, ...]:
+    """Why the lens is to be set otherwise than usual, if it is."""
+    usual = head.usual.f_number
+    if setting.f_number == usual:
+        return ()
+    time = setting.time * (usual / setting.f_number) ** 2
+    return (
+        f"f/{Figure(setting.f_number):g}, not the usual f/{Figure(usual):g}: there the time would be about "
+        f"{Figure(time):.1f} s; {Figure(head.shortest):g} to {Figure(head.longest):g} s are comfortable (from memory).",
     )
 
 

@@ -19,6 +19,9 @@ from printlore.services.editions import USUAL_SIZE
 
 _PRICED_SHEET = USUAL_SIZE[0] * USUAL_SIZE[1] / 1e6
 """[m2] Of the sheet that the studio's costs mean, 20 x 25 cm."""
+_FIRST_COSTS = (
+    "a sheet counts 1 and the rest is in proportion (from memory), no money yet: set what things cost in Studio"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +149,7 @@ def price_floor(
         solution=tries.value * poured,
         floor=Estimate(value=terms.floor, standard_error=error, flags=tries.flags),
         assumed=(
+            *((_FIRST_COSTS,) if costs.version == 0 else ()),
             "every sheet and strip had a drum cycle of its own, and used up what a sheet does",
             "the studio's price of a sheet is that of 20 x 25 cm, and grows with the area",
             *(words for said, words in usual if said is None),

@@ -125,12 +125,21 @@ def evenings(db: Database) -> list[EveningRecord]:
 
 def this_evening(db: Database, *, now: float) -> EveningRecord | None:
     """The newest evening that is not closed; ``None`` if there is none."""
+    return under_way[0] if (under_way := _newest_if_open(db, now)) else None
+
+
+def light_at_bench(db: Database, *, now: float) -> Light | None:
+    """The light of the evening under way; ``None`` if there is none."""
+    return under_way[1].light if (under_way := _newest_if_open(db, now)) else None
+
+
+def _newest_if_open(db: Database, now: float) -> tuple[EveningRecord, Evening] | None:
     with db.reading() as conn:
         for record in every(conn, EveningRecord)[::-1]:
             events = events_of(conn, record)
             # a drill's clock runs ahead of the wall: what closed it may lie later than now
-            last = max([now, *(event.at for event in events[-1:])])
-            return None if evening_at(events, last).closed else record
+            evening = evening_at(events, max([now, *(event.at for event in events[-1:])]))
+            return None if evening.closed else (record, evening)
     return None
 
 

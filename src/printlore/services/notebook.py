@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import sensible
+from printlore.core.calendar import day, sensible
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet, enlargement
 from printlore.core.light.filters import FilterPack
@@ -234,7 +234,8 @@ def _entry(
             raise ValueOutOfRange("Nothing is said of how it came out. Add what was seen, densities, or kept.")
         kept = True
         doubts.append("nothing is said of how it came out; taken as a print that was kept")
-    lot = names.lot(fields.get("lot"), fields.get("paper"), doubts)
+    at = _date(fields, doubts)
+    lot = names.lot(fields.get("lot"), fields.get("paper"), at, doubts)
     film = names.film(fields.get("film"), doubts)
     return TrialEntry(
         patches=(
@@ -244,7 +245,7 @@ def _entry(
         ),
         kind=fields.get("kind", "sheet").lower(),
         source="notebook",
-        at=_date(fields, doubts),
+        at=at,
         frame=names.frame(fields.get("frame"), film, doubts),
         head=head.name,
         lot=lot,
@@ -286,7 +287,8 @@ def _setting(
         laid = enlargement(Sheet(size=size, negative=defaults.negative, whole=defaults.whole))
         magnification = laid.magnification
         first, second = (Figure(side) for side in defaults.negative)
-        doubts.append(f"magnification reckoned from the size and a negative of {first}x{second} mm. {laid.words}")
+        how = laid.words.removesuffix(".")
+        doubts.append(f"magnification reckoned from the size and a negative of {first}x{second} mm. {how}")
     else:
         magnification = head.usual.magnification
         doubts.append(f"no size; a magnification of {Figure(magnification):g} is assumed")
@@ -389,7 +391,7 @@ class _NamesForPage:
             raise ValueOutOfRange("No negative was named. Begin the line with it: Harbour 12: 60M 45Y, 9.5 s.")
         return self._named(Frame, name, lambda own: Frame(name=own, film=film), doubts)
 
-    def lot(self, name: str | None, paper: str | None, doubts: list[str]) -> str:
+    def lot(self, name: str | None, paper: str | None, at: datetime, doubts: list[str]) -> str:
         def make(own: str) -> Lot:
             family = self._named(
                 PaperFamily, paper or self._defaults.paper, lambda other: PaperFamily(name=other), doubts
@@ -399,7 +401,11 @@ class _NamesForPage:
         name = name or self._defaults.lot
         if name is None and (paper or self._defaults.paper):
             name = f"{paper or self._defaults.paper}, unnamed lot"
-        return self._named(Lot, name, make, doubts)
+        lot = self._take(Lot, name, make, doubts)
+        assert isinstance(lot, Lot)
+        if name is None and lot.received_at is not None and at < lot.received_at:
+            doubts.append(f'"{lot.name}" came later than this print, on {day(lot.received_at)}; name its lot or paper')
+        return lot.name
 
     def bath(self, name: str | None, doubts: list[str]) -> str:
         def make(own: str) -> Bath:

@@ -84,6 +84,24 @@ def test_wedge_boxes_can_be_given_by_their_ends():
     assert read_wedge(scan, KNOWN, given).curves.residual[1] < 0.004
 
 
+@pytest.mark.parametrize("left_out", [slice(1, None), slice(None, -1), slice(None, -2)], ids=["first", "last", "two"])
+@pytest.mark.parametrize("background", [0.07, 2.3])
+def test_a_stated_density_too_few_is_told_where_every_reading_is_off(left_out, background):
+    """Every density was 0.15 off with the error bars of a good reading."""
+    truth = strip_densities(5)
+    scan = scanned(density_picture(truth, background=background))
+    reading = read_strip(scan, read_wedge(scan, grey_wedge(WEDGE[left_out])))
+    assert off(reading, truth) < 0.02 or Flag.WEDGE_COUNT in reading.flags
+
+
+@pytest.mark.parametrize("fault", [{}, {"skew": -2.5}, {"exponent": 2.2}, {"noise": 0.02}, {"flare": 0.01}], ids=str)
+@pytest.mark.parametrize("wedge", [WEDGE, WEDGE[::-1], WEDGE[2:]], ids=["light first", "dark first", "begins dark"])
+@pytest.mark.parametrize("background", [0.04, 0.07, 0.3, 2.3])
+def test_a_wedge_stated_in_full_is_not_doubted(fault, wedge, background):
+    scan = scanned(density_picture(strip_densities(5), wedge=wedge, background=background), **fault)
+    assert Flag.WEDGE_COUNT not in read_wedge(scan, grey_wedge(wedge)).curves.flags
+
+
 def test_across_picture_steps_are_found_in_spite_of_the_picture():
     def picture(rows, columns):
         rng = np.random.default_rng(8)

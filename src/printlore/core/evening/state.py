@@ -464,6 +464,8 @@ def what_next(evening: Evening, *, counting: bool = False) -> str:
         if evening.light is Light.WET:
             return f"Load {ready[0]} is planned for drum {state.load.drum}: is it in, and the lid on? Press to begin."
         way = "go to the easel" if evening.light is not Light.EASEL else "project and focus, then press Paper out"
+        if not evening.rehearsals:
+            way = f"do the dark rehearsal first (ten minutes, without paper), then {way}"
         return f"Load {ready[0]} is planned for drum {state.load.drum}: {way}."
     for drum, name in evening.wet_drums.items():
         state = evening.loads[name]

@@ -1,7 +1,7 @@
 """Find the grey wedge in a scan and read the scanner's curves off it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ SEARCH_SIDE = 400
 """[px] Longer side of the reduced scan in which wedge and paper are looked for."""
 INSET = 0.2
 """Share of a step that is left out at each of its edges."""
+
+_LIGHTER_THAN_WHITE = -0.05
+"""[density] No ground is; steps read one place along make it so."""
 
 _NOT_A_WEDGE = 0.035
 """[density] Median misfit above which equally wide steps are not the wedge that is looked for."""
@@ -260,6 +263,30 @@ def wedge_boxes(first: Box, last: Box, count: int) -> tuple[Box, ...]:
     return tuple(boxes)
 
 
+def _steps_beyond(scan: Scan, boxes: Sequence[Box], curves: ScannerCurves) -> bool:
+    """Whether the wedge seems to go on beyond the stated steps, or to have been read one place along.
+
+    A gain that is not known hides such a shift: every density is off by a step then, and the fit is as good.
+    """
+    here = [float(curves.density(np.array(read_light(scan, box).light)).mean()) for box in boxes]
+    beyond = []
+    for end, inner in ((0, 1), (-1, -2)):
+        x, y = (2 * a - b for a, b in zip(boxes[end].centre, boxes[inner].centre, strict=True))
+        width, height = boxes[end].width, boxes[end].height
+        if not (width / 2 <= x <= scan.size[0] - width / 2 and height / 2 <= y <= scan.size[1] - height / 2):
+            return False
+        left, top = round(x - width / 2), round(y - height / 2)
+        box = scan.box_within(np.array([left, top, left + width, top + height]))
+        beyond.append(float(curves.density(np.array(read_light(scan, box).light)).mean()))
+    if min(beyond) < _LIGHTER_THAN_WHITE:
+        return True
+    darkest, next_to_it, outside, ground = (
+        (here[0], here[1], beyond[0], beyond[1]) if here[0] > here[-1] else (here[-1], here[-2], beyond[1], beyond[0])
+    )
+    step = darkest - next_to_it
+    return abs(outside - darkest - step) < 0.3 * step and abs(outside - ground) > step
+
+
 def read_wedge(
     scan: Scan, wedge: Wedge, boxes: Sequence[Box] | None = None, *, evenness: Evenness | None = None
 ) -> WedgeReport:
@@ -290,6 +317,8 @@ def read_wedge(
         for _ in range(2):  # what uneven light adds is known through the curves only
             added = np.array([evenness.density_offset(curves, box.centre, scan.size) for box in boxes])
             curves = calibrate(light, wedge, usable=usable, added=added)
+    if _steps_beyond(scan, boxes, curves):
+        curves = replace(curves, flags=(*curves.flags, Flag.WEDGE_COUNT))
     ends = [curve.density(10.0 ** np.array(curve.span)) for curve in curves.curves]
     flares = [curve.flare / curve.gain for curve in curves.curves]
     return WedgeReport(

@@ -70,7 +70,8 @@ class OpenPages:
 _MAKING = threading.Lock()
 
 
-def _clock(request: Request) -> Clock:
+def bench_clock(request: Request) -> Clock:
+    """The evening's clock; ``app.state.evening_clock`` sets another."""
     return cast(Clock, getattr(request.app.state, "evening_clock", None) or Clock())
 
 
@@ -82,8 +83,8 @@ def _open_pages(request: Request) -> OpenPages:
     return cast(OpenPages, state.evening_pages)
 
 
-Time = Annotated[Clock, Depends(_clock)]
-"""Parameter type of a handler that needs the evening's clock; ``app.state.evening_clock`` sets another."""
+Time = Annotated[Clock, Depends(bench_clock)]
+"""Parameter type of a handler that needs the evening's clock."""
 
 Near = Annotated[OpenPages, Depends(_open_pages)]
 """Parameter type of a handler that needs the open pages."""

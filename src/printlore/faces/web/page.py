@@ -11,9 +11,13 @@ from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from printlore.core.evening.light import Light
+from printlore.errors import PrintloreError
 from printlore.faces import words
 from printlore.faces.web import drawings
+from printlore.faces.web.evening import bench_clock
 from printlore.records.database import Database
+from printlore.services.evening import light_at_bench
 from printlore.services.keeper import Keeper
 
 P = ParamSpec("P")
@@ -115,7 +119,12 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     """A whole page (or, for a template that does not extend ``layout.html``, a fragment)."""
     said = _read_said(request)
     text = ENVIRONMENT.get_template(template).render(
-        request=request, pages=request.app.state.pages, said=said, writing=request.state.writing, **values
+        request=request,
+        pages=request.app.state.pages,
+        said=said,
+        writing=request.state.writing,
+        bench_light=lambda: _dark_light(request),
+        **values,
     )
     response = HTMLResponse(text, status_code=status)
     # the page that waits says it too, and so does the one that comes after it
@@ -123,6 +132,15 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     if said is not None and not is_fragment(request) and not waiting:
         response.delete_cookie(_SAID)
     return response
+
+
+def _dark_light(request: Request) -> str:
+    """The light at the bench while the room is dark, so that no page is bright in it; empty otherwise."""
+    try:
+        light = light_at_bench(_database(request), now=bench_clock(request).now())
+    except PrintloreError:
+        return ""  # the page that says what is wrong with the studio
+    return light.value if light in (Light.EASEL, Light.PAPER_OUT) else ""
 
 
 def for_programs(request: Request) -> bool:

@@ -34,6 +34,7 @@ from printlore.faces.telling import (
 )
 from printlore.files import write_file
 from printlore.records.cutting import PlanRecord
+from printlore.records.papers import Lot
 from printlore.records.stock import GONE, BoxRecord, FogRecord, Happened, Place, RollRecord, StockLine
 from printlore.services.cut_sheets import labels_pdf, plan_pdf
 from printlore.services.cutting import (
@@ -687,7 +688,14 @@ def lots(desk: Desk) -> None:
             for stated, check in related
         ],
     }
-    desk.say(answer, *(lines or ["With a second lot of a paper, one trial will bring every setting onto it."]))
+    if not lines:
+        declared = list_records(desk.db, Lot)
+        lines = [
+            "With a second lot of a paper, one trial will bring every setting onto it."
+            if declared
+            else "No lot of paper is declared yet. Declare the one you print on: later ones are compared with it."
+        ]
+    desk.say(answer, *lines)
 
 
 def _lot_lines(found: NewLot) -> list[str]:

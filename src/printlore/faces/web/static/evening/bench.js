@@ -87,6 +87,13 @@ function bodyOf(form) {
   }
   return body;
 }
+// What is to be entered first, if nothing is; "" if there is something to send.
+function lacking(form) {
+  const entries = [...form.querySelectorAll("[data-field]")];
+  if (!entries.length || entries.some((input) => (input.type === "checkbox" ? input.checked : input.value.trim()))) return "";
+  if (entries[0].type === "checkbox") return "Nothing is ticked yet: tick what you have seen to.";
+  return `“${entries[0].labels?.[0]?.textContent.trim() || entries[0].ariaLabel}” is empty: nothing was noted.`;
+}
 // A wet glove bounces, a foot switch chatters: the same press again within a moment is not a second pour.
 const BOUNCE = 700;   // [ms]
 const pressed = new Map();
@@ -94,6 +101,8 @@ document.addEventListener("submit", (event) => {
   const form = event.target.closest("form[data-event]");
   if (!form) return;
   event.preventDefault();
+  const lacks = lacking(form);
+  if (lacks) { answer(lacks, true); return; }
   const kind = form.dataset.event;
   const same = `${kind} ${JSON.stringify(bodyOf(form))}`, last = pressed.get(same) ?? -BOUNCE;
   pressed.set(same, performance.now());

@@ -4,6 +4,7 @@ import { clock, device, flush, isReached, listen, now, page, send, setClock, stu
 import { audio, awake, beep, loadPrompts, playBuffer, render, sayNow, setTones, wake } from "./sound.js";
 import { hush, speak, voice } from "./voice.js";
 import { isSwitch } from "./switch.js";
+import { blacken, unblacken } from "./black.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
 const LEAD = 3.05, HOLD = 3000, TOO_SOON = 250, ASK = 12000;
@@ -30,14 +31,6 @@ export async function prepare() {
 
 // ---- nothing on this page may shine or ask for light
 
-function blacken() {
-  document.documentElement.classList.add("black");
-  document.body.replaceChildren();
-  document.title = "";
-  for (const name of ["contextmenu", "selectstart", "dragstart", "pointerdown", "mousedown", "touchstart", "wheel", "dblclick", "click"]) {
-    addEventListener(name, (event) => event.preventDefault(), { passive: false, capture: true });
-  }
-}
 async function letGoOfScreen() {
   try { await dark.lock?.release(); } catch { /* none */ }
   dark.lock = null;
@@ -45,8 +38,8 @@ async function letGoOfScreen() {
 
 export async function goDark() {
   blacken();
-  await letGoOfScreen();
   dark.out = true;
+  await letGoOfScreen();
   if (awake()) { await speak({ asked: true }); sayBeat(); }
 }
 
@@ -118,7 +111,8 @@ async function leave() {
   if (!done.ok) { dark.left = false; beep("wrong"); sayNow(["still_dark"]); return; }
   const { ends } = sayNow(["left_dark"]);
   hush();
-  setTimeout(() => location.replace("/evening/wet"), Math.max(0, ends - audio().currentTime) * 1000);
+  unblacken();
+  setTimeout(() => location.replace("/evening/wet"), Math.max(0.1, ends - audio().currentTime) * 1000);
 }
 
 function ask() {

@@ -2,6 +2,7 @@
 
 import { audio, awake, beep, loadPrompts, sayNow, setTones, wake } from "../evening/sound.js";
 import { isSwitch } from "../evening/switch.js";
+import { blacken, unblacken } from "../evening/black.js";
 
 const data = JSON.parse(document.getElementById("script").textContent);
 const TOO_SOON = 700;       // [ms] no cut and no look for open bags is done sooner: a switch that bounces, a foot that hits twice
@@ -15,15 +16,6 @@ setTones({
 export const cut = { state: data.state, ready: false, waiting: [], sending: false, log: [], pressed: 0 };
 let playing = [];
 
-function blacken() {
-  document.documentElement.classList.add("black");
-  document.body.replaceChildren();
-  document.title = "";
-  for (const name of ["contextmenu", "selectstart", "dragstart", "pointerdown", "mousedown", "touchstart", "wheel", "dblclick", "click"]) {
-    addEventListener(name, (event) => event.preventDefault(), { passive: false, capture: true });
-  }
-}
-
 function say(sounds) {
   for (const source of playing) { try { source.stop(); } catch { /* it has ended */ } }
   playing = [];
@@ -35,7 +27,7 @@ function show(state) {
   const before = cut.state;
   cut.state = state;
   if (state.dark && !before.dark) blacken();
-  if (!state.dark && before.dark) { location.reload(); return; }
+  if (!state.dark && before.dark) { unblacken(); setTimeout(() => location.reload(), 100); return; }
   if ((state.done || state.booked) && !(before.done || before.booked)) { location.reload(); return; }
   const words = document.getElementById("words");
   if (words) words.textContent = state.words;
@@ -88,7 +80,10 @@ export function press(event) {
 }
 
 addEventListener("keydown", (event) => {
-  if (event.metaKey || event.ctrlKey || event.altKey) return;
+  if (event.metaKey || event.ctrlKey || event.altKey) {
+    if (cut.state.dark) event.preventDefault();            // Alt and an arrow is the browser's way back, to a page that shines
+    return;
+  }
   const onControl = !cut.state.dark && event.target instanceof Element && event.target.closest("a, button");
   const known = isSwitch(event.code) || ["Backspace", "KeyX", "KeyE", "KeyR"].includes(event.code);
   if (!known || (onControl && (event.code === "Enter" || event.code === "Space"))) return;
