@@ -93,13 +93,14 @@ class Database:
         folder = Path(folder)
         before = [path for path in (folder, *folder.parents) if path.exists()]
         there, scans_there = (folder / FILE_NAME).exists(), (folder / "scans").exists()
-        database = cls.open(folder)
+        database = None
         try:
+            database = cls.open(folder)
             yield database
         except BaseException:
-            forsaken = not there and database._is_unused()
-            database.close()
-            if forsaken:
+            if database is not None:
+                database.close()
+            if not there and _is_unused(folder / FILE_NAME):
                 for end in ("", "-wal", "-shm"):
                     (folder / f"{FILE_NAME}{end}").unlink(missing_ok=True)
                 if not scans_there:
@@ -111,14 +112,6 @@ class Database:
                         path.rmdir()
             raise
         database.close()
-
-    def _is_unused(self) -> bool:
-        """No row was ever written, and nobody is about to."""
-        try:
-            with self.transaction() as conn:
-                return not conn.exec_driver_sql("SELECT 1 FROM sqlite_sequence WHERE seq > 0 LIMIT 1").first()
-        except StudioUnavailable:
-            return False
 
     @classmethod
     def in_memory(cls) -> Self:
@@ -277,6 +270,21 @@ def _make_tables(conn: sa.Connection) -> None:
     metadata.create_all(conn)
     conn.exec_driver_sql("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
     conn.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (schema_version(),))
+
+
+def _is_unused(path: Path) -> bool:
+    """No row was ever written, and nobody has it open."""
+    try:
+        conn = sqlite3.connect(path, timeout=0.0)
+        try:
+            # alone: what is shared with others needs room, and the disk may be full
+            conn.execute("PRAGMA locking_mode = EXCLUSIVE")
+            numbers = conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'sqlite_sequence'").fetchone()
+            return not numbers or not conn.execute("SELECT 1 FROM sqlite_sequence WHERE seq > 0 LIMIT 1").fetchone()
+        finally:
+            conn.close()
+    except sqlite3.Error:
+        return False
 
 
 def _may_write(path: Path) -> bool:
