@@ -48,6 +48,7 @@ class Database:
         self.read_only = read_only
         self.scans = ScanStore(None if folder is None else folder / "scans")
         self._engine = engine
+        self._file: os.stat_result | None = None
         self._open = threading.local()
         self._one_at_a_time = threading.RLock() if folder is None else None
 
@@ -78,6 +79,7 @@ class Database:
         try:
             with _in_words(path):
                 database._bring_up_to_date(path)
+                database._file = os.stat(path)
         except BaseException:
             database.close()
             raise
@@ -140,7 +142,7 @@ class Database:
         Raises
         ------
         StudioUnavailable
-            If the studio is read-only, full, damaged or held by another writer.
+            If the studio is read-only, full, damaged, moved away or held by another writer.
         Refused
             If a row breaks a rule of the record.
         """
@@ -151,6 +153,7 @@ class Database:
             with _in_words(self._path), outer.begin_nested():
                 yield outer
             return
+        self._refuse_if_moved()
         with _in_words(self._path), self._alone(), self._engine.connect() as conn:
             conn = conn.execution_options(printlore_begin="BEGIN IMMEDIATE")
             with conn.begin():
@@ -167,6 +170,7 @@ class Database:
         if outer is not None:
             yield outer
             return
+        self._refuse_if_moved()
         with _in_words(self._path), self._alone(), self._engine.connect() as conn:
             if self.folder is None:
                 # One connection for all: a write may come inside, and must find no transaction open.
@@ -180,6 +184,7 @@ class Database:
 
     def copy_to(self, path: Path) -> None:
         """Copy the database as it stands into a new file, also while somebody writes (SQLite's backup API)."""
+        self._refuse_if_moved()
         with _in_words(path), self._alone(), self._engine.connect() as conn:
             source = conn.connection.driver_connection
             assert isinstance(source, sqlite3.Connection)
@@ -188,6 +193,20 @@ class Database:
                 source.backup(target)
             finally:
                 target.close()
+
+    def _refuse_if_moved(self) -> None:
+        """A file that is open follows its folder; scans and the next connection would go where it was."""
+        if self._file is None or self._path is None:
+            return
+        try:
+            same = os.path.samestat(os.stat(self._path), self._file)
+        except OSError:
+            same = False
+        if not same:
+            raise StudioUnavailable(
+                f"The studio {self._path} was moved away, or another put in its place, while it was open. Stop this "
+                "program and start it again with the folder where the studio is now. What was entered before is safe."
+            )
 
     def close(self) -> None:
         """Let go of the file."""
