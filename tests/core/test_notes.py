@@ -36,6 +36,37 @@ def test_a_typed_line_is_taken_apart_in_any_order():
     ]
 
 
+@pytest.mark.parametrize(
+    ("said", "time"),
+    [
+        ("1/2 s", "1/2 s"),
+        ("9 1/2 s", "9 1/2 s"),
+        ("1/2 min", "1/2 min"),
+        ("1.234,5 s", "1.234,5 s"),
+        ("1:20,5", "1:20,5"),
+        ("-8 s", "-8 s"),
+        ("5-8 s", None),
+        ("0:01:20", None),
+    ],
+)
+def test_a_time_is_read_whole_or_not_at_all(said, time):
+    assert parts(f"A: 60M 45Y, {said}, f/8")[0].get("time") == time
+
+
+@pytest.mark.parametrize(
+    ("said", "pack"),
+    [("60M -45Y", "60M -45Y"), ("-60M 45Y", "-60M 45Y"), ("60M-45Y", "60M-45Y"), ("52 1/2M", None), ("-5/60/45", None)],
+)
+def test_a_pack_is_read_with_its_sign_or_not_at_all(said, pack):
+    assert parts(f"A: {said}, 9 s")[0].get("pack") == pack
+
+
+def test_a_day_with_strokes_is_no_pack_beside_letters():
+    assert parts("A: 55M 50Y 8 s 6x 3/4/98") == [
+        {"frame": "A", "pack": "55M 50Y", "time": "8 s", "magnification": "6x", "free": "3/4/98"}
+    ]
+
+
 def test_what_is_set_holds_for_the_lines_below():
     page = "# page 3\nfilm = Holiday\n\nA: 60M 9s\nfilm = Garden\nf = 8\nB: 50M 8s f/11\n"
     assert parts(page) == [
@@ -75,9 +106,27 @@ def test_a_number_split_by_its_decimal_comma_is_noticed():
     assert line.doubts == ("1 more cells than headings; a decimal comma may have split a number",)
 
 
+def test_a_quotation_mark_left_open_swallows_no_print_unsaid():
+    first, second = read_page('frame;pack;time;note\nA;60M;9;"dark\nB;60M;9;"dark"\nC;60M;9;dark')
+    assert first.doubts == ("2 lines are one cell; quotation marks may have joined prints",)
+    assert second.parts["frame"] == "C"
+    *_, last = read_page('frame;pack;time;note\nA;60M;9;\nB;60M;9;"dark\nC;60M;9;')
+    assert (last.number, last.text) == (3, "B;60M;9;dark\nC;60M;9;")
+    assert last.problem == (
+        "A quotation mark opens in this line and none closes it: 2 lines were taken for one. "
+        "Close it, or take it out, and enter the page again."
+    )
+
+
+def test_lines_may_end_as_on_any_machine():
+    for end in ("\n", "\r\n", "\r"):
+        assert len(parts(f"frame;pack;time{end}A;60M;9{end}B;60M;9{end}")) == 2
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
+        (f"frame,time,pack,note\nA,1,2,{'x' * 200_000}", "from line 2 on it is no table"),
         ("frame,pack,note\nA,60M,", "it needs a column for time and one for the pack"),
         ("frame,time,sec,pack\nA,1,2,3", "two columns are both taken for time"),
         ("alpha;beta;gamma\n1;2;3", "names no columns that are known. Name them for example"),

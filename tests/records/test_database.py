@@ -210,6 +210,25 @@ def test_a_read_only_studio_can_be_read_and_says_why_it_cannot_be_written(tmp_pa
         assert films(database) == ["Holiday"]
 
 
+@pytest.mark.parametrize("another", [False, True])
+def test_a_studio_that_is_moved_while_it_is_open_is_not_written_in_two_places(tmp_path, another):
+    words = r"was moved away, or another put in its place, while it was open. Stop this program and start it again"
+    with Database.open(tmp_path / "here") as database:
+        put_film(database, "Holiday")
+        (tmp_path / "here").rename(tmp_path / "there")
+        if another:
+            Database.open(tmp_path / "here").close()
+        with pytest.raises(StudioUnavailable, match=words):
+            put_film(database, "Garden")
+        with pytest.raises(StudioUnavailable, match=words):
+            films(database)
+        with pytest.raises(StudioUnavailable, match=words):
+            database.copy_to(tmp_path / "copy.sqlite")
+        assert (tmp_path / "here").exists() == another
+    with Database.open(tmp_path / "there", create=False) as database:
+        assert films(database) == ["Holiday"]
+
+
 def test_a_full_disk_loses_nothing_that_was_entered(studio):
     with studio.reading() as conn:
         pages = conn.exec_driver_sql("PRAGMA page_count").scalar_one()

@@ -22,7 +22,8 @@ from printlore.core.evening.events import FrameListed
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import Cast, Judgement, NegativeReading
-from printlore.errors import Refused, UnreadableFile
+from printlore.errors import Refused, StudioUnavailable, UnreadableFile
+from printlore.records import database
 from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
 from printlore.records.stock import BoxRecord, Happened
@@ -182,6 +183,37 @@ def test_a_spoiled_export_is_refused_in_words_and_nothing_is_brought_in(tmp_path
     path = spoiled(tmp_path, spoil)
     with pytest.raises(UnreadableFile) as caught:
         import_studio(db, path)
+    assert words in str(caught.value)
+    assert not any(everything(db)[0].values())
+
+
+def spoil_zip(path, name, *, flags=0, method=8, content=b""):
+    """Change a part of a zip where it lies: its flags, how it says it is packed, its first bytes."""
+    with zipfile.ZipFile(path) as archive:
+        part = archive.getinfo(name)
+    whole = bytearray(path.read_bytes())
+    inside = part.header_offset + 30 + len(name)
+    whole[inside : inside + len(content)] = content
+    central = whole.rindex(name.encode()) - 46
+    for at in (part.header_offset + 6, central + 8):
+        whole[at : at + 4] = bytes([flags, 0, method, 0])
+    path.write_bytes(whole)
+
+
+@pytest.mark.parametrize(
+    ("how", "words"),
+    [
+        ({"content": b"\xff" * 20}, "json/films.json: Error -3 while decompressing data"),
+        ({"flags": 1}, "'json/films.json' is encrypted"),
+        ({"method": 99}, "json/films.json: That compression method is not supported"),
+    ],
+)
+def test_a_zip_that_is_damaged_or_locked_is_refused_in_words(tmp_path, studio, db, how, words):
+    furnish(studio)
+    export_studio(studio, tmp_path / "out.zip")
+    spoil_zip(tmp_path / "out.zip", "json/films.json", **how)
+    with pytest.raises(UnreadableFile, match="is not a whole export of a studio: ") as caught:
+        import_studio(db, tmp_path / "out.zip")
     assert words in str(caught.value)
     assert not any(everything(db)[0].values())
 
@@ -403,6 +435,16 @@ def test_an_export_that_cannot_come_in_leaves_nothing_that_was_not_there_before(
     assert subprocess.run(call, capture_output=True, check=False).returncode == 0
     with Database.open(tmp_path / place, create=False) as db:
         assert [trial.row.note for trial in list_trials(db)] == ["corrected"]
+
+
+def test_where_no_studio_can_be_made_none_is_begun(tmp_path, monkeypatch):
+    def full(_):
+        raise StudioUnavailable("the disk is full")
+
+    monkeypatch.setattr(database, "_make_tables", full)
+    with pytest.raises(StudioUnavailable, match="the disk is full"), Database.made(tmp_path / "new" / "studio"):
+        pass
+    assert names_in(tmp_path) == []
 
 
 def test_scans_of_an_export_that_cannot_come_in_are_let_go_of_again(tmp_path, studio):

@@ -124,7 +124,7 @@ def read_page(text: str, columns: Mapping[str, str] | None = None) -> list[NoteL
     lines = text.splitlines()
     first = next(line for line in lines if line.strip())
     for delimiter in "\t;,":
-        meanings = [_meaning(cell, columns) for cell in next(csv.reader([first], delimiter=delimiter), [])]
+        meanings = [_meaning(cell, columns) for _, cells, _ in _rows(first, delimiter) for cell in cells]
         if len(meanings) > 1 and sum(meaning is not None for meaning in meanings) >= 2:
             return list(_table(text, delimiter, columns))
     if re.search(r"[\t;]", first) and not re.search(r"[:=]", first):
@@ -135,11 +135,37 @@ def read_page(text: str, columns: Mapping[str, str] | None = None) -> list[NoteL
     return list(_typed(lines))
 
 
+_END = "the end of the page"
+
+
+def _rows(text: str, delimiter: str) -> Iterator[tuple[int, list[str], bool]]:
+    """Rows of a table that are not empty: number of the first line, cells, and whether a quotation mark stayed open.
+
+    Raises
+    ------
+    UnreadableFile
+        If a cell is longer than any note.
+    """
+    # a quotation mark that is never closed takes in all that follows, and with it this last line
+    reader = csv.reader(io.StringIO(f"{text}\n{_END}", newline=None), delimiter=delimiter)
+    line = 0
+    try:
+        for cells in reader:
+            number, line = line + 1, reader.line_num
+            if cells == [_END]:
+                return
+            if any(cell.strip() for cell in cells):
+                yield number, cells, cells[-1].endswith(f"\n{_END}")
+    except csv.Error as error:
+        raise UnreadableFile(
+            f"The table cannot be entered: from line {line + 1} on it is no table ({error}). "
+            "A quotation mark may have been left open there; close it, or take it out."
+        ) from error
+
+
 def _table(text: str, delimiter: str, columns: Mapping[str, str]) -> Iterator[NoteLine]:
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    header: list[str] = []
-    while not any(cell.strip() for cell in header):
-        header = next(reader)
+    rows = _rows(text, delimiter)
+    _, header, _ = next(rows)
     meanings = [_meaning(cell, columns) for cell in header]
     named = {meaning for meaning in meanings if meaning}
     twice = sorted(meaning for meaning in named if meanings.count(meaning) > 1 and meaning != "note")
@@ -148,10 +174,14 @@ def _table(text: str, delimiter: str, columns: Mapping[str, str]) -> Iterator[No
             f"two columns are both taken for {twice[0]}" if twice else "it needs a column for time and one for the pack"
         )
         raise UnreadableFile(f"The table cannot be entered: {reason}. Headings read: {', '.join(header)}.")
-    line = reader.line_num
-    for cells in reader:
-        number, line = line + 1, reader.line_num
-        if not any(cell.strip() for cell in cells):
+    for number, cells, left_open in rows:
+        if left_open:
+            swallowed = delimiter.join(cells).removesuffix(f"\n{_END}")
+            problem = (
+                f"A quotation mark opens in this line and none closes it: {swallowed.count(chr(10)) + 1} lines "
+                "were taken for one. Close it, or take it out, and enter the page again."
+            )
+            yield NoteLine(number=number, text=swallowed, parts={}, problem=problem)
             continue
         fields: dict[str, str] = {}
         loose = []
@@ -160,19 +190,27 @@ def _table(text: str, delimiter: str, columns: Mapping[str, str]) -> Iterator[No
                 fields[str(meaning)] = cell.strip()
             elif cell.strip():
                 loose.append(cell.strip() if meaning == "note" else f"{heading.strip()}: {cell.strip()}")
-        doubts: tuple[str, ...] = ()
-        if len(cells) > len(header):
-            doubts = (f"{len(cells) - len(header)} more cells than headings; a decimal comma may have split a number",)
+        doubts: list[str] = []
+        joined = sum(cell.count("\n") for cell in cells if delimiter in cell)
+        if joined:
+            doubts.append(f"{joined + 1} lines are one cell; quotation marks may have joined prints")
+        more = len(cells) - len(header)
+        if more > 0:
+            doubts.append(f"{more} more cells than headings; a decimal comma may have split a number")
             loose.extend(cell.strip() for cell in cells[len(header) :] if cell.strip())
         if loose:
             fields["note"] = "; ".join(loose)
-        yield NoteLine(number=number, text=delimiter.join(cells), parts=fields, doubts=doubts)
+        yield NoteLine(number=number, text=delimiter.join(cells), parts=fields, doubts=tuple(doubts))
 
 
 _FEW = r"\d+(?:[.,]\d+)?"
 _UNIT = r"(?:mm\b|cm\b|in(?:ch(?:es)?)?\b|[\"\u2033])?"
 _DIAL = rf"(?:{_FEW}\s*[CMY]|[CMY]\s*{_FEW})"
-_SECONDS = rf"{_FEW}\s*s(?:ec(?:onds?)?)?\b"
+_DASH = r"\u2212\u2013-"
+_WHOLE = rf"(?<![\d.,/:{_DASH}]){NUMBER}"
+"""A number from its first sign on: the 2 of 1/2 s, or the 8 of 5-8 s, is no time."""
+_SECONDS = rf"{_WHOLE}\s*s(?:ec(?:onds?)?)?\b"
+_CLOCK = rf"(?<![\d.,/:{_DASH}])\d+:[0-5]\d(?:[.,]\d+)?(?![\d:])"
 
 
 def _pattern(text: str) -> re.Pattern[str]:
@@ -182,12 +220,13 @@ def _pattern(text: str) -> re.Pattern[str]:
 _PARTS = (
     ("density", re.compile(rf"\bD\s*=?\s*{NUMBER}(?:\s*[/ ]\s*{NUMBER}){{2}}")),
     ("date", _pattern(r"\b(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}\.\d{1,2}\.\d{4})\b")),
-    ("pack", _pattern(rf"\b{_FEW}\s*/\s*{_FEW}\s*/\s*{_FEW}\b")),
-    ("size", _pattern(rf"{NUMBER}\s*{_UNIT}\s*[x\u00d7]\s*{NUMBER}\s*{_UNIT}")),
-    ("magnification", _pattern(rf"\b{NUMBER}\s*(?:x|times)(?=[\s,;]|$)")),
+    ("pack", _pattern(rf"(?<![\w.,])(?<!\d/)[{_DASH}]?{_DIAL}(?:[\s,+/{_DASH}]*{_DIAL})*(?![a-z\d])")),
+    # after the letters: with a pack in letters, 3/4/98 is a day
+    ("pack", _pattern(rf"(?<![\w.,/{_DASH}]){_FEW}\s*/\s*{_FEW}\s*/\s*{_FEW}\b")),
+    ("size", _pattern(rf"{NUMBER}\s*{_UNIT}\s*[x\u00d7]\s*{NUMBER}(?![\d/])\s*{_UNIT}")),
+    ("magnification", _pattern(rf"{_WHOLE}\s*(?:x|times)(?=[\s,;]|$)")),
     ("f", _pattern(rf"\bf\s*/?\s*{_FEW}")),
-    ("time", _pattern(rf"\b\d+:[0-5]\d\b|\b{_FEW}\s*min(?:\s*{_SECONDS})?|\b{_SECONDS}")),
-    ("pack", _pattern(rf"(?<![\w.,]){_DIAL}(?:[\s,+/]*{_DIAL})*(?![a-z\d])")),
+    ("time", _pattern(rf"{_CLOCK}|{_WHOLE}\s*min(?:\s*{_SECONDS})?|{_SECONDS}")),
     ("kept", _pattern(r"\b(?:kept|keeper|final|accepted)\b")),
 )
 """What is looked for in a typed line, in this order; what was found is taken out before the next."""

@@ -48,6 +48,7 @@ class Database:
         self.read_only = read_only
         self.scans = ScanStore(None if folder is None else folder / "scans")
         self._engine = engine
+        self._file: os.stat_result | None = None
         self._open = threading.local()
         self._one_at_a_time = threading.RLock() if folder is None else None
 
@@ -78,6 +79,7 @@ class Database:
         try:
             with _in_words(path):
                 database._bring_up_to_date(path)
+                database._file = os.stat(path)
         except BaseException:
             database.close()
             raise
@@ -93,13 +95,14 @@ class Database:
         folder = Path(folder)
         before = [path for path in (folder, *folder.parents) if path.exists()]
         there, scans_there = (folder / FILE_NAME).exists(), (folder / "scans").exists()
-        database = cls.open(folder)
+        database = None
         try:
+            database = cls.open(folder)
             yield database
         except BaseException:
-            forsaken = not there and database._is_unused()
-            database.close()
-            if forsaken:
+            if database is not None:
+                database.close()
+            if not there and _is_unused(folder / FILE_NAME):
                 for end in ("", "-wal", "-shm"):
                     (folder / f"{FILE_NAME}{end}").unlink(missing_ok=True)
                 if not scans_there:
@@ -111,14 +114,6 @@ class Database:
                         path.rmdir()
             raise
         database.close()
-
-    def _is_unused(self) -> bool:
-        """No row was ever written, and nobody is about to."""
-        try:
-            with self.transaction() as conn:
-                return not conn.exec_driver_sql("SELECT 1 FROM sqlite_sequence WHERE seq > 0 LIMIT 1").first()
-        except StudioUnavailable:
-            return False
 
     @classmethod
     def in_memory(cls) -> Self:
@@ -147,7 +142,7 @@ class Database:
         Raises
         ------
         StudioUnavailable
-            If the studio is read-only, full, damaged or held by another writer.
+            If the studio is read-only, full, damaged, moved away or held by another writer.
         Refused
             If a row breaks a rule of the record.
         """
@@ -158,6 +153,7 @@ class Database:
             with _in_words(self._path), outer.begin_nested():
                 yield outer
             return
+        self._refuse_if_moved()
         with _in_words(self._path), self._alone(), self._engine.connect() as conn:
             conn = conn.execution_options(printlore_begin="BEGIN IMMEDIATE")
             with conn.begin():
@@ -174,6 +170,7 @@ class Database:
         if outer is not None:
             yield outer
             return
+        self._refuse_if_moved()
         with _in_words(self._path), self._alone(), self._engine.connect() as conn:
             if self.folder is None:
                 # One connection for all: a write may come inside, and must find no transaction open.
@@ -187,6 +184,7 @@ class Database:
 
     def copy_to(self, path: Path) -> None:
         """Copy the database as it stands into a new file, also while somebody writes (SQLite's backup API)."""
+        self._refuse_if_moved()
         with _in_words(path), self._alone(), self._engine.connect() as conn:
             source = conn.connection.driver_connection
             assert isinstance(source, sqlite3.Connection)
@@ -195,6 +193,20 @@ class Database:
                 source.backup(target)
             finally:
                 target.close()
+
+    def _refuse_if_moved(self) -> None:
+        """A file that is open follows its folder; scans and the next connection would go where it was."""
+        if self._file is None or self._path is None:
+            return
+        try:
+            same = os.path.samestat(os.stat(self._path), self._file)
+        except OSError:
+            same = False
+        if not same:
+            raise StudioUnavailable(
+                f"The studio {self._path} was moved away, or another put in its place, while it was open. Stop this "
+                "program and start it again with the folder where the studio is now. What was entered before is safe."
+            )
 
     def close(self) -> None:
         """Let go of the file."""
@@ -277,6 +289,21 @@ def _make_tables(conn: sa.Connection) -> None:
     metadata.create_all(conn)
     conn.exec_driver_sql("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
     conn.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (schema_version(),))
+
+
+def _is_unused(path: Path) -> bool:
+    """No row was ever written, and nobody has it open."""
+    try:
+        conn = sqlite3.connect(path, timeout=0.0)
+        try:
+            # alone: what is shared with others needs room, and the disk may be full
+            conn.execute("PRAGMA locking_mode = EXCLUSIVE")
+            numbers = conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'sqlite_sequence'").fetchone()
+            return not numbers or not conn.execute("SELECT 1 FROM sqlite_sequence WHERE seq > 0 LIMIT 1").fetchone()
+        finally:
+            conn.close()
+    except sqlite3.Error:
+        return False
 
 
 def _may_write(path: Path) -> bool:

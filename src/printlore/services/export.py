@@ -10,6 +10,7 @@ import io
 import json
 import shutil
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -173,11 +174,19 @@ def import_studio(db: Database, path: Path | str) -> Export:
         if path.is_dir():
             return _read(db, path, lambda name: (path / name).read_bytes())
         with zipfile.ZipFile(path) as archive:
-            return _read(db, path, archive.read)
+            return _read(db, path, lambda name: _unpacked(archive, name))
     except (OSError, KeyError, zipfile.BadZipFile) as error:
         raise UnreadableFile(
             f"{path} is not a whole export of a studio: {error}. Export again from the source."
         ) from error
+
+
+def _unpacked(archive: zipfile.ZipFile, name: str) -> bytes:
+    try:
+        return archive.read(name)
+    except (EOFError, RuntimeError, zlib.error) as error:
+        # cut short; locked with a word, or packed in a way that is not known; damaged
+        raise zipfile.BadZipFile(f"{name}: {error}") from error
 
 
 def _read(db: Database, path: Path, get: Callable[[str], bytes]) -> Export:
