@@ -11,6 +11,7 @@ from printlore.demo.invented import is_demo
 from printlore.faces.cli.main import main
 from printlore.records.database import Database
 from printlore.services.editions import edition_view
+from printlore.services.export import record_doubts
 
 
 @pytest.fixture(scope="module")
@@ -33,6 +34,11 @@ def test_tonights_strip_was_read_from_a_real_scan_within_its_error(demo):
     with Database.open(folder, read_only=True) as db:
         sha256 = done.trial.patches[0].readings[0].scan
         assert db.scans.get(sha256)[:2] in (b"II", b"MM")
+
+
+def test_nothing_in_the_demo_is_dated_before_it_could_be(demo):
+    with Database.open(demo[0], read_only=True) as db:
+        assert record_doubts(db) == ()
 
 
 def test_what_became_of_the_editions_prints_took_its_days(demo):

@@ -17,6 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from printlore.core.bath.kit import Part, Use
+from printlore.core.control.limits import Wedge
 from printlore.core.edition.state import PrintEvent
 from printlore.core.evening.events import FrameListed
 from printlore.core.light.filters import FilterPack
@@ -26,11 +27,12 @@ from printlore.errors import Refused, StudioUnavailable, UnreadableFile
 from printlore.records import database
 from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
-from printlore.records.stock import BoxRecord, Happened
+from printlore.records.stock import BoxRecord, Happened, RollRecord
 from printlore.records.transfer import rows_of, table_names
 from printlore.records.trials import PatchReading
 from printlore.services.aims import state_density
-from printlore.services.baths import bleed, define_kit, mix_bath
+from printlore.services.baths import bleed, define_kit, log_run, mix_bath
+from printlore.services.control import log_control
 from printlore.services.editions import (
     add_edition,
     change_edition,
@@ -39,6 +41,7 @@ from printlore.services.editions import (
     take_print_back,
 )
 from printlore.services.entry import (
+    add_bath,
     add_film,
     add_frame,
     add_lot,
@@ -52,7 +55,7 @@ from printlore.services.evening import open_evening, write
 from printlore.services.evidence import load_evidence
 from printlore.services.export import export_studio, import_studio
 from printlore.services.print_lines import add_line, take_print_line_back, write_certificate
-from printlore.services.stock import book_sheets, receive_box
+from printlore.services.stock import book_roll, book_sheets, receive_box, receive_roll
 from printlore.services.trials import PatchEntry, TrialEntry, correct_trial, list_trials, log_trial, remove_trial
 from printlore.services.waste import add_container, pour_waste
 
@@ -334,6 +337,9 @@ def test_an_import_refuses_in_words_what_no_page_could_show(tmp_path, studio, db
     assert everything(db) == everything(studio)
 
 
+EARLIER, LATER = "2001-03-01T12:00:00.000000Z", "2090-05-04T12:00:00.000000Z"
+
+
 def furnish_books(db):
     """A bath, a box, a waste container and an edition, each with a line that later ones rest on."""
     define_kit(db, "kit", Use.DEVELOPER, [Part(name="A", per_litre=100)])
@@ -341,10 +347,17 @@ def furnish_books(db):
     bleed(db, "bath", 50)
     add_lot(db, "lot", paper="matt", new_paper=True)
     receive_box(db, BoxRecord(name="box", lot="lot", along=254, across=203), 50)
+    receive_roll(db, RollRecord(name="roll", lot="lot", width=305, stated_length=84_000, received_at=datetime.now(UTC)))
+    book_roll(db, "roll", Happened.SPOILED, 100)
     book_sheets(db, "box", Happened.SPOILED, 2)
     add_container(db, "can", "developer", 10)
     pour_waste(db, "can", 2, "spent")
     add_frame(db, "Quay", film=add_film(db, "film").name)
+    add_bath(db, "other", process="45 s")
+    log_run(db, "bath", 0.05, name="load")
+    log_control(db, "bath", Wedge(white=(0.1,) * 3, light=(0.7,) * 3, dark=(1.4,) * 3, black=(2.3,) * 3))
+    patch = PatchEntry(setting=Setting(pack=FilterPack(), time=8), kept=True)
+    log_trial(db, TrialEntry(patches=(patch,), frame="Quay", lot="lot", bath="bath", run="load"))
     state_density(db, "Quay", "matt", (0.6, 0.6, 0.6))
     add_edition(db, "Quay", frame="Quay", prints=3)
     write_certificate(db, number_print(db, "Quay").print.name)
@@ -363,6 +376,23 @@ def furnish_books(db):
             "frame_aims",
             {"density": [0, 0, 0]},
             r'The density stated for "Quay": No print on the paper "matt" comes out at',
+        ),
+        (
+            "runs",
+            {"at": EARLIER},
+            r'Of the bath "bath", mixed on .*, the load "load" on 1 Mar 2001 is dated',
+        ),
+        ("runs", {"bath_id": 2}, r'T1 was in the load "load" of the bath "other", and is said to be of "bath"'),
+        (
+            "control_readings",
+            {"at": EARLIER},
+            r'Of the bath "bath", mixed on .*, control patch 1 on 1 Mar 2001 is',
+        ),
+        ("lots", {"received_at": LATER}, r'Of the lot "lot", which came on 4 May 2090, T1 on '),
+        (
+            "rolls",
+            {"received_at": LATER},
+            r'Of the roll "roll", which came on 4 May 2090, line 2 of',
         ),
         ("paper_families", {"removed": 1}, r'The lot "lot" is of the paper "matt", which was taken back'),
     ],

@@ -1,6 +1,6 @@
 """Days and times as a printer reads them: of the place where we are, never of another zone."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TypeVar
 
 from printlore.errors import ValueOutOfRange
@@ -34,9 +34,24 @@ def day(at: datetime) -> str:
 
 
 def full_day(at: datetime) -> str:
-    """A day as one says it, "Tuesday 3 March 2026": what an evening is called."""
+    """A day as one says it, "Tuesday 3 March 2026"."""
     here = at.astimezone()
     return f"{here:%A} {here.day} {here:%B %Y}"
+
+
+MORNING = 4
+"""Hour until which one still works in the night of the day before (common practice, no source)."""
+
+
+def evening_of(at: datetime) -> str:
+    """What an evening that begins then is called: its day, or "Night of Tuesday 3 to Wednesday 4 March 2026"."""
+    here = at.astimezone()
+    if here.hour >= MORNING:
+        return full_day(at)
+    before = here - timedelta(days=1)
+    month = "" if before.month == here.month else f" {before:%B}"
+    year = "" if before.year == here.year else f" {before:%Y}"
+    return f"Night of {before:%A} {before.day}{month}{year} to {full_day(at)}"
 
 
 def moment(at: datetime) -> str:

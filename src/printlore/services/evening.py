@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import sqlalchemy as sa
 
-from printlore.core.calendar import full_day, moment
+from printlore.core.calendar import evening_of, moment
 from printlore.core.evening.cues import Cue
 from printlore.core.evening.events import (
     Event,
@@ -95,7 +95,9 @@ class Written:
 
 
 def open_evening(db: Database, *, now: float, name: str = "") -> EveningRecord:
-    """Begin an evening; without a name it is called by its date, and a number if there was one that day.
+    """Begin an evening; without a name it is called by its day, and a number if there was one that day.
+
+    Begun between midnight and the morning it is called by the night, with both days.
 
     Raises
     ------
@@ -111,7 +113,7 @@ def open_evening(db: Database, *, now: float, name: str = "") -> EveningRecord:
                 "Go on with it, or close it first."
             )
         if not name:
-            said = full_day(opened)
+            said = evening_of(opened)
             taken = {evening.name for evening in every(conn, EveningRecord)}
             name = next(n for n in (said, *(f"{said} ({k})" for k in range(2, 1000))) if n not in taken)
         return add(conn, EveningRecord(name=name, opened_at=opened))
