@@ -307,7 +307,8 @@ def _assumed(
         before = sum(bath.name.startswith(name) for bath in every_ever(conn, Bath))
         name = f"{name} {before + 1}" if before else name
         add(conn, Bath(name=name, process=process.name, mixed_at=at))
-    remarks.append(f'No {kind.word} was named and none is in the studio: "{name}" was added. Rename it when you can.')
+    none = "no developer is in use" if kind is Bath else "none is in the studio"
+    remarks.append(f'No {kind.word} was named and {none}: "{name}" was added. Rename it when you can.')
     return name
 
 
