@@ -117,6 +117,8 @@ def test_a_negative_that_was_entered_before_is_printed_by_its_name(nothing):
     entry.add_film(db, "film 1")
     entry.add_frame(db, "harbour", film="film 1")
     assert post(client, "/print", {"name": " harbour "}).headers["location"] == "/print/1"
+    # a telephone writes the first letter large
+    assert post(client, "/print", {"name": "Harbour"}).headers["location"] == "/print/1"
     assert len(entry.list_records(db, Frame)) == 1
 
 

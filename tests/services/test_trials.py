@@ -113,6 +113,8 @@ def test_a_negative_put_on_the_easel_by_name_takes_the_prints_that_name_none(fur
 
     log(frame="Harbour")
     assert next_negative(furnished, "Market").name == "Market"
+    with pytest.raises(ValueOutOfRange, match='"Market" is here already'):
+        next_negative(furnished, "market")
     record = log()
     assert record.row.frame == "Market"
     assert 'the negative that is on the easel ("Market")' in " ".join(record.remarks)
