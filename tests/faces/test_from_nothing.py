@@ -51,6 +51,9 @@ def test_paper_lot_and_roll_of_a_new_studio_are_entered_on_the_page(nothing):
     second = post(client, "/paper/lots", {"name": "lot 2", "paper": "semi-matt", "new_paper": ""})
     assert second.headers["location"] == "/paper/lots"
     assert [lot.family for lot in entry.list_records(db, Lot)] == ["semi-matt", "semi-matt"]
+    assert ">Price of the roll</label>" in client.get("/paper").text
+    post(client, "/studio/preferences", {"length_unit": "cm", "decimal_mark": ",", "currency": "crown", "version": "0"})
+    assert 'Price of the roll <span class="unit">crown</span>' in client.get("/paper").text
     post(client, "/paper/rolls", {"name": "roll 1", "lot": "lot 2", "width": "30,5", "stated": "50 m", "place": "room"})
     assert "roll 1" in client.get("/paper").text
 
