@@ -426,6 +426,18 @@ def test_nothing_ticked_or_written_is_said_and_sends_nothing(page, bench):
     assert bench.state().cautions == {"goggles"}
 
 
+def test_a_closed_evening_leaves_the_bench_on_every_device(page, context, bench):
+    """The page that says that there is none was drawn into the bench, head and all."""
+    other = context.new_page()
+    other.goto(bench.url + "/evening/wet")
+    page.goto(bench.url + "/evening")
+    page.get_by_role("button", name="Close the evening").click()
+    for shown in (page, other):
+        shown.get_by_role("heading", name="No evening is under way.").wait_for()
+        assert shown.locator("header").count() == 1
+    assert page.get_by_role("button", name="Begin the evening").is_visible()
+
+
 def test_the_rehearsal_is_asked_for_before_the_way_to_the_easel(page, bench):
     """It was told at the last press only, with the negative in the carrier and the room dark."""
     bench.plan()

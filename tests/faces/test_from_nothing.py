@@ -51,6 +51,9 @@ def test_paper_lot_and_roll_of_a_new_studio_are_entered_on_the_page(nothing):
     second = post(client, "/paper/lots", {"name": "lot 2", "paper": "semi-matt", "new_paper": ""})
     assert second.headers["location"] == "/paper/lots"
     assert [lot.family for lot in entry.list_records(db, Lot)] == ["semi-matt", "semi-matt"]
+    assert ">Price of the roll</label>" in client.get("/paper").text
+    post(client, "/studio/preferences", {"length_unit": "cm", "decimal_mark": ",", "currency": "crown", "version": "0"})
+    assert 'Price of the roll <span class="unit">crown</span>' in client.get("/paper").text
     post(client, "/paper/rolls", {"name": "roll 1", "lot": "lot 2", "width": "30,5", "stated": "50 m", "place": "room"})
     assert "roll 1" in client.get("/paper").text
 
@@ -117,6 +120,8 @@ def test_a_negative_that_was_entered_before_is_printed_by_its_name(nothing):
     entry.add_film(db, "film 1")
     entry.add_frame(db, "harbour", film="film 1")
     assert post(client, "/print", {"name": " harbour "}).headers["location"] == "/print/1"
+    # a telephone writes the first letter large
+    assert post(client, "/print", {"name": "Harbour"}).headers["location"] == "/print/1"
     assert len(entry.list_records(db, Frame)) == 1
 
 

@@ -75,6 +75,15 @@ def test_what_is_asked_for_goes_before_what_was(studio):
     assert (report.advice.setting.magnification, report.advice.setting.f_number) == (5, 11.0)
 
 
+def test_a_lot_and_a_head_that_nothing_was_printed_on_are_told(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    known = advise(studio.database, AdviceRequest(frame="one", head="left", lot="lot 1"))
+    assert "Nothing was printed on" not in " ".join(known.remarks)
+    strange = advise(studio.database, AdviceRequest(frame="one", head="right", lot="lot 2"))
+    told = [remark.split(" yet:")[0] for remark in strange.remarks if "Nothing was printed on" in remark]
+    assert told == ['Nothing was printed on the lot "lot 2"', 'Nothing was printed on the head "right"']
+
+
 def test_another_stop_than_usual_comes_with_its_reason(studio):
     made = Setting(pack=USUAL.pack, time=USUAL.time, magnification=6)
     studio.log("one", Exposed(setting=made, judgement=Judgement(stops_too_dark=2.5)), day=2)

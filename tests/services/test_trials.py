@@ -87,6 +87,7 @@ def test_the_first_trial_needs_nothing_but_a_setting_and_says_what_was_made(db):
     assert record.remarks[0] == (
         'No head was named and none is in the studio: "unnamed head" was added. Rename it when you can.'
     )
+    assert any(remark.startswith("No bath was named and no developer is in use:") for remark in record.remarks)
     assert [head.name for head in list_records(db, Head)] == ["unnamed head"]
     assert find_trial(db, record.name).patches[0].made == SETTING
 
@@ -112,6 +113,8 @@ def test_a_negative_put_on_the_easel_by_name_takes_the_prints_that_name_none(fur
 
     log(frame="Harbour")
     assert next_negative(furnished, "Market").name == "Market"
+    with pytest.raises(ValueOutOfRange, match='"Market" is here already'):
+        next_negative(furnished, "market")
     record = log()
     assert record.row.frame == "Market"
     assert 'the negative that is on the easel ("Market")' in " ".join(record.remarks)

@@ -167,6 +167,11 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
     if not memory.settled:
         remarks += (_RESTLESS,)
     evidence = memory.evidence
+    remarks += tuple(
+        f'Nothing was printed on the {word} "{named}" yet: how it differs is a usual figure until a print tells.'
+        for word in ("lot", "head")
+        if (named := names[word]) and evidence.trials and all(getattr(one, word) != named for one in evidence.trials)
+    )
     head = evidence.heads[filled["head"]]
     mine = last if last is not None and last.frame == filled["frame"] else None
     magnification = request.magnification

@@ -160,9 +160,9 @@ def _said(found: tuple[Narrowing, ...], under: Conditions, worth_it: bool) -> st
             f"No single print would tell much: settings {on} are known to {Figure(best.before):.1f} CC, and would be "
             f"to {Figure(best.after):.1f}."
         )
-    follow = f"all {len(found)} settings follow" if len(found) > 1 else "its setting follows"
+    follow, whose = (f"all {len(found)} settings follow", "Their") if len(found) > 1 else ("its setting follows", "Its")
     return (
-        f"Print {best.frame} once {on}, and read it: {follow}. Their error falls from {Figure(best.before):.1f} to "
+        f"Print {best.frame} once {on}, and read it: {follow}. {whose} error falls from {Figure(best.before):.1f} to "
         f"{Figure(best.after):.1f} CC."
     )
 

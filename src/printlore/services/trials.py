@@ -310,7 +310,8 @@ def _assumed(
         before = sum(bath.name.startswith(name) for bath in every_ever(conn, Bath))
         name = f"{name} {before + 1}" if before else name
         add(conn, Bath(name=name, process=process.name, mixed_at=at))
-    remarks.append(f'No {kind.word} was named and none is in the studio: "{name}" was added. Rename it when you can.')
+    none = "no developer is in use" if kind is Bath else "none is in the studio"
+    remarks.append(f'No {kind.word} was named and {none}: "{name}" was added. Rename it when you can.')
     return name
 
 
@@ -363,13 +364,24 @@ def _newest_film(conn: sa.Connection) -> Film:
     return latest(conn, Film) or add(conn, Film(name="unnamed film"))
 
 
+def negative_called(db: Database, name: str) -> Frame | None:
+    """The negative of this name, or else the newest whose name differs by capitals alone."""
+    tidy = " ".join(name.split())
+    with db.reading() as conn:
+        alike = [frame for frame in every(conn, Frame) if frame.name.casefold() == tidy.casefold()]
+    return next((frame for frame in alike if frame.name == tidy), alike[-1] if alike else None)
+
+
 def next_negative(db: Database, name: str = "") -> Frame:
     """Another negative is on the easel, of the newest film, named now or later.
 
     Trials without a frame are of this one from now on, until one of another negative is logged. Raises
-    ValueOutOfRange if its name is or was another's.
+    ValueOutOfRange if its name is or was another's, or differs from another's by capitals alone.
     """
     with db.transaction() as conn:
+        known = negative_called(db, name)
+        if known is not None and known.name != " ".join(name.split()):
+            raise ValueOutOfRange(f'"{known.name}" is here already. Name it so, or call the new one otherwise.')
         frame = _add_unnamed_frame(conn)
         return correct(conn, dataclasses.replace(frame, name=name)) if name.strip() else frame
 

@@ -28,7 +28,7 @@ from printlore.records.scans import Scan as ScanRecord
 from printlore.records.trials import TrialRecord, TrialRow
 from printlore.services.advice import TOLERANCES, AdviceRequest
 from printlore.services.doubts import it_was_a_slip, it_was_made_as_logged
-from printlore.services.entry import find_record, list_records
+from printlore.services.entry import find_record
 from printlore.services.evening import this_evening
 from printlore.services.pairs import known_dyes
 from printlore.services.scanned import BY_SCAN, log_scan, read_again, times_of
@@ -41,6 +41,7 @@ from printlore.services.trials import (
     frame_history_ever,
     log_trial,
     mark_kept,
+    negative_called,
     next_negative,
     numbered_trial,
     remove_trial,
@@ -57,9 +58,9 @@ MOST_NOT_READ = 4
 @router.post("/print")
 def start(request: Request, db: Db, name: Typed = "") -> Response:
     """Put a negative on the easel; no name, film, paper or bath is needed. One that is known is gone to."""
-    if known := list_records(db, Frame, name=name.strip()):
-        said = f'"{known[0].name}" is here already.'
-        return go(request, f"/print/{known[0].id}", said=said, done="print-start")
+    if known := negative_called(db, name):
+        said = f'"{known.name}" is here already.'
+        return go(request, f"/print/{known.id}", said=said, done="print-start")
     frame = next_negative(db, name)
     return go(request, f"/print/{frame.id}", done="print-start")
 

@@ -34,9 +34,12 @@ function swap(html) {
 async function refresh() {
   const mine = (asked += 1);
   const [state, html] = await Promise.all([
-    evening(), fetch(part.dataset.part, { cache: "no-store" }).then((answer) => answer.text()),
+    evening(), fetch(part.dataset.part, { cache: "no-store" }).then((answer) => (answer.ok ? answer.text() : answer.status)),
   ]).catch(() => [null, null]);
   if (!state || mine !== asked) return;
+  // the evening was closed, here or elsewhere: the bench says what comes next
+  if (html === 404) { location.href = "/evening"; return; }
+  if (typeof html !== "string" || !state.loads) return;
   known = state;
   if (!unsent() && state.number >= latest.number) latest.key = state.last;
   if (html !== shown) swap(html);
