@@ -28,6 +28,8 @@ NUMBER = rf"(?:[+-]?\d+\s+\d+/\d+|[+-]?\d+/\d+|{_PLAIN})"
 """Pattern of a number: 9, 9.5, 9,5, 1/3, 8 1/2."""
 LONGEST_NUMBER = 60
 """Signs of a number; nobody types more, and no such number is beyond what a computer reckons with."""
+LONGEST_ENTRY = 500
+"""Signs of a size, time or pack; to look through a page that was pasted there would take for ever."""
 
 _SIZE = re.compile(
     rf"^({NUMBER})\s*([a-z\"'\u2033\u201d]*)\s*[x\u00d7*]\s*({NUMBER})\s*([a-z\"'\u2033\u201d]*)$", re.IGNORECASE
@@ -35,7 +37,15 @@ _SIZE = re.compile(
 
 
 def _tidy(text: str) -> str:
-    """Fractions such as one half spelled out, typographic minus and spaces made plain."""
+    """Fractions such as one half spelled out, typographic minus and spaces made plain.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it is longer than any entry.
+    """
+    if len(text) > LONGEST_ENTRY:
+        raise ValueOutOfRange(f'The entry "{text[:12]}..." has {len(text)} signs; {LONGEST_ENTRY} are the most.')
     out = []
     for sign in text.strip():
         if unicodedata.category(sign) == "No" and "FRACTION" in unicodedata.name(sign, ""):
@@ -152,7 +162,7 @@ def parse_time(text: str) -> float:
     plain = _tidy(text).lower()
     clock = re.fullmatch(r"(\d+):([0-5]\d(?:[.,]\d+)?)", plain)
     if clock:
-        return int(clock[1]) * 60 + parse_number(clock[2])
+        return parse_number(clock[1]) * 60 + parse_number(clock[2])
     minutes = re.fullmatch(rf"({NUMBER})\s*(?:min|m)\.?(?:\s*({NUMBER})\s*(?:s|sec|seconds?)?\.?)?", plain)
     if minutes:
         return parse_number(minutes[1]) * 60 + (parse_number(minutes[2]) if minutes[2] else 0)
