@@ -118,6 +118,12 @@ def test_a_quotation_mark_left_open_swallows_no_print_unsaid():
     )
 
 
+def test_a_line_that_is_no_print_for_its_length_is_a_problem_of_its_own():
+    first, second = read_page(f"A: {'9' * 20_000}\nB: 60M 45Y, 9 s")
+    assert first.problem == "The line has 20003 letters; 1000 are the most. Shorten its remarks."
+    assert second.parts["pack"] == "60M 45Y"
+
+
 def test_lines_may_end_as_on_any_machine():
     for end in ("\n", "\r\n", "\r"):
         assert len(parts(f"frame;pack;time{end}A;60M;9{end}B;60M;9{end}")) == 2

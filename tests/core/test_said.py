@@ -31,6 +31,33 @@ def test_words_and_figures_become_a_judgement(text, judgement):
     assert said.doubts == ()
 
 
+@pytest.mark.parametrize("words", ["10 magenta 1/3 stop dark", "1/3 stop dark 10 magenta", "dark magenta"])
+def test_a_cast_and_a_darkness_that_no_comma_parts_are_refused(words):
+    """The darkness was lost, or its third of a stop became a third of a CC."""
+    with pytest.raises(
+        ValueOutOfRange, match=r"names a cast and a darkness\. Part them by a comma: 10 magenta, 1/3 stop"
+    ):
+        parse_said(words)
+
+
+@pytest.mark.parametrize("words", ["10-15 magenta", "10 % magenta", "10 s dark", "10 cc dark", "1/2 1/3 stop light"])
+def test_a_number_of_something_else_is_not_taken_for_a_cast_or_a_darkness(words):
+    said = parse_said(f"{words}, {'5 red' if 'magenta' not in words else '1 stop dark'}")
+    assert said.judgement in (Judgement(cast=Cast.RED, strength=5), Judgement(stops_too_dark=1))
+    assert said.doubts == (f'"{words}" was not understood; say one number, a cast in CC, a darkness in stops',)
+
+
+def test_how_dark_is_said_once():
+    with pytest.raises(ValueOutOfRange, match="says twice how dark it is, dark and light"):
+        parse_said("1/3 stop dark, 1/2 stop light")
+
+
+def test_a_fraction_may_be_one_sign_and_parts_be_joined_by_any_word():
+    assert parse_said("\u00bc stop dark").judgement == Judgement(stops_too_dark=0.25)
+    for joined in ("10 red but 1 stop dark", "10 red & 1 stop dark", "10 red + 1 stop dark"):
+        assert parse_said(joined).judgement == Judgement(cast=Cast.RED, strength=10, stops_too_dark=1)
+
+
 def test_stronger_words_mean_more():
     for word in ("{} magenta", "{} dark"):
         amounts = [
@@ -90,6 +117,9 @@ def test_two_casts_are_refused_with_their_sum():
         ValueOutOfRange, match=r"names two casts, magenta and yellow. .*magenta and yellow together are red"
     ):
         parse_said("10 magenta, 5 yellow")
+    for two in ("10 magenta/5 yellow", "5 blue-green"):
+        with pytest.raises(ValueOutOfRange, match="names two casts, "):
+            parse_said(two)
 
 
 @pytest.mark.parametrize("text", ["", "pretty", "wet"])

@@ -216,6 +216,35 @@ def test_csv_of_lab_is_not_taken_for_densities():
     assert table.lab().tolist() == [[52.0, 0.1, -0.3]]
 
 
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"name,L,a,b\n\nA,50,5,1,2\n", "line 3: 5 columns where 4 were expected. A decimal comma may have parted"),
+        (b"name,L,L,a,b\nA,50,51,1,2\n", "has two columns L. Rename one, so that it is known which counts"),
+    ],
+)
+def test_csv_takes_no_number_from_a_column_that_is_not_sure(data, words):
+    with pytest.raises(UnreadableFile) as caught:
+        read_measurements(data, name="patches.csv")
+    assert words in str(caught.value)
+
+
+def test_csv_may_end_its_lines_with_a_comma_and_as_on_any_machine():
+    for end in (b"\n", b"\r\n", b"\r"):
+        table = read_measurements(end.join((b"name,L,a,b", b"A,50,1,2,", b"B,60,1,2,")), name="patches.csv")
+        assert table.rows == (("A", "50", "1", "2"), ("B", "60", "1", "2"))
+
+
+@pytest.mark.parametrize("bands", [(380, 390, 420), (400, 390, 380)])
+def test_cxf_is_not_for_spectra_of_unequal_steps(bands):
+    """Written with the first step, they came back at other wavelengths."""
+    table = MeasurementTable(
+        kind="CGATS.17", fields=tuple(f"SPECTRAL_NM{band}" for band in bands), rows=(("0.1", "0.2", "0.3"),), name="t"
+    )
+    with pytest.raises(ValueOutOfRange, match="do not go up in equal steps of wavelength"):
+        write_cxf(table)
+
+
 def test_csv_says_which_column_is_missing_or_unknown():
     with pytest.raises(UnreadableFile, match=r"none of the headings \(foo, bar\) is known. Say which column is which"):
         guess_mapping(b"foo,bar\n1,2\n")

@@ -23,6 +23,11 @@ def test_decimal_commas_are_read_when_said():
     assert parse_line("0,71;0,84;1,02", decimal_comma=True) == (0.71, 0.84, 1.02)
 
 
+@pytest.mark.parametrize("minus", ["-", "\u2212", "\u2013"])
+def test_a_minus_of_any_kind_counts(minus):
+    assert parse_line(f"{minus}0.01 0.84 1.02") == (-0.01, 0.84, 1.02)
+
+
 def test_wrong_lines_say_what_to_do():
     with pytest.raises(ValueOutOfRange, match="holds 2 numbers; a probe gives three"):
         parse_line("0.71 0.84")

@@ -105,6 +105,11 @@ def test_another_name_for_this_machine_is_refused(client):
     assert 'does not answer to the name "studio.example"' in answer.text
 
 
+def test_a_host_or_origin_that_is_no_address_is_refused(client):
+    assert client.get("/api", headers={"Host": "[::1"}).status_code == 403
+    assert client.post("/change", headers={"Origin": "http://[::1"}).status_code == 403
+
+
 @pytest.mark.parametrize("host", ["localhost", "localhost:8321", "127.0.0.1:8321", "[::1]:8321", "192.168.1.7"])
 def test_plain_addresses_and_localhost_are_answered(client, host):
     assert client.get("/api", headers={"Host": host}).status_code == 200
@@ -144,6 +149,11 @@ def test_what_was_done_is_said_once_on_the_next_page_with_undo(client):
     assert 'action="/undo/1"' in first.text
     assert 'data-done="bath-new"' in first.text
     assert "It is" not in client.get("/api").text
+
+
+@pytest.mark.parametrize("said", ["[" * 3000, "%7B", "5", "%FF"])
+def test_a_spoiled_cookie_says_nothing(client, said):
+    assert client.get("/nowhere", headers={"Cookie": f"printlore_said={said}"}).status_code == 404
 
 
 def test_a_change_made_inside_a_page_leads_on_to_the_next(client):

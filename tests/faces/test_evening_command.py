@@ -126,3 +126,9 @@ def test_a_piece_that_cannot_be_read_shows_how_to_write_it(text, said):
 def test_a_burn_needs_name_sign_and_seconds():
     with pytest.raises(ValueOutOfRange, match='"sky 4" is no burn or dodge'):
         burns_of("sky 4")
+
+
+@pytest.mark.parametrize("text", ["sky +4; face -3", "sky +4/face -3", "sky +4,3rd window -2", "sky +4/face \u22123"])
+def test_two_burns_are_never_taken_for_one(text):
+    with pytest.raises(ValueOutOfRange, match="reads as more than one burn or dodge"):
+        burns_of(text)

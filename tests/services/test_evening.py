@@ -40,6 +40,7 @@ from printlore.records.database import Database
 from printlore.records.evening import events_of
 from printlore.records.negatives import Film, Frame
 from printlore.records.rows import add, every
+from printlore.services import evening as evening_service
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.baths import retire, top_up
 from printlore.services.evening import (
@@ -391,6 +392,33 @@ def test_the_voice_survives_and_what_nobody_said_is_named(db):
     assert claim_voice(db, bench.record, "a", now=begin + 90, heard=begin + 89).missed == ()
     release_voice(db, bench.record, "a", now=begin + 91)
     assert who_speaks(db, bench.record).page is None
+
+
+def test_a_clock_that_is_set_back_brings_no_light_back(db):
+    """Paper is out, and the wall clock is put right by an hour: a screen that thinks it is at the desk ruins it."""
+    bench = Bench(db)
+    bench.plan()
+    bench.ready()
+    begin = bench.begin().event.what.begin
+    bench.at(bench.now - 3600)
+    assert evening_now(db, bench.record, now=bench.now).light is Light.WET
+    assert evening_now(db, bench.record, now=bench.now).loads["1"].begin == begin
+    bench.tell(Moved(to=Light.EASEL))
+    assert evening_now(db, bench.record, now=bench.now).light is Light.EASEL
+    assert evening_now(db, bench.record, now=bench.now + 3600 + 60).light is Light.EASEL
+
+
+def test_the_clock_of_an_evening_under_way_is_not_set_back(monkeypatch):
+    shown, passed = [1e9], [50.0]
+    monkeypatch.setattr(time, "time", lambda: shown[0])
+    monkeypatch.setattr(time, "monotonic", lambda: passed[0])
+    monkeypatch.setattr(evening_service, "_WALL", evening_service._Wall())
+    clock = Clock()
+    assert clock.now() == 1e9
+    for moved, stood in ((10.0, 10.0), (-3600.0, 5.0), (7.0, 7.0), (7200.0, 1.0), (-300.0, 2.0)):
+        shown[0], passed[0] = shown[0] + moved, passed[0] + stood
+        clock.now()
+    assert clock.now() == pytest.approx(1e9 + 10 + 5 + 7 + 7200 + 2)
 
 
 def test_a_clock_may_run_a_drill():

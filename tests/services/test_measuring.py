@@ -1,5 +1,9 @@
 """Profiles are kept and come back the same; charts by file; CSV mappings are remembered."""
 
+import errno
+import os
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -19,7 +23,7 @@ from printlore.services.measuring import (
     profile_words,
     profiles,
 )
-from printlore.services.scan_folders import watch_folder
+from printlore.services.scan_folders import new_scans, read_folder, watch_folder, watched_folder
 from printlore.services.strips import read_strip
 from printroom.room import Room
 from printroom.scans import scanner_channels
@@ -107,3 +111,44 @@ def test_csv_mapping_is_remembered_for_the_next_file_with_its_headings(db):
 def test_a_folder_that_is_not_there_is_not_watched(db):
     with pytest.raises(UnreadableFile, match='There is no folder "/nowhere/at/all"'):
         watch_folder(db, "/nowhere/at/all")
+
+
+def test_a_folder_is_watched_wherever_the_next_program_is_started(db, tmp_path, monkeypatch):
+    (tmp_path / "scans").mkdir()
+    monkeypatch.chdir(tmp_path)
+    watch_folder(db, "scans")
+    monkeypatch.chdir("/")
+    assert watched_folder(db) == tmp_path / "scans"
+
+
+def test_a_scan_that_is_renamed_meanwhile_hides_no_other(db, tmp_path, monkeypatch):
+    (tmp_path / "there.tif").write_bytes(b"x")
+    watch_folder(db, str(tmp_path))
+    monkeypatch.setattr(Path, "iterdir", lambda _: iter([tmp_path / "renamed.tif", tmp_path / "there.tif"]))
+    monkeypatch.setattr(Path, "is_file", lambda _: True)
+    assert new_scans(db) == (tmp_path / "there.tif",)
+
+
+def test_a_disk_that_was_pulled_out_offers_no_scans(db, tmp_path, monkeypatch):
+    def gone(_):
+        raise OSError(errno.ESTALE, os.strerror(errno.ESTALE))
+
+    watch_folder(db, str(tmp_path))
+    monkeypatch.setattr(Path, "iterdir", gone)
+    assert new_scans(db) == ()
+
+
+def test_a_file_that_cannot_be_opened_stops_no_other_of_its_folder(tmp_path, monkeypatch):
+    for name in ("a.tif", "b.tif"):
+        (tmp_path / name).write_bytes(name.encode())
+    read = Path.read_bytes
+
+    def refused(path):
+        if path.name == "a.tif":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return read(path)
+
+    monkeypatch.setattr(Path, "read_bytes", refused)
+    first, second = read_folder(tmp_path, (0.1, 0.2), tmp_path / "out.csv")
+    assert '"a.tif" cannot be opened: Permission denied.' in first.problem
+    assert '"b.tif" cannot be used as a scan' in second.problem

@@ -50,6 +50,8 @@ CARRIED = ("film", "head", "paper", "lot", "bath", "date", "size", "f", "person"
 
 LONGEST_PAGE = 5_000_000
 """[letters] A text longer than this is not a notebook page."""
+LONGEST_LINE = 1000
+"""[letters] Of one typed print with its remarks; longer ones take long to look through, and are none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,6 +239,10 @@ def _typed(lines: list[str]) -> Iterator[NoteLine]:
     for number, line in enumerate(lines, start=1):
         plain = line.strip()
         if not plain or plain.startswith("#"):
+            continue
+        if len(plain) > LONGEST_LINE:
+            problem = f"The line has {len(plain)} letters; {LONGEST_LINE} are the most. Shorten its remarks."
+            yield NoteLine(number=number, text=line, parts={}, problem=problem)
             continue
         heading = re.fullmatch(r"([\w -]+?)\s*=\s*(.*)", plain)
         if heading:

@@ -28,14 +28,24 @@ NUMBER = rf"(?:[+-]?\d+\s+\d+/\d+|[+-]?\d+/\d+|{_PLAIN})"
 """Pattern of a number: 9, 9.5, 9,5, 1/3, 8 1/2."""
 LONGEST_NUMBER = 60
 """Signs of a number; nobody types more, and no such number is beyond what a computer reckons with."""
+LONGEST_ENTRY = 500
+"""Signs of a size, time or pack; to look through a page that was pasted there would take for ever."""
 
 _SIZE = re.compile(
     rf"^({NUMBER})\s*([a-z\"'\u2033\u201d]*)\s*[x\u00d7*]\s*({NUMBER})\s*([a-z\"'\u2033\u201d]*)$", re.IGNORECASE
 )
 
 
-def _tidy(text: str) -> str:
-    """Fractions such as one half spelled out, typographic minus and spaces made plain."""
+def tidy(text: str) -> str:
+    """Fractions such as one half spelled out, typographic minus and spaces made plain.
+
+    Raises
+    ------
+    ValueOutOfRange
+        If it is longer than any entry.
+    """
+    if len(text) > LONGEST_ENTRY:
+        raise ValueOutOfRange(f'The entry "{text[:12]}..." has {len(text)} signs; {LONGEST_ENTRY} are the most.')
     out = []
     for sign in text.strip():
         if unicodedata.category(sign) == "No" and "FRACTION" in unicodedata.name(sign, ""):
@@ -56,7 +66,7 @@ def parse_number(text: str) -> float:
     ValueOutOfRange
         If it is no such number.
     """
-    plain = _tidy(text)
+    plain = tidy(text)
     if len(plain) > LONGEST_NUMBER:
         raise ValueOutOfRange(f'The number "{plain[:12]}..." has {len(plain)} signs; {LONGEST_NUMBER} are the most.')
     whole = re.fullmatch(r"(?:([+-]?)(\d+) (?=\d))?([+-]?)(\d+)/(\d+)", plain)
@@ -78,7 +88,7 @@ def parse_number(text: str) -> float:
 
 
 def _unreadable(text: str) -> ValueOutOfRange:
-    unit = re.fullmatch(rf"{NUMBER}\s*([^\W\d_][^\d,;.]{{0,9}})", _tidy(text))
+    unit = re.fullmatch(rf"{NUMBER}\s*([^\W\d_][^\d,;.]{{0,9}})", tidy(text))
     if unit:
         return ValueOutOfRange(
             f'The number "{text.strip()}" cannot be read. Write it without "{unit[1].strip()}", in the unit asked for.'
@@ -97,7 +107,7 @@ def parse_length(text: str, *, unit: str = "cm") -> float:
     ValueOutOfRange
         If it cannot be read or is not above 0.
     """
-    plain = _tidy(text)
+    plain = tidy(text)
     found = re.fullmatch(rf"({NUMBER})\s*([a-z\"'\u2033\u201d]*)\.?", plain, re.IGNORECASE)
     if not found:
         raise ValueOutOfRange(f'The length "{text.strip()}" cannot be read. Write for example 20 cm, 8 in or 203 mm.')
@@ -106,7 +116,7 @@ def parse_length(text: str, *, unit: str = "cm") -> float:
 
 def parse_margin(text: str, *, unit: str = "cm") -> float:
     """As ``parse_length``, but it may be 0."""
-    return 0.0 if re.fullmatch(r"0+(?:[.,]0*)?\s*[a-z\"']*\.?", _tidy(text)) else parse_length(text, unit=unit)
+    return 0.0 if re.fullmatch(r"0+(?:[.,]0*)?\s*[a-z\"']*\.?", tidy(text)) else parse_length(text, unit=unit)
 
 
 def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
@@ -117,7 +127,7 @@ def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
     ValueOutOfRange
         If it cannot be read or a side is not above 0.
     """
-    found = _SIZE.match(_tidy(text))
+    found = _SIZE.match(tidy(text))
     if not found:
         raise ValueOutOfRange(f'The size "{text.strip()}" cannot be read. Write for example 20x25 cm or 8x10 in.')
     second = found[4] or found[2] or unit
@@ -149,10 +159,10 @@ def parse_time(text: str) -> float:
     ValueOutOfRange
         If it cannot be read. What a time may be is for ``Setting`` to say.
     """
-    plain = _tidy(text).lower()
+    plain = tidy(text).lower()
     clock = re.fullmatch(r"(\d+):([0-5]\d(?:[.,]\d+)?)", plain)
     if clock:
-        return int(clock[1]) * 60 + parse_number(clock[2])
+        return parse_number(clock[1]) * 60 + parse_number(clock[2])
     minutes = re.fullmatch(rf"({NUMBER})\s*(?:min|m)\.?(?:\s*({NUMBER})\s*(?:s|sec|seconds?)?\.?)?", plain)
     if minutes:
         return parse_number(minutes[1]) * 60 + (parse_number(minutes[2]) if minutes[2] else 0)
@@ -172,7 +182,7 @@ def parse_f_number(text: str) -> float:
     ValueOutOfRange
         If it cannot be read.
     """
-    found = re.fullmatch(rf"(?:f\s*/?\s*|1:)?({_PLAIN})", _tidy(text), re.IGNORECASE)
+    found = re.fullmatch(rf"(?:f\s*/?\s*|1:)?({_PLAIN})", tidy(text), re.IGNORECASE)
     if not found:
         raise ValueOutOfRange(f'The f-number "{text.strip()}" cannot be read. Write it as on the lens, for example 8.')
     return parse_number(found[1])
@@ -192,7 +202,7 @@ def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
     ValueOutOfRange
         If it cannot be read, a colour is named twice, or a strength cannot be.
     """
-    plain = _tidy(text)
+    plain = tidy(text)
     if plain.lower() in ("none", "no filters", "white", "-"):
         return FilterPack()
     if _BELOW_ZERO.search(plain):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from printlore.core.figure import Figure
 from printlore.core.memory.evidence import Cast, Judgement
-from printlore.core.quantities import NUMBER, parse_number
+from printlore.core.quantities import NUMBER, parse_number, tidy
 from printlore.errors import ValueOutOfRange
 
 CAST_WORDS: tuple[tuple[str, float], ...] = (
@@ -37,6 +37,7 @@ DARK_WORDS: tuple[tuple[str, float], ...] = (
     ("tenth", 1 / 10),
     ("a stop", 1.0),
     ("one stop", 1.0),
+    ("two stops", 2.0),
     ("trace", 1 / 8),
     ("hint", 1 / 8),
     ("touch", 1 / 8),
@@ -65,6 +66,9 @@ _TURNED = re.compile(
     r"\b(?:not|no|less|more|lack(?:s|ing)?|needs?|wants?|without|minus|too little)\b|(?<!\w)-\s*[\d.,]"
 )
 """What may turn a cast or a darkness into its opposite, or mean a filter: "too little magenta", "needs less yellow"."""
+_DARK = r"\b(dark|light|heavy|thin|dense)(?:er)?\b"
+_FOREIGN = {"cast": r"%|stops?\b|s\b|sec", "darkness": r"%|cc\b|s\b|sec|x\b"}
+"""Units behind a number that are not those of a cast (CC) or a darkness (stops)."""
 _NEUTRAL = r"neutral|no cast|colou?r (?:is )?(?:right|good|fine)|(?:just )?right|good|perfect|fine|ok|okay"
 
 
@@ -82,34 +86,49 @@ def parse_said(text: str, *, person: str = "printer") -> Said:
     Raises
     ------
     ValueOutOfRange
-        If neither cast nor darkness nor a word for "right" is found, or two casts are named.
+        If neither cast nor darkness nor a word for "right" is found, two casts or two darknesses are named, or a cast
+        and a darkness with no comma between them, so that nobody knows whose a number is.
     """
-    plain = " ".join(text.lower().replace(";", ",").replace(" and ", ", ").replace("+", ", ").split())
+    plain = " ".join(re.sub(r"[;&+]|\b(?:and|but)\b", ", ", tidy(text).lower()).split())
     cast, strength, stops, found, wet = Cast.NONE, 0.0, 0.0, False, False
+    darkness = ""
     doubts: list[str] = []
     for part in (piece.strip(" .!") for piece in _pieces(plain)):
         if not part:
             continue
-        colour = re.search(rf"\b({'|'.join(_CASTS)})\b", part)
-        dark = re.search(r"\b(dark|light|heavy|thin|dense)(?:er)?\b", part)
+        colours = [_CASTS[word] for word in re.findall(rf"\b({'|'.join(_CASTS)})\b", part)]
+        darks = re.findall(_DARK, part)
+        what = "cast" if colours else "darkness"
         if part in ("wet", "judged wet", "still wet"):
             wet = True
         elif part in ("dry", "judged dry"):
             wet = False
-        elif (colour or dark) and _TURNED.search(part):
+        elif (colours or darks) and _TURNED.search(part):
             doubts.append(f'"{part}" was not understood; say what the print has too much of')
-        elif colour:
-            if cast is not Cast.NONE:
-                raise ValueOutOfRange(
-                    f'"{text.strip()}" names two casts, {cast.value} and {colour[1]}. Name the one that is too much: '
-                    "magenta and yellow together are red, cyan and yellow green, cyan and magenta blue."
-                )
-            cast, found = _CASTS[colour[1]], True
-            strength = _amount(part, r"(?:cc)?", CAST_WORDS, USUAL_CAST, f"how {colour[1]}", doubts)
-        elif dark:
-            found = True
-            amount = _amount(part, r"(?:stops?)?", DARK_WORDS, USUAL_STOPS, f"how {dark[1]}", doubts)
-            stops = amount if dark[1] in ("dark", "heavy", "dense") else -amount
+        elif colours and darks:
+            raise ValueOutOfRange(
+                f'"{part}" names a cast and a darkness. Part them by a comma: 10 magenta, 1/3 stop dark.'
+            )
+        elif len(colours) < 2 and (colours or darks) and _unclear(part, _FOREIGN[what]):
+            doubts.append(f'"{part}" was not understood; say one number, a cast in CC, a darkness in stops')
+        elif colours:
+            for colour in colours:
+                if cast is not Cast.NONE:
+                    raise ValueOutOfRange(
+                        f'"{text.strip()}" names two casts, {cast.value} and {colour.value}. Name the one that is too '
+                        "much: magenta and yellow together are red, cyan and yellow green, cyan and magenta blue."
+                    )
+                cast, found = colour, True
+            strength = _amount(part, CAST_WORDS, USUAL_CAST, f"how {cast.value}", doubts)
+        elif darks:
+            for dark in darks:
+                if darkness:
+                    raise ValueOutOfRange(
+                        f'"{text.strip()}" says twice how dark it is, {darkness} and {dark}. Say it once.'
+                    )
+                darkness, found = dark, True
+            amount = _amount(part, DARK_WORDS, USUAL_STOPS, f"how {darkness}", doubts)
+            stops = amount if darkness in ("dark", "heavy", "dense") else -amount
         elif re.fullmatch(_NEUTRAL, part):
             found = True
         else:
@@ -128,12 +147,15 @@ def _pieces(plain: str) -> list[str]:
     return re.split(r",(?!\d)|(?<=[a-z]),", plain)
 
 
-def _amount(
-    part: str, unit: str, words: tuple[tuple[str, float], ...], usual: float, what: str, doubts: list[str]
-) -> float:
-    number = re.search(rf"({NUMBER})\s*{unit}", part)
+def _unclear(part: str, foreign: str) -> bool:
+    """Whether it has more than one number, or one of something else."""
+    return len(re.findall(NUMBER, part)) > 1 or re.search(rf"{NUMBER}\s*(?:{foreign})", part) is not None
+
+
+def _amount(part: str, words: tuple[tuple[str, float], ...], usual: float, what: str, doubts: list[str]) -> float:
+    number = re.search(NUMBER, part)
     if number:
-        return abs(parse_number(number[1]))
+        return abs(parse_number(number[0]))
     for word, amount in words:
         if re.search(rf"\b{word}\b", part):
             return amount

@@ -7,12 +7,15 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from printlore.core.measure.measurements import DENSITY_FIELDS, LAB_FIELDS, XYZ_FIELDS, MeasurementTable
 from printlore.errors import UnreadableFile, ValueOutOfRange
 
 LARGEST_TABLE_BYTES = 20 << 20
 CXF_NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
+WAVELENGTH_SLACK = 0.01
+"""[nm] Wavelengths in a table are rounded."""
 _WORD = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
 
 
@@ -231,7 +234,7 @@ def write_cxf(table: MeasurementTable) -> bytes:
     Raises
     ------
     ValueOutOfRange
-        If the table holds none of them.
+        If the table holds none of them, or a spectrum whose steps are not equal: CxF says first and step alone.
 
     References
     ----------
@@ -242,6 +245,13 @@ def write_cxf(table: MeasurementTable) -> bytes:
     if not triples and not spectral:
         raise ValueOutOfRange(
             f'"{table.name}" holds no Lab, XYZ or spectra, which is what CxF is for. Export CGATS text.'
+        )
+    wavelengths = [float(f.removeprefix("SPECTRAL_NM")) for f in spectral]
+    steps = [after - before for before, after in pairwise(wavelengths)]
+    if steps and not (steps[0] > 0 and all(math.isclose(step, steps[0], abs_tol=WAVELENGTH_SLACK) for step in steps)):
+        raise ValueOutOfRange(
+            f'The spectra of "{table.name}" do not go up in equal steps of wavelength, and CxF says only where they '
+            "begin and how they step. Export CGATS text."
         )
     ElementTree.register_namespace("cc", CXF_NAMESPACE)
 
@@ -288,9 +298,8 @@ def write_cxf(table: MeasurementTable) -> bytes:
     add(tristimulus, "Observer", "2_Degree")
     measured = add(specification, "MeasurementSpec")
     add(measured, "MeasurementType", "Spectrum_Reflectance" if spectral else "Colorimetric_Reflectance")
-    if len(spectral) > 1:
-        numbers = [float(f.removeprefix("SPECTRAL_NM")) for f in spectral[:2]]
-        add(measured, "WavelengthRange", StartWL=f"{numbers[0]:g}", Increment=f"{numbers[1] - numbers[0]:g}")
+    if steps:
+        add(measured, "WavelengthRange", StartWL=f"{wavelengths[0]:g}", Increment=f"{steps[0]:g}")
     ElementTree.indent(root)
     return bytes(ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)) + b"\n"
 
@@ -400,29 +409,35 @@ def read_csv(data: bytes, mapping: CsvMapping, *, name: str = "table") -> Measur
     Raises
     ------
     UnreadableFile
-        If a mapped column is not there, or a row is short.
+        If a mapped column is not there or there twice, or a row is shorter or longer than the headings.
 
     References
     ----------
     rfc4180
     """
-    reader = csv.reader(io.StringIO(_text(data, name)), delimiter=mapping.delimiter)
+    reader = csv.reader(io.StringIO(_text(data, name), newline=None), delimiter=mapping.delimiter)
     try:
-        rows = [row for row in reader if any(row)]
+        rows = [(reader.line_num, row) for row in reader if any(row)]
     except csv.Error as problem:
         raise UnreadableFile(f'"{name}" is no CSV ({problem}). Choose another file.') from None
-    headings = [heading.strip() for heading in rows[0]] if rows else []
+    headings = [heading.strip() for heading in rows[0][1]] if rows else []
     missing = [column for _, column in mapping.columns if column not in headings]
     if missing:
         raise UnreadableFile(
             f'"{name}" has no column {", ".join(missing)}; parted by {mapping.delimiter!r}, it has '
             f"{', '.join(headings)[:200]}. Say again which column is which, and what parts them."
         )
+    twice = [column for _, column in mapping.columns if headings.count(column) > 1]
+    if twice:
+        raise UnreadableFile(f'"{name}" has two columns {twice[0]}. Rename one, so that it is known which counts.')
     at = [headings.index(column) for _, column in mapping.columns]
     cells = []
-    for number, row in enumerate(rows[1:], 2):
-        if len(row) <= max(at):
-            raise UnreadableFile(f'"{name}", line {number}: {len(row)} columns where {len(headings)} were expected.')
+    for number, row in rows[1:]:
+        if len(row) <= max(at) or any(row[len(headings) :]):
+            hint = " A decimal comma may have parted a number." if len(row) > len(headings) else ""
+            raise UnreadableFile(
+                f'"{name}", line {number}: {len(row)} columns where {len(headings)} were expected.{hint}'
+            )
         picked = [row[place].strip() for place in at]
         cells.append(
             tuple(cell.replace(mapping.decimal, ".") if _is_number(cell, mapping) else cell for cell in picked)

@@ -24,7 +24,7 @@ def parse_line(line: str, *, decimal_comma: bool = False) -> tuple[float, float,
     ValueOutOfRange
         If it does not hold exactly three numbers.
     """
-    line = line[:_LONGEST_LINE]
+    line = line[:_LONGEST_LINE].replace("\u2212", "-").replace("\u2013", "-")
     if decimal_comma:
         line = re.sub(r"(?<=\d),(?=\d)", ".", line)
     numbers = re.findall(r"(?<![\w.])[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?(?![\w])", line)

@@ -10,6 +10,7 @@ from printlore.errors import ValueOutOfRange
 from printlore.faces import typed
 from printlore.services.evening_plan import PieceOrder
 
+_SIGNED = re.compile(r"[+\-\u2212\u2013]\s*[\d.,]")
 _BURN = re.compile(r"(?P<name>.+?)\s*(?P<sign>[+\-\u2212])\s*(?P<time>[\d.,/]+)\s*s?(?:\s+(?P<pack>.+))?")
 
 AUDIO = Path(__file__).parent / "web" / "static" / "audio"
@@ -86,11 +87,16 @@ def burns_of(text: str) -> tuple[Burn, ...]:
     Raises
     ------
     ValueOutOfRange
-        If one has no name, sign or seconds.
+        If one has no name, sign or seconds, or another stands in its name.
     """
     found = []
     for part in re.split(r",(?!\d)", text):
         match = _BURN.fullmatch(part.strip())
+        if match is not None and _SIGNED.search(match["name"]):
+            raise ValueOutOfRange(
+                f'"{part.strip()}" reads as more than one burn or dodge. '
+                "Part them by a comma and a space: sky +4, face -3."
+            )
         if match is None:
             raise ValueOutOfRange(f'"{part.strip()}" is no burn or dodge. Write for example: sky +4, face -3.')
         seconds = parse_number(match["time"])

@@ -1,7 +1,8 @@
 """An evening at the bench: open it, write what happens, know where everything is, and who may speak."""
 
+import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -52,6 +53,34 @@ HABIT = 40
 """Newest pours that make the printer's usual temperature."""
 
 
+class _Wall:
+    """The wall clock of this machine, which is never set back while the program runs: what passed has passed.
+
+    Put right, it would bring back the evening of an hour ago, with the light it had then and paper in its box.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._shown, self._passed = time.time(), time.monotonic()
+        self._set_back = 0.0
+
+    def now(self) -> float:
+        """[s since 1970-01-01 UTC]"""
+        with self._lock:
+            shown, passed = time.time(), time.monotonic()
+            lost = (passed - self._passed) - (shown - self._shown)
+            # the other way may be a machine that slept
+            if lost > SET_BACK:
+                self._set_back += lost
+            self._shown, self._passed = shown, passed
+            return shown + self._set_back
+
+
+SET_BACK = 1.0
+"""[s] By less than this the two clocks of a machine differ when nobody set one."""
+_WALL = _Wall()
+
+
 @dataclass(frozen=True, slots=True)
 class Clock:
     """The evening's clock; a drill may run it faster than the wall.
@@ -69,7 +98,7 @@ class Clock:
 
     def now(self) -> float:
         """[s since 1970-01-01 UTC]"""
-        return self.origin + self.pace * (time.time() - self.origin)
+        return self.origin + self.pace * (_WALL.now() - self.origin)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,11 +167,18 @@ def light_at_bench(db: Database, *, now: float) -> Light | None:
 def _newest_if_open(db: Database, now: float) -> tuple[EveningRecord, Evening] | None:
     with db.reading() as conn:
         for record in every(conn, EveningRecord)[::-1]:
-            events = events_of(conn, record)
-            # a drill's clock runs ahead of the wall: what closed it may lie later than now
-            evening = evening_at(events, max([now, *(event.at for event in events[-1:])]))
+            evening = _as_it_stands(events_of(conn, record), now)
             return None if evening.closed else (record, evening)
     return None
+
+
+def _not_before(events: Sequence[Event], now: float) -> float:
+    """Now, or the latest of what happened: a clock may have been set back since, or have run a drill."""
+    return max([now, *(event.at for event in events)])
+
+
+def _as_it_stands(events: Sequence[Event], now: float) -> Evening:
+    return evening_at(events, _not_before(events, now))
 
 
 def find_evening(db: Database, name: str | None, *, now: float) -> EveningRecord:
@@ -165,7 +201,7 @@ def find_evening(db: Database, name: str | None, *, now: float) -> EveningRecord
 def evening_now(db: Database, record: EveningRecord, *, now: float) -> Evening:
     """Where everything is at ``now`` [s]; finished runs go into the bath ledger on the way."""
     with db.reading() as conn:
-        evening = evening_at(events_of(conn, record), now)
+        evening = _as_it_stands(events_of(conn, record), now)
     if unwritten(evening) and not db.read_only:
         with db.transaction() as conn:
             return _write_finished(db, conn, record, now)
@@ -214,17 +250,18 @@ def write(
     ChangedMeanwhile
         If somebody planned the load anew since the sender read it.
     """
-    at = now if at is None else at
-    if at > now + AHEAD:
-        raise Refused(
-            f"The event is {at - now:.0f} s ahead of the studio's clock. Load the page again to set its clock."
-        )
-    at = max(min(at, now), record.opened_at.timestamp())
     with db.transaction() as conn:
         there = event_by_key(conn, record, key)
         if there is not None:
             return Written(event=there, again=True, evening=_write_finished(db, conn, record, now))
         events = events_of(conn, record)
+        now = _not_before(events, now)
+        at = now if at is None else at
+        if at > now + AHEAD:
+            raise Refused(
+                f"The event is {at - now:.0f} s ahead of the studio's clock. Load the page again to set its clock."
+            )
+        at = max(min(at, now), record.opened_at.timestamp())
         then = evening_at(events, at)
         said = ""
         match what:
@@ -295,7 +332,7 @@ def compare_pour(
         If there is no such load or step.
     """
     with db.reading() as conn:
-        steps = evening_at(events_of(conn, record), now).load(load).load.sequence.steps
+        steps = _as_it_stands(events_of(conn, record), now).load(load).load.sequence.steps
         if not 0 <= step < len(steps):
             raise Refused(f'Load "{load}" has {len(steps)} steps; there is no step {step + 1}.')
         return check_pour(steps[step], temperature, pours_before(conn, steps[step].kind.value, HABIT))
@@ -346,7 +383,8 @@ def _retired_since(db: Database, load: Load) -> str:
 
 def _write_finished(db: Database, conn: sa.Connection, record: EveningRecord, now: float) -> Evening:
     """Put every finished load into the bath ledger, once; the evening afterwards."""
-    evening = evening_at(events_of(conn, record), now)
+    evening = _as_it_stands(events_of(conn, record), now)
+    now = evening.now
     waiting = sorted((run.end, name) for name in unwritten(evening) if (run := evening.loads[name].run(now)))
     for end, name in waiting:
         state = evening.loads[name]
@@ -359,7 +397,7 @@ def _write_finished(db: Database, conn: sa.Connection, record: EveningRecord, no
             what = WentWrong(load=name, note=f"not in the bath ledger: {trouble}")
             append(conn, record, key=f"{key} trouble", at=now, device="studio", what=what)
         append(conn, record, key=key, at=now, device="studio", what=RunWritten(load=name, ledger=ledger))
-    return evening_at(events_of(conn, record), now) if waiting else evening
+    return _as_it_stands(events_of(conn, record), now) if waiting else evening
 
 
 def _ledger_run(db: Database, record: EveningRecord, state: LoadState, evening: Evening, end: float) -> tuple[str, str]:
@@ -436,7 +474,7 @@ def claim_voice(
     """
     with db.transaction() as conn:
         before = voice_of(conn, record)
-        evening = evening_at(events_of(conn, record), now)
+        evening = _as_it_stands(events_of(conn, record), now)
         dark = evening.light is Light.PAPER_OUT
         voice = claim(before, page, now, under_way=evening.busy(), asked=asked, dark=dark)
         give_voice(conn, record, voice)

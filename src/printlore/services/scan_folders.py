@@ -4,6 +4,7 @@ import dataclasses
 import hashlib
 import itertools
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from printlore.core.measure.measurements import MeasurementTable
 from printlore.devices.exchange import CsvMapping, read_csv, write_csv
 from printlore.devices.scans import read_scan
 from printlore.errors import PrintloreError, UnreadableFile
-from printlore.files import append_to_file
+from printlore.files import append_to_file, why_not
 from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, WatchedFolder
 from printlore.records.negatives import Frame, NegativeReadingRecord
@@ -96,13 +97,18 @@ def read_folder(
         at = table.fields.index("sha256")
         done = {row[at] for row in table.rows}
     for path in pictures_in(folder):
-        content = path.read_bytes()
-        sha256 = hashlib.sha256(content).hexdigest()
-        if sha256 not in done:
-            done.add(sha256)
-            lines = _batch_lines(path, sha256, content, wedge, count, profile)
-            _append(out, lines)
-            yield from lines
+        try:
+            content = path.read_bytes()
+        except OSError as problem:
+            # without its content it has no hash, so that the next run tries it again
+            yield _unread(path, "", f'"{path.name}" cannot be opened: {why_not(problem)}')
+        else:
+            sha256 = hashlib.sha256(content).hexdigest()
+            if sha256 not in done:
+                done.add(sha256)
+                lines = _batch_lines(path, sha256, content, wedge, count, profile)
+                _append(out, lines)
+                yield from lines
         progress(path)
 
 
@@ -112,17 +118,7 @@ def _batch_lines(
     try:
         reading = read_strip(read_scan(content, name=path.name), wedge, count=count, profile=profile)
     except PrintloreError as problem:
-        return [
-            BatchLine(
-                file=path.name,
-                sha256=sha256,
-                step=0,
-                density=None,
-                standard_error=None,
-                doubts="",
-                problem=str(problem),
-            )
-        ]
+        return [_unread(path, sha256, str(problem))]
     return [
         BatchLine(
             file=path.name,
@@ -134,6 +130,12 @@ def _batch_lines(
         )
         for number, step in enumerate(reading.steps, 1)
     ]
+
+
+def _unread(path: Path, sha256: str, problem: str) -> BatchLine:
+    return BatchLine(
+        file=path.name, sha256=sha256, step=0, density=None, standard_error=None, doubts="", problem=problem
+    )
 
 
 def _append(out: Path, lines: Sequence[BatchLine]) -> None:
@@ -173,6 +175,8 @@ def watch_folder(db: Database, folder: str) -> None:
     """
     if folder and not Path(folder).is_dir():
         raise UnreadableFile(f'There is no folder "{folder}". Check its name.')
+    # the next program may be started elsewhere
+    folder = str(Path(folder).absolute()) if folder else ""
     with db.transaction() as conn:
         known = list(every(conn, WatchedFolder))
         if known:
@@ -187,19 +191,26 @@ def new_scans(db: Database) -> tuple[Path, ...]:
     One that is kept, but from which nothing was logged, is still offered.
     """
     folder = watched_folder(db)
-    if folder is None or not folder.is_dir():
-        return ()
-    files = sorted(
-        (path for path in folder.iterdir() if path.suffix.lower() in _PICTURES and path.is_file()),
-        key=lambda path: -path.stat().st_mtime,
-    )
+    files = [] if folder is None else _newest_first(folder)
     with db.reading() as conn:
         held: dict[tuple[str, int], list[str]] = {}
         for record in every(conn, ScanRecord):
             held.setdefault((record.original_name, record.size), []).append(record.sha256)
-        known = ((path, held.get((path.name, path.stat().st_size), ())) for path in files[: 4 * _OFFERED])
+        known = ((path, held.get((path.name, size), ())) for path, size in files[: 4 * _OFFERED])
         new = (path for path, scans in known if not any(_stands_for_something(conn, scan) for scan in scans))
         return tuple(itertools.islice(new, _OFFERED))
+
+
+def _newest_first(folder: Path) -> list[tuple[Path, int]]:
+    """Image files in a folder and their sizes [bytes]; none if it cannot be looked into (a disk pulled out)."""
+    found: list[tuple[float, Path, int]] = []
+    with suppress(OSError):
+        for path in folder.iterdir():
+            # the scanner may rename or delete one meanwhile
+            with suppress(OSError):
+                if path.suffix.lower() in _PICTURES and path.is_file():
+                    found.append((path.stat().st_mtime, path, path.stat().st_size))
+    return [(path, size) for _, path, size in sorted(found, key=lambda one: -one[0])]
 
 
 def _stands_for_something(conn: sa.Connection, scan: str) -> bool:

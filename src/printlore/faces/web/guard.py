@@ -7,7 +7,7 @@ Both are refused: a request names an address or a known name, and a change comes
 
 import ipaddress
 from collections.abc import Iterable
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, Response
@@ -75,14 +75,14 @@ class Guard:
         origin = headers.get("origin")
         site = headers.get("sec-fetch-site")
         foreign = site not in (None, "same-origin", "none") or (
-            origin is not None and urlsplit(origin).netloc.lower() != host.lower()
+            origin is not None and _parts(origin).netloc.lower() != host.lower()
         )
         if foreign:
             return _refuse(scope, "The request came from another page. Open the studio itself and enter it there.")
         return None
 
     def _known(self, host: str) -> bool:
-        name = urlsplit(f"//{host}").hostname or ""
+        name = _parts(f"//{host}").hostname or ""
         if name in self.names:
             return True
         try:
@@ -90,6 +90,14 @@ class Guard:
         except ValueError:
             return False
         return True
+
+
+def _parts(address: str) -> SplitResult:
+    """Of what is no address, none."""
+    try:
+        return urlsplit(address)
+    except ValueError:
+        return urlsplit("")
 
 
 def _refuse(scope: Scope, detail: str) -> Response:

@@ -186,7 +186,7 @@ def _read_said(request: Request) -> dict[str, str] | None:
         return None
     try:
         value = json.loads(unquote(raw))
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     if not isinstance(value, dict):
         return None
