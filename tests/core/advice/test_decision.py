@@ -89,3 +89,14 @@ def test_strips_that_are_judged_beside_sheets_that_are_read_tell_less_than_those
 
 def test_a_negative_that_was_printed_right_is_printed(record):
     assert advice(record, record.trials[-1].frame).next == "print"
+
+
+def test_what_the_steps_of_the_timer_leave_no_strip_mends(record):
+    """A light so short that the timer's next step is a third more: what is known better hits the aim no better."""
+    (name,) = record.heads
+    whole_seconds = replace(record, heads={name: replace(record.heads[name], timer_step=4.0, shortest=1.0)})
+    frame = record.trials[-1].frame
+    fine, coarse = advice(record, frame), advice(whole_seconds, frame)
+    assert coarse.probability_good < 0.1 < fine.probability_good
+    assert coarse.decision.good_after < 0.2 < fine.decision.good_after
+    assert coarse.next == "print"

@@ -42,6 +42,23 @@ def test_a_curved_map_ends_where_plain_steps_end():
     assert count < 15
 
 
+def test_where_steps_only_grow_small_is_no_end():
+    """Between 0.1 and -0.1 the map's steps are a thousandth; its one fixed point is 1."""
+
+    def narrow(x):
+        return x + (1e-4 + 0.3 * x**2) * (1 - x)
+
+    count, found = steps_to(narrow, np.array([-0.8]))
+    assert found == pytest.approx([1.0], abs=1e-9)
+    assert count < 60
+
+
+def test_a_fixed_point_that_the_map_leads_away_from_is_no_end():
+    """x (3 - x) / 2 grows from anywhere above 0, where it has a fixed point, to 1."""
+    _, found = steps_to(lambda x: x * (3 - x) / 2, np.array([0.05]))
+    assert found == pytest.approx([1.0], abs=1e-9)
+
+
 def test_a_mixed_step_to_where_no_curve_is_defined_is_taken_back(monkeypatch):
     evidence = printed("steady vane", 3, 6).evidence
     plain = solve(evidence)

@@ -8,10 +8,23 @@ import pytest
 from printed_rooms import as_exposure, as_setting, evidence_of, patch_of, printed, room_of
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.memory.evidence import LEAST_ALIKE, MOST_ALIKE, BathState, Cast, Evidence, Judgement, Patch, Trial
+from printlore.core.memory.evidence import (
+    LEAST_ALIKE,
+    MOST_ALIKE,
+    BathState,
+    Cast,
+    Evidence,
+    FrameFacts,
+    HeadFacts,
+    Judgement,
+    NegativeReading,
+    Patch,
+    Trial,
+)
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.priors import Priors, Spread
 from printlore.core.memory.solve import solve
+from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 from printlore.errors import UnknownRecord, ValueOutOfRange
 from printroom.room import settings_around
@@ -479,3 +492,52 @@ def test_filters_on_this_head_are_learned_from_prints():
         room.log_exposure_for_latent(film, latent, as_exposure(setting), at.conditions) for setting in (base, more)
     ]
     assert seen[1] - seen[0] == pytest.approx(truth[1] - truth[0], abs=0.02)
+
+
+FIRST = ((10, (0.08, 0.07, 0.06)), (20, (0.28, 0.1, 0.09)), (33, (0.83, 0.22, 0.15)), (54, (1.43, 0.34, 0.29)))
+SECOND = ((11, (0.07, 0.07, 0.07)), (21, (0.3, 0.11, 0.09)), (33, (0.8, 0.21, 0.16)), (53, (1.4, 0.35, 0.32)))
+NEARLY_WHITE = (
+    ((100.5, 75.5), 0.0, (*FIRST, (110, (1.96, 0.62, 0.88)))),
+    ((98, 73.5), 0.01, (*SECOND, (102, (1.92, 0.6, 0.86)))),
+    ((18.5, 20.5), 0.02, ((20, (0.26, 0.3, 0.36)), (22, (0.34, 0.4, 0.44)))),
+    ((23, 26.5), 0.03, ((27, (0.53, 0.49, 0.53)),)),
+    ((22, 27.5), 0.13, ((28, (0.49, 0.49, 0.51)),)),
+    ((22, 28), 0.24, ((29, (0.46, 0.48, 0.5)),)),
+    ((23, 29.5), 0.34, ((31, (0.43, 0.44, 0.48)),)),
+    ((23.5, 32), 0.44, ((36, (0.52, 0.53, 0.54)),)),
+)
+"""Pack, area per litre, times and densities of a simulated room's first negative, begun far from right on an additive
+head: two strips are white in green and blue, but for what cyan dye absorbs there."""
+
+
+def test_a_start_far_from_right_leads_to_no_curve_that_no_paper_has():
+    """The search took whole steps to a green layer whose black is hardly darker than its grey, and beyond."""
+    usual = Setting(pack=FilterPack(magenta=100, yellow=75), time=32.7)
+    trials = tuple(
+        Trial(
+            name=f"trial {number}",
+            frame="negative",
+            head="head",
+            lot="lot",
+            bath="bath",
+            bath_state=BathState(area_per_litre=area),
+            patches=tuple(
+                Patch(setting=replace(usual, pack=FilterPack(magenta=magenta, yellow=yellow), time=time), density=read)
+                for time, read in patches
+            ),
+        )
+        for number, ((magenta, yellow), area, patches) in enumerate(NEARLY_WHITE)
+    )
+    evidence = Evidence(
+        heads={"head": HeadFacts(name="head", usual=usual, additive=True)},
+        papers={"paper": PaperFacts(name="paper", aim_density=(0.575, 0.565, 0.558))},
+        lots={"lot": "paper"},
+        baths={"bath": "process"},
+        frames={"negative": FrameFacts(name="negative", film="film", reading=NegativeReading(density=(2.6, 2.8, 2.3)))},
+        trials=trials,
+    )
+    memory = solve(evidence)
+    assert memory.settled
+    (paper,) = memory.layout.paper
+    believed = np.sqrt(np.diag(np.linalg.inv(memory.layout.precision)))[paper]
+    assert np.abs(memory.state.general[paper] / believed).max() < 5

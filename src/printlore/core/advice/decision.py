@@ -110,7 +110,8 @@ def after_one_more(
 
     What is known of the light is common to the layers for the most part. A sheet far from right lies on toe or
     shoulder, where density says little, and an eye errs more where there is more to see; of a strip one patch lies
-    near. Both are taken at three places where they may come out.
+    near. Both are taken at three places where they may come out. Later sheets will be foretold as far off as this one:
+    the steps of head and timer leave as much, however much is known by then.
 
     Parameters
     ----------
@@ -142,7 +143,8 @@ def after_one_more(
     later = np.arange(_LATER)[:, None, None, None] * told[1]
     left = inverse(inverse(known) + told + later)
     after = (slope @ left @ slope.T + scatter).reshape(-1, 3, 3)
-    good = outlook(np.tile(aim, (len(after), 1)), after, aim, dyes, curves, tolerance).good.reshape(_LATER, 2, 3)
+    foretold = np.tile(dialled.forecast.density[0], (len(after), 1))
+    good = outlook(foretold, after, aim, dyes, curves, tolerance).good.reshape(_LATER, 2, 3)
     return good @ _WEIGHTS
 
 

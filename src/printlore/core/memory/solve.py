@@ -69,6 +69,9 @@ _SCALE_TOLERANCE = 1e-3
 _MOST_STEPS = 60
 _SHORTEST = 1e-3
 """Share of a step that is worth trying."""
+_FARTHEST = 3.0
+"""[standard deviations beforehand, all else known] Most that a shared effect moves in one step of the search. Where all
+prints but a few are white, a whole step could bend a curve into one that nothing leads back from."""
 _MOST_CHANGE = 1.0
 """[1] Most that the logarithm of a spread changes by in one step."""
 _LEAST_UNSURE = 0.01
@@ -256,10 +259,10 @@ def solve(
             scales = scales_of(layout, columns, state, whole, learned)
             prediction, residual, masked = look()
             length = 1.0
-            while not np.all(np.isfinite(residual)) and length > _SHORTEST:
-                # the step ends where no curve is defined: go less far, by itself
+            while not np.all(np.isfinite(residual)) and length > 0:
+                # the step ends where no curve is defined: go less far, by itself, or stay
                 mixing.forget()
-                length /= 2
+                length = length / 2 if length > 2 * _SHORTEST else 0.0
                 state = before_step.stepped(elimination.step, length)
                 prediction, residual, masked = look()
         else:
@@ -536,19 +539,20 @@ def _line_search(
     prediction: Prediction,
     residual: Floats,
 ) -> tuple[State, float]:
-    """Longest of 1, 1/2, 1/4 ... of the step that makes nothing worse, slopes of small deviations as they were."""
+    """Longest of 1, 1/2, 1/4 ... of the step that makes nothing worse, slopes of small deviations as they were.
+
+    A step that goes too far to be believed in counts as one that is cut there.
+    """
     here = _objective(layout, columns, state, state.general, scales, residual, trust)
-    length = 1.0
-    largest = float(np.max(np.abs(step.general[layout.base]), initial=0.0))
-    if largest > 0.6:
-        length = 0.6 / largest
+    largest = float(np.max(np.abs(step.general) * np.sqrt(np.diag(layout.precision)), initial=0.0))
+    whole = length = _FARTHEST / max(largest, _FARTHEST)
     while True:
         trial = state.stepped(step, length)
         _, new_residual, masked = look_at(layout, columns, trial, priors, whitener, prediction.by_layer)
         now = replace(scales, whitener=masked)
         there = _objective(layout, columns, trial, state.general, now, new_residual, trust)
         if there <= here * (1 + 1e-9) + 1e-9 or (length < _SHORTEST and np.isfinite(there)):
-            return trial, length
+            return trial, length / whole
         length /= 2
 
 
