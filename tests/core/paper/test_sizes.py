@@ -7,7 +7,7 @@ from printlore.core.paper.sizes import refuse_no_roll, refuse_no_sheet
 from printlore.errors import ValueOutOfRange
 
 
-@pytest.mark.parametrize("size", [(50, 100), (203, 254), (1270, 1830), (300, 20_000)])
+@pytest.mark.parametrize("size", [(50, 100), (203, 254), (1270, 1830), (300, 20_000), (30, 200)])
 def test_sheets_and_strips_as_they_are_sold_and_cut_are_taken(size):
     refuse_no_sheet(*size)
     refuse_no_sheet(*size[::-1])
@@ -17,7 +17,7 @@ def test_sheets_and_strips_as_they_are_sold_and_cut_are_taken(size):
     ("size", "words"),
     [
         ((20, 25), "20 x 25 mm .* has 40 to 1850 mm. If cm were meant, give 200 x 250 mm"),
-        ((300, 30), "300 x 30 mm .* has 40 to 1850 mm. If cm"),
+        ((30, 40), "30 x 40 mm .* has 40 to 1850 mm. If cm were meant, give 300 x 400 mm"),
         ((2030, 2540), "2030 x 2540 mm .* has 40 to 1850 mm. If mm were meant, give 203 x 254 mm"),
     ],
 )

@@ -8,6 +8,8 @@ from printlore.errors import ValueOutOfRange
 
 LEAST_SIDE, WIDEST = 40.0, 1850.0
 """[mm] Sides of what is printed on; the widest rolls are 72 inches (from memory)."""
+LONG = 100.0
+"""[mm] What is as long as that may be narrower: a test strip (from memory)."""
 NARROWEST, LARGEST = 8.0, 510.0
 """[mm] Short side of the picture on film, from subminiature to 20x24 inches (from memory)."""
 
@@ -23,7 +25,9 @@ _ROLL = {
 
 def refuse_no_sheet(across: float, along: float) -> None:
     """Raises ValueOutOfRange for a size [mm] of no sheet, with what it is in the unit that was probably meant."""
-    _refuse_other_unit("size", "a sheet: the short side of paper", across, along, LEAST_SIDE, WIDEST)
+    strip = min(across, along) < LEAST_SIDE and max(across, along) >= LONG
+    if not strip:
+        _refuse_other_unit("size", "a sheet: the short side of paper", across, along, LEAST_SIDE, WIDEST)
 
 
 def refuse_no_negative(one: float, other: float) -> None:
