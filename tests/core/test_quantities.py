@@ -88,6 +88,12 @@ def test_a_time_is_read_in_seconds_or_minutes(text, seconds):
     assert parse_time(text) == seconds
 
 
+def test_a_list_with_commas_is_not_taken_for_thousands():
+    assert parse_number("100,200,300") == 100_200_300
+    with pytest.raises(ValueOutOfRange, match="cannot be read"):
+        parse_number("0,100,200")
+
+
 @pytest.mark.parametrize("parse", [parse_time, parse_pack, parse_size, parse_number, parse_f_number])
 @pytest.mark.parametrize("digits", [100, 400, 20_000])
 def test_what_nobody_types_is_refused_at_once(parse, digits):

@@ -11,6 +11,8 @@ from fastapi.testclient import TestClient
 from printlore.core.bath.kit import Use
 from printlore.core.control.limits import QUANTITIES
 from printlore.demo.baths import add_bath_history
+from printlore.errors import ValueOutOfRange
+from printlore.faces import typed
 from printlore.faces.bath_typed import kit_parts
 from printlore.faces.cli.main import main
 from printlore.faces.web.app import create_app
@@ -321,6 +323,14 @@ def test_a_drum_load_is_taken_back_brought_back_and_put_right_by_command(run):
     assert run("take-back", run.bath, "--load", "none such")[0] == 4
     last = run("book", run.bath, "--json")[1][-1]
     assert (last["kind"], last["entry"]["name"], last["entry"]["removed"]) == ("drum load", first["name"], False)
+
+
+@pytest.mark.parametrize("sizes", ["8x10 in + 5x7", "8x10 + 5x7 in", '8x10" + 5x7', "200x250 mm + 13x18"])
+def test_sizes_of_several_pieces_are_of_one_unit_or_each_of_its_own(sizes):
+    with pytest.raises(ValueOutOfRange, match=r"the unit of .* is not sure\. Write it behind each size"):
+        typed.area(sizes)
+    assert typed.area("8x10 in + 13x18 cm") == pytest.approx(0.2032 * 0.254 + 0.13 * 0.18)
+    assert typed.area("20x25 + 13x18") == typed.area("20x25 cm + 13x18") == pytest.approx(0.05 + 0.0234)
 
 
 def test_each_entry_of_a_bath_is_taken_back_and_brought_back_on_its_page(empty):

@@ -78,7 +78,10 @@ def parse_number(text: str) -> float:
         if len(marks) > 1:
             decimal = marks[-1] if marks[-1] != marks[0] else ""
             groups = (
-                r"[+-]?\d{1,3}(?:" + re.escape(marks[0]) + r"\d{3})+" + (rf"{re.escape(decimal)}\d+" if decimal else "")
+                r"[+-]?[1-9]\d{0,2}(?:"
+                + re.escape(marks[0])
+                + r"\d{3})+"
+                + (rf"{re.escape(decimal)}\d+" if decimal else "")
             )
             if not re.fullmatch(groups, plain):
                 raise _unreadable(text)

@@ -117,9 +117,13 @@ def area(sizes: str) -> float:
     Raises
     ------
     ValueOutOfRange
-        If one cannot be read.
+        If one cannot be read, or it is not sure in which unit.
     """
-    return sum(wide * high for wide, high in map(parse_size, sizes.split("+"))) / 1e6
+    pieces = [piece.strip() for piece in sizes.split("+")]
+    bare = [piece for piece in pieces if piece[-1:].isdigit()]
+    if bare and not all(piece.lower().endswith("cm") for piece in pieces if piece not in bare):
+        raise ValueOutOfRange(f'In "{sizes.strip()}" the unit of {bare[0]} is not sure. Write it behind each size.')
+    return sum(wide * high for wide, high in map(parse_size, pieces)) / 1e6
 
 
 def day_if(text: str, what: str) -> date | None:
