@@ -64,6 +64,19 @@ def test_a_roll_and_a_box_are_taken_in_and_booked(client):
     assert client.get("/api/paper/stock").json()["boxes"][0]["sheets"] == 47
 
 
+def test_a_size_without_a_unit_is_in_the_studios(client, run):
+    """8x10 in a studio that writes inches was a box of 80 by 100 mm, unsaid."""
+    box = {"lot": "lot 1", "size": "8x10", "sheets": "50"}
+    post(client, "/paper/boxes", {**box, "name": "in cm"})
+    assert run("studio", "writing", "--length-unit", "inch")[0] == 0
+    post(client, "/paper/boxes", {**box, "name": "page"})
+    assert run("paper", "take-box", "command", "8x10", "50", "--lot", "lot 1")[0] == 0
+    post(client, "/paper/boxes", {**box, "name": "said", "size": "20x25 cm"})
+    sizes = {one["name"]: (one["across"], one["along"]) for one in client.get("/api/paper/stock").json()["boxes"]}
+    by_hand = {"in cm": (80, 100), "page": (203.2, 254), "command": (203.2, 254), "said": (200, 250)}
+    assert sizes == by_hand
+
+
 def test_what_happened_on_another_day_is_entered_by_it(client, run):
     """On the page and by command alike; a roll and a box that came, what went, a measure, a move."""
     came, later = "2026-02-27", "28.2.2026"

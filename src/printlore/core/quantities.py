@@ -3,7 +3,7 @@
 import re
 import unicodedata
 
-from printlore.core.figure import Figure
+from printlore.core.figure import LENGTH_UNIT, Figure
 from printlore.core.light.filters import FilterPack
 from printlore.errors import ValueOutOfRange
 
@@ -122,8 +122,8 @@ def parse_margin(text: str, *, unit: str = "cm") -> float:
     return 0.0 if re.fullmatch(r"0+(?:[.,]0*)?\s*[a-z\"']*\.?", tidy(text)) else parse_length(text, unit=unit)
 
 
-def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
-    """A size [mm, mm] such as ``20x25 cm``, ``8 x 10 in``; ``unit`` if none is written.
+def parse_size(text: str, *, unit: str = "") -> tuple[float, float]:
+    """A size [mm, mm] such as ``20x25 cm``, ``8 x 10 in``; in ``unit``, or else in the studio's, if none is written.
 
     Raises
     ------
@@ -133,7 +133,7 @@ def parse_size(text: str, *, unit: str = "cm") -> tuple[float, float]:
     found = _SIZE.match(tidy(text))
     if not found:
         raise ValueOutOfRange(f'The size "{text.strip()}" cannot be read. Write for example 20x25 cm or 8x10 in.')
-    second = found[4] or found[2] or unit
+    second = found[4] or found[2] or unit or LENGTH_UNIT.get()
     sides = (
         parse_number(found[1]) * _millimetres(found[2] or second, text),
         parse_number(found[3]) * _millimetres(second, text),

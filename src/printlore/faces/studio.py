@@ -18,7 +18,7 @@ from printlore.core.bath.kit import Part
 from printlore.core.control.limits import Wedge
 from printlore.core.cutting.wanted import Trimmer, Wanted
 from printlore.core.edition.state import PrintEvent
-from printlore.core.figure import DECIMAL_MARK
+from printlore.core.figure import DECIMAL_MARK, LENGTH_UNIT
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -145,7 +145,9 @@ class Studio:
     @property
     def database(self) -> Database:
         """The studio's record; every call goes through here, so that its sentences are written as the studio writes."""
-        DECIMAL_MARK.set(entry.read_settings(self._database, Preferences).decimal_mark)
+        writing = entry.read_settings(self._database, Preferences)
+        DECIMAL_MARK.set(writing.decimal_mark)
+        LENGTH_UNIT.set(writing.length_unit)
         return self._database
 
     @classmethod

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time
 from typing import TypeVar
 
 from printlore.core.calendar import full_day, sensible
-from printlore.core.figure import Figure
+from printlore.core.figure import LENGTH_UNIT, Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
@@ -121,7 +121,8 @@ def area(sizes: str) -> float:
     """
     pieces = [piece.strip() for piece in sizes.split("+")]
     bare = [piece for piece in pieces if piece[-1:].isdigit()]
-    if bare and not all(piece.lower().endswith("cm") for piece in pieces if piece not in bare):
+    usual = ("cm",) if LENGTH_UNIT.get() == "cm" else ("in", "inch", "inches", '"')
+    if bare and not all(piece.lower().endswith(usual) for piece in pieces if piece not in bare):
         raise ValueOutOfRange(f'In "{sizes.strip()}" the unit of {bare[0]} is not sure. Write it behind each size.')
     return sum(wide * high for wide, high in map(parse_size, pieces)) / 1e6
 

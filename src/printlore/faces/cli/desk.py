@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from printlore.core.figure import DECIMAL_MARK
+from printlore.core.figure import DECIMAL_MARK, LENGTH_UNIT
 from printlore.errors import StudioUnavailable
 from printlore.faces.plain import plain
 from printlore.files import must_be_writable
@@ -48,7 +48,7 @@ class Desk:
         self.folder = folder
         self.json = json
         self._database: Database | None = None
-        self._mark_before: Token[str] | None = None
+        self._before: tuple[Token[str], Token[str]] | None = None
 
     @property
     def db(self) -> "Database":
@@ -62,17 +62,20 @@ class Desk:
             self._database = Database.open(self.folder, create=False)
             if self._database.read_only and not self.json:
                 click.echo(self._database.only_read, err=True)
-            self._mark_before = DECIMAL_MARK.set(read_settings(self._database, Preferences).decimal_mark)
+            writing = read_settings(self._database, Preferences)
+            self._before = DECIMAL_MARK.set(writing.decimal_mark), LENGTH_UNIT.set(writing.length_unit)
         return self._database
 
     def write_as_studio(self) -> None:
-        """Numbers as the studio writes them, for a command that needs nothing else of it; a point if there is none."""
+        """Numbers and sizes as the studio writes them, for a command that has not asked for its record yet; with a point,
+        and in cm, if there is none."""
         with suppress(StudioUnavailable):
             _ = self.db
 
     def close(self) -> None:
-        if self._mark_before is not None:
-            DECIMAL_MARK.reset(self._mark_before)
+        if self._before is not None:
+            DECIMAL_MARK.reset(self._before[0])
+            LENGTH_UNIT.reset(self._before[1])
         if self._database is not None:
             self._database.close()
 

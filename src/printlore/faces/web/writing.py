@@ -2,7 +2,7 @@
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from printlore.core.figure import DECIMAL_MARK
+from printlore.core.figure import DECIMAL_MARK, LENGTH_UNIT
 from printlore.errors import PrintloreError
 from printlore.records.database import Database
 from printlore.records.studio import Preferences
@@ -24,5 +24,6 @@ class Writing:
                 # A studio that cannot be read must still be able to say so.
                 preferences = Preferences()
             DECIMAL_MARK.set(preferences.decimal_mark)
+            LENGTH_UNIT.set(preferences.length_unit)
             scope.setdefault("state", {})["writing"] = preferences
         await self.app(scope, receive, send)

@@ -392,6 +392,7 @@ def correct_load_(
 @with_desk
 def show(desk: Desk, bath: str, sizes: tuple[str, ...], loads: str) -> None:
     """What BATH is, what it can still do, and whether to keep, top up or retire it."""
+    desk.write_as_studio()
     asked = [(size, typed.area(size)) for size in sizes] or USUAL_SIZES
     report = bath_report(desk.db, bath, sizes=asked, loads=int(typed.number(loads, "Loads")))
     content = report.content

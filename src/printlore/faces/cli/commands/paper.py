@@ -159,6 +159,7 @@ def take_box(
     desk: Desk, name: str, size: str, sheets: int, lot: str, container: str | None, warm: bool, on: str
 ) -> None:
     """Take in a box of SHEETS sheets of SIZE (across x along)."""
+    desk.write_as_studio()
     across, along = parse_size(size)
     status = receive_box(
         desk.db,
@@ -345,6 +346,7 @@ def reorder(desk: Desk, paper: str, lead: str) -> None:
 @with_desk
 def cover(desk: Desk, lot: str, size: str, prints: int, per_print: str) -> None:
     """How many prints of an edition a lot covers."""
+    desk.write_as_studio()
     across, along = parse_size(size)
     found = lot_cover(
         desk.db,
@@ -422,6 +424,7 @@ def plan(
     drawing: Path | None,
     pdf: Path | None,
 ) -> None:
+    desk.write_as_studio()
     sizes, longest = wanted_sizes(wanted), typed.number(seconds, "Seconds")
     chosen = list(rolls) or ([] if boxes else None)
     stopped = False

@@ -306,7 +306,7 @@ def post_trimmer(
     version: Typed = "",
 ) -> Response:
     """State what the trimmer can do."""
-    one, other = parse_size(trim)
+    one, other = parse_size(trim, unit="cm")
     set_trimmer(
         db,
         Trimmer(
