@@ -66,15 +66,22 @@ def test_a_roll_and_a_box_are_taken_in_and_booked(client):
 
 def test_a_size_without_a_unit_is_in_the_studios(client, run):
     """8x10 in a studio that writes inches was a box of 80 by 100 mm, unsaid."""
-    box = {"lot": "lot 1", "size": "8x10", "sheets": "50"}
-    post(client, "/paper/boxes", {**box, "name": "in cm"})
-    assert run("studio", "writing", "--length-unit", "inch")[0] == 0
-    post(client, "/paper/boxes", {**box, "name": "page"})
-    assert run("paper", "take-box", "command", "8x10", "50", "--lot", "lot 1")[0] == 0
-    post(client, "/paper/boxes", {**box, "name": "said", "size": "20x25 cm"})
-    sizes = {one["name"]: (one["across"], one["along"]) for one in client.get("/api/paper/stock").json()["boxes"]}
-    by_hand = {"in cm": (80, 100), "page": (203.2, 254), "command": (203.2, 254), "said": (200, 250)}
-    assert sizes == by_hand
+    for arguments in (("add", "paper", "matt"), ("add", "lot", "lot 1", "--paper", "matt")):
+        assert run(*arguments)[0] == 0
+    by_hand = {"cm": (80, 100), "inch": (203.2, 254)}
+    for unit, size in by_hand.items():
+        assert run("studio", "writing", "--length-unit", unit)[0] == 0
+        taken = run("paper", "take-box", unit, "8x10", "50", "--lot", "lot 1", "--json")[1]
+        assert (taken["box"]["across"], taken["box"]["along"]) == size
+        preferences = re.search(
+            r'action="/studio/preferences".*?name="version" value="(.*?)"', client.get("/studio").text, re.S
+        )
+        writing = {"length_unit": unit, "decimal_mark": ".", "currency": "", "version": preferences[1]}
+        post(client, "/studio/preferences", writing)
+        post(client, "/paper/boxes", {"lot": "lot 1", "name": unit, "size": "8x10", "sheets": "50"})
+    post(client, "/paper/boxes", {"lot": "lot 1", "name": "said", "size": "20x25 cm", "sheets": "50"})
+    boxes = client.get("/api/paper/stock").json()["boxes"]
+    assert {one["name"]: (one["across"], one["along"]) for one in boxes} == {**by_hand, "said": (200, 250)}
 
 
 def test_what_happened_on_another_day_is_entered_by_it(client, run):

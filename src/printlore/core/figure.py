@@ -3,8 +3,8 @@
 from contextvars import ContextVar
 
 DECIMAL_MARK: ContextVar[str] = ContextVar("decimal mark", default=".")
-"""As the studio writes numbers. This and the unit below are all that ``core`` takes from around it: a face sets them for
-each page and command, so that sentences agree wherever they are made, and names, dates and files stay as they are."""
+"""As the studio writes numbers. This and the unit below are all that ``core`` takes from around it: a face sets them
+for each page and command, so that sentences agree wherever they are made; names, dates and files stay as they are."""
 LENGTH_UNIT: ContextVar[str] = ContextVar("length unit", default="cm")
 """Of a size of paper that is typed without a unit, as the studio writes lengths: cm or inch."""
 

@@ -67,8 +67,8 @@ class Desk:
         return self._database
 
     def write_as_studio(self) -> None:
-        """Numbers and sizes as the studio writes them, for a command that has not asked for its record yet; with a point,
-        and in cm, if there is none."""
+        """Numbers and sizes as the studio writes them, for a command that asks nothing else of it, or only later; with
+        a point, and in cm, if there is none."""
         with suppress(StudioUnavailable):
             _ = self.db
 
