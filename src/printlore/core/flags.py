@@ -42,6 +42,7 @@ class Flag(StrEnum):
     EXTRAPOLATED = "extrapolated"
     SATURATED = "saturated"
     OUTLIER = "outlier"
+    MISREAD = "misread"
     OUTSIDE_COMFORT = "outside_comfort"
     DIALS_END = "dials_end"
     # paper
@@ -92,6 +93,8 @@ _WORDS: dict[Flag, str] = {
     Flag.EXTRAPOLATED: "this lies outside what has been tried so far",
     Flag.SATURATED: "the patch is nearly white or nearly black, so it says little about exposure",
     Flag.OUTLIER: "this trial disagrees with everything else by more than noise explains",
+    Flag.MISREAD: "the prints of this negative agree with each other and not with its reading, which no longer counts; "
+    "read the negative again, or look whether it is another one's reading",
     Flag.NOT_MEASURED: "nothing was measured yet",
     Flag.MEASURES_DISAGREE: "the measures disagree by more than their errors explain; measure again",
     Flag.SHEET_NOT_FOUND: "the sheet could not be told from what lies round it, so the whole scan was taken for it, "

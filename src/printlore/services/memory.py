@@ -5,6 +5,7 @@ from threading import Lock
 from weakref import WeakKeyDictionary
 
 from printlore.core.memory.evidence import Evidence
+from printlore.core.memory.misread import Contradicted, misread, still_so, without
 from printlore.core.memory.solve import Memory, solve, solve_from
 from printlore.core.memory.update import update
 from printlore.records.bulk import Held
@@ -18,6 +19,7 @@ from printlore.services.one_thread import one_thread
 class _Kept:
     held: Held
     memory: Memory
+    misread: Contradicted
 
 
 _KEPT: "WeakKeyDictionary[Database, _Kept]" = WeakKeyDictionary()
@@ -32,8 +34,13 @@ def current_memory(db: Database) -> Memory:
         held = hold_evidence(db, kept.held if kept else None)
         if kept is not None and held.evidence is kept.held.evidence:
             return kept.memory
-        memory = update(kept.memory, held.evidence) if kept else _solved(db, held.evidence)
-        _KEPT[db] = _Kept(held, memory)
+        wrong = still_so(kept.misread, held.evidence) if kept else {}
+        counted = without(held.evidence, wrong)
+        memory = update(kept.memory, counted) if kept else _solved(db, counted)
+        if found := misread(memory):
+            wrong = {**wrong, **found}
+            memory = solve(without(held.evidence, wrong))
+        _KEPT[db] = _Kept(held, memory, wrong)
         if not memory.added:
             keep_solution(db, memory)
         return memory

@@ -208,6 +208,8 @@ def _flags(memory: Memory, conditions: Conditions, dialled: Dialled) -> tuple[Fl
         flags.append(Flag.PRIOR_ONLY)
     if memory.evidence.alike is None and memory.runs_seen.mean() < _ENOUGH_RUNS:
         flags.append(Flag.USUAL_REPEATS)
+    if memory.evidence.frames[conditions.frame].misread:
+        flags.append(Flag.MISREAD)
     if not dialled.comfortable:
         flags.append(Flag.OUTSIDE_COMFORT)
     head = memory.evidence.heads[conditions.head]

@@ -274,6 +274,8 @@ class FrameFacts:
         Date of the print that these aims are of; -inf if of none.
     earlier_aims : mapping as ``aims``
         Up to then.
+    misread : bool
+        It has a reading that is left out here, for its prints contradict it.
     """
 
     name: str
@@ -282,6 +284,7 @@ class FrameFacts:
     aims: Mapping[str, Vector] = field(default_factory=dict)
     kept_on: float = -math.inf
     earlier_aims: Mapping[str, Vector] = field(default_factory=dict)
+    misread: bool = False
 
 
 WET_ERROR = 0.03
