@@ -4,11 +4,24 @@ Each negative is printed until it is right: the first setting knows the film's l
 to 0.03), each later one is mended by what was measured. So what was chosen depends on what was seen, as in life.
 """
 
+from typing import Any
+
 import numpy as np
 
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
-from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, NegativeReading, Patch, Trial
+from printlore.core.memory.columns import cast_in_density, darkness_in_density
+from printlore.core.memory.evidence import (
+    BathState,
+    Cast,
+    Evidence,
+    FrameFacts,
+    HeadFacts,
+    Judgement,
+    NegativeReading,
+    Patch,
+    Trial,
+)
 from printlore.core.paper.facts import PaperFacts
 from printlore.core.paper.layers import LayerCurves
 
@@ -17,6 +30,8 @@ FRAMES, FILMS, LOTS, BATHS, DATES = 30_000, 12, 40, 400, 800
 """Of the full record; smaller ones have fewer in proportion, but for the films."""
 DIAL_SCALE = 0.92
 """What the head really does of what is dialled."""
+LEAK = 0.92 * np.eye(3) + 0.08
+"""(3, 3) what each dial takes from each layer, where that is told."""
 _RUN, _READING, _GUESS, _MEMORY = 0.008, 0.006, 0.03, 0.06
 
 
@@ -100,3 +115,73 @@ def invented_evidence(
         frames=facts,
         trials=tuple(made),
     )
+
+
+def judged_evidence(seed: int = 1, *, eyes: tuple[float, ...] = (1.0,), frames: int = 30, prints: int = 6) -> Evidence:
+    """Negatives that nobody read, printed by eye; each next setting is mended by what was said of the last.
+
+    Eyes err as is believed of them; runs differ somewhat more.
+
+    Parameters
+    ----------
+    eyes : by how much more of a cast than there is each eye sees; they judge in turn
+    """
+    rng = np.random.default_rng(seed)
+    paper, head = PaperFacts(name="paper"), HeadFacts(name="head")
+    curves, usual, gradient = LayerCurves.from_facts(paper), head.usual, np.array(paper.gradient)
+    film_level = 0.1 * rng.standard_normal((FILMS, 1)) + 0.05 * rng.standard_normal((FILMS, 3))
+    levels = [film_level[n % 3] + 0.16 * rng.standard_normal() + 0.06 * rng.standard_normal(3) for n in range(frames)]
+    made: list[Trial] = []
+    for number in range(frames * prints):
+        frame = number // prints
+        if number % prints == 0:
+            wanted = film_level[frame % 3]
+        pack = np.array([usual.pack.magenta, usual.pack.yellow]) - 100 * (wanted[1:] - wanted[0])
+        magenta, yellow = np.clip(pack, 0, 190).round().tolist()
+        seconds = max(round(usual.time * 10 ** float(wanted[0]), 1), 0.5)
+        dial = np.array([0.0, magenta - usual.pack.magenta, yellow - usual.pack.yellow]) / 100
+        exposure = np.log10(seconds / usual.time) - LEAK @ (DIAL_SCALE * dial) - levels[frame]
+        exposure += 0.015 * rng.standard_normal() + 0.01 * rng.standard_normal(3)
+        off = curves.density_at(exposure[None])[0] - curves.aim
+        scale = eyes[number % len(eyes)]
+        cast = scale * (off - off.mean())
+        cast += np.hypot(0.06, 0.35 * np.abs(cast).max()) * rng.standard_normal(3)
+        dark = off.mean() + np.hypot(0.08, 0.35 * off.mean()) * rng.standard_normal()
+        wanted = wanted - 0.7 * np.clip((cast - cast.mean() + dark) / gradient, -0.35, 0.35)
+        judgement = in_words(cast, dark, curves, f"printer {number % len(eyes)}")
+        setting = Setting(
+            pack=FilterPack(magenta=magenta, yellow=yellow),
+            time=seconds,
+            f_number=usual.f_number,
+            magnification=usual.magnification,
+        )
+        made.append(
+            Trial(
+                name=f"trial {number}",
+                frame=f"frame {frame}",
+                head="head",
+                lot="lot",
+                bath="bath",
+                date=0.0,
+                run=f"run {number}",
+                patches=(Patch(setting=setting, judgement=judgement),),
+            )
+        )
+    return Evidence(
+        heads={"head": head},
+        papers={"paper": paper},
+        lots={"lot": "paper"},
+        baths={"bath": "process"},
+        frames={f"frame {n}": FrameFacts(name=f"frame {n}", film=f"film {n % 3}") for n in range(frames)},
+        trials=tuple(made),
+    )
+
+
+def in_words(cast: Any, dark: float, curves: LayerCurves, person: str) -> Judgement:
+    """What an eye says of density errors: the nearest of six casts (3,), and stops along the curve for the darkness."""
+    shapes = {one: cast_in_density(Judgement(cast=one, strength=100)) for one in Cast if one is not Cast.NONE}
+    word = max(shapes, key=lambda one: float(cast @ shapes[one]))
+    strength = 150 * float(cast @ shapes[word])
+    stops = np.linspace(-6, 6, 2401)
+    at = np.abs(darkness_in_density(curves, np.tile(curves.aim, (len(stops), 1)), stops) - dark).argmin()
+    return Judgement(cast=word, strength=strength, stops_too_dark=float(stops[at]), person=person)

@@ -76,7 +76,7 @@ def test_a_size_without_a_unit_is_in_the_studios(client, run):
         preferences = re.search(
             r'action="/studio/preferences".*?name="version" value="(.*?)"', client.get("/studio").text, re.S
         )
-        writing = {"length_unit": unit, "decimal_mark": ".", "currency": "", "version": preferences[1]}
+        writing = {"length_unit": unit, "decimal_mark": ".", "currency": "crown", "version": preferences[1]}
         post(client, "/studio/preferences", writing)
         post(client, "/paper/boxes", {"lot": "lot 1", "name": unit, "size": "8x10", "sheets": "50"})
     post(client, "/paper/boxes", {"lot": "lot 1", "name": "said", "size": "20x25 cm", "sheets": "50"})

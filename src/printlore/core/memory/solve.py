@@ -61,12 +61,15 @@ _FEW_SEE = 40.0
 _TRUST_SETTLED = 0.1
 """Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
 _PATIENCE = 15
-"""Steps after which trust moves half as far, lest it go round in circles."""
+"""Steps after which trust moves half as far, and a quarter when spreads are held, lest it go round in circles."""
 _MODE_TOLERANCE = 2e-6
 """[log10] Last step of frames, runs and blocks; general effects, which prints see less of, may still move tenfold."""
 _SCALE_TOLERANCE = 1e-3
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
-_MOST_STEPS = 60
+_MOST_STEPS = 120
+_MOST_LEARNING = 45
+"""Steps after which spreads are held where they asked for the least change: some records hardly tell them apart (what
+an eye errs by and what runs differ by, if all is judged), and the search for them goes round in circles."""
 _SHORTEST = 1e-3
 """Share of a step that is worth trying."""
 _FARTHEST = 3.0
@@ -209,6 +212,7 @@ def solve(
     weigh_eyes(columns, learned, (prediction, residual, masked), whole, patch_trust)
     elimination: Elimination | None = None
     near = blamed = at_rest = False
+    learning, calmest = learn_scales, (np.inf, learned)
     mixing = Mixing()
     judged, unsure = bool((columns.person >= 0).any()), np.zeros(layout.person.stop - layout.person.start)
     nested = np.flatnonzero(columns.cell_nested)
@@ -238,7 +242,7 @@ def solve(
         moved = max(apart, general / 10)
         if blamed:
             newer = learned
-            if learn_scales:
+            if learning:
                 there = state.stepped(elimination.step, 1.0)
                 newer = _learn(columns, layout, there, elimination, priors, learned, trust)
             shown = unsure
@@ -247,9 +251,13 @@ def solve(
                 eye, shown = _learn_eye(
                     columns, layout, state, prediction, residual, elimination, priors, learned, weight
                 )
-                newer = replace(newer, eye=eye) if learn_scales else newer
+                newer = replace(newer, eye=eye) if learning else newer
                 unsure = unsure if unsure.any() else shown
-            changed = _change(learned, newer) if learn_scales else 0.0
+            changed = _change(learned, newer) if learning else 0.0
+            calmest = min(calmest, (changed, learned), key=lambda one: one[0])
+            if learning and steps >= _MOST_LEARNING:
+                newer, learning = calmest[1], False
+                mixing.forget()
             before_step = state
             state, learned, unsure = _mixed(mixing, layout, state, elimination.step, (learned, newer), (unsure, shown))
             if learn_scales:
@@ -287,7 +295,9 @@ def solve(
         before = trust, patch_trust
         trust, patch_trust = trusts(layout, columns, state, prediction, residual, masked, scales, patch_trust)
         if steps > _PATIENCE:
-            trust, patch_trust = np.sqrt(trust * before[0]), np.sqrt(patch_trust * before[1])
+            share = 0.5 if steps <= _MOST_LEARNING else 0.25
+            trust = before[0] ** (1 - share) * trust**share
+            patch_trust = before[1] ** (1 - share) * patch_trust**share
         masked = masked * np.sqrt(patch_trust / before[1])[:, None, None]
         shaken = max(
             float(np.max(np.abs(trust - before[0]), initial=0.0)),
@@ -724,8 +734,8 @@ def _learn_eye(
     Returns
     -------
     spread : Spread
-    unsure : (2 persons,) for casts and darkness: squares of the errors that were shown, as far as they are not known,
-        over those of the eye, summed, for an eye of scale 1
+    unsure : (2 persons,) for casts and darkness: squares of the errors that were shown, as far as frames and blocks
+        leave them unknown, over those of the eye, summed, for an eye of scale 1
     """
     every = np.flatnonzero(columns.person >= 0)
     judged_cells = np.unique(columns.cell[every])
@@ -756,10 +766,13 @@ def _learn_eye(
     found = _hastened(
         priors.eye, learned.eye, square, _share_seen(left, learned.eye), weight[rows], priors.pseudo_observations
     )
+    # the scale is sought without what runs show (``look_at``): they hide a part of the rest, that is all
+    by_run[~known] = _run_beside(learned, slope[~known], noise[~known])
+    large = slope @ (np.eye(3) - by_run) @ _large_unknown(columns, layout, elimination, cell) @ np.swapaxes(slope, 1, 2)
     unsure = np.zeros(layout.person.stop - layout.person.start)
     person, scale = columns.person[rows], np.exp(2 * state.general[layout.person])
     for which, part in enumerate((np.eye(3) - 1 / 3, np.full((3, 3), 1 / 3))):
-        ratio = np.trace(part @ shown @ part @ inverse(noise), axis1=1, axis2=2)
+        ratio = np.trace(part @ large @ part @ inverse(noise), axis1=1, axis2=2)
         np.add.at(unsure, 2 * person + which, weight[rows] * ratio)
     # all that an eye said teaches its scale, not the newest only
     people = len(unsure) // 2
@@ -767,6 +780,32 @@ def _learn_eye(
     counted = np.bincount(person, weight[rows], people)
     unsure *= np.repeat(count / np.maximum(counted, 1e-12), 2)
     return found, unsure / scale
+
+
+def _run_beside(learned: Priors, slope: Floats, noise: Floats) -> Floats:
+    """(n, 3, 3) what of an exposure the run of a row takes upon itself, if the row has it to itself."""
+    weight = np.swapaxes(slope, 1, 2) @ inverse(noise) @ slope
+    result: Floats = inverse(spread_precision(learned.run) + weight) @ weight
+    return result
+
+
+def _large_unknown(columns: Columns, layout: Layout, elimination: Elimination, cells: Ints) -> Floats:
+    """(n, 3, 3) covariance of the exposure of cells, runs apart, with its large deviations; general effects given.
+
+    Large are those of blocks, and of frames that were not read: they go through the curve, and so by an eye's scale.
+    General effects are as probable as can be together with that scale: they are not spread about it.
+    """
+    frame, general = columns.cell_frame[cells], slice(0, layout.size)
+    blocks = np.zeros((len(cells), 3, elimination.shared))
+    _add_blocks(blocks, layout, columns, cells, np.broadcast_to(np.eye(3), (len(cells), 3, 3)))
+    read, follow = columns.frame_has_reading[frame], elimination.follow(frame)
+    shape = 3 * len(cells), elimination.shared
+    half = large = _halves(elimination, (blocks - follow).reshape(shape), general)
+    if read.any():
+        large = half + _halves(elimination, (read[:, None, None] * follow).reshape(shape), general)
+    found: Floats = np.einsum("snk,snl->nkl", half, large, optimize=True)
+    found[~read] += elimination.local_covariance[frame[~read]]
+    return found
 
 
 def _run_seen(trust: Floats, covariance: Floats, learned: Priors) -> Floats:
@@ -840,13 +879,18 @@ def _as_many(seen: Floats, weight: Floats) -> Floats:
 
 def _covariances(elimination: Elimination, rows: Floats, held: slice = slice(0)) -> Floats:
     """(n, 3, 3) covariance of vectors given as (3 n, shared) combinations of the shared effects, those held known."""
+    half = _halves(elimination, rows, held)
+    result: Floats = np.einsum("snk,snl->nkl", half, half, optimize=True)
+    return result
+
+
+def _halves(elimination: Elimination, rows: Floats, held: slice) -> Floats:
+    """(shared, n, 3) whose products are the covariances of such vectors, those held known."""
     half = elimination.half(rows)
     if held.stop:
         known = elimination.factor.half_general[:, held]
         half = half - known @ np.linalg.solve(known.T @ known, known.T @ half)
-    stacked = half.reshape(len(half), len(rows) // 3, 3)
-    result: Floats = np.einsum("snk,snl->nkl", stacked, stacked, optimize=True)
-    return result
+    return half.reshape(len(half), len(rows) // 3, 3)
 
 
 def _updated(prior: Spread, square: Floats, weight: Floats, pseudo: float) -> Spread:
