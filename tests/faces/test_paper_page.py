@@ -80,7 +80,7 @@ def test_a_size_without_a_unit_is_in_the_studios(client, run):
         post(client, "/studio/preferences", writing)
         post(client, "/paper/boxes", {"lot": "lot 1", "name": unit, "size": "8x10", "sheets": "50"})
     post(client, "/paper/boxes", {"lot": "lot 1", "name": "said", "size": "20x25 cm", "sheets": "50"})
-    boxes = client.get("/api/paper/stock").json()["boxes"]
+    boxes = [one["box"] for one in client.get("/api/paper/stock").json()["boxes"]]
     assert {one["name"]: (one["across"], one["along"]) for one in boxes} == {**by_hand, "said": (200, 250)}
 
 
