@@ -5,7 +5,7 @@ import json
 import os
 import re
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -21,7 +21,7 @@ from printlore.faces.paper_typed import wanted_size
 from printlore.faces.web.page import FOLDER
 from printlore.records.database import Database
 from printlore.records.stock import Happened, Place, RollRecord
-from printlore.services.cutting import keep_plan, plan_paper, press, start_sitting
+from printlore.services.cutting import cutting_in_the_dark, keep_plan, plan_paper, press, start_sitting
 from printlore.services.entry import add_lot, add_paper
 from printlore.services.stock import ledger, receive_roll
 
@@ -115,6 +115,22 @@ def test_what_happened_on_another_day_is_entered_by_it(client, run):
     assert [line["at"][:10] for line in run("paper", "ledger", "--json")[1]] == days
     status, _, error = run("paper", "book", "b", "sold", "--on", "2026-02-26")
     assert (status, 'On 26 Feb 2026 the ledger had 0 sheets in box "b"' in error) == (5, True)
+
+
+def test_no_page_shines_while_paper_is_cut_in_the_dark(db, rolled):
+    """Other devices in the room stayed bright; a sitting that was left off keeps none black."""
+    dark = 'data-light="paper_out"'
+    state = start_sitting(db, "march", 1)
+    assert (state.position.dark, dark in rolled.get("/negatives").text) == (False, False)
+    while not state.position.dark:
+        state = press(db, state.sitting.name, Event.PRESS)
+    for path in ("/", "/negatives", "/paper", "/studio"):
+        assert dark in rolled.get(path).text, path
+    assert cutting_in_the_dark(db, at=datetime.now(UTC) + timedelta(hours=1, minutes=59))
+    assert not cutting_in_the_dark(db, at=datetime.now(UTC) + timedelta(hours=2))
+    while state.position.dark:
+        state = press(db, state.sitting.name, Event.PRESS)
+    assert dark not in rolled.get("/negatives").text
 
 
 def test_cover_and_kept_plans_are_told_over_http(rolled):

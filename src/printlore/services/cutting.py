@@ -5,7 +5,7 @@ import threading
 from collections.abc import Sequence
 from contextvars import copy_context
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import sqlalchemy as sa
 
@@ -21,10 +21,12 @@ from printlore.core.cutting.wanted import Roll, Sheets, Source, Trimmer, Wanted
 from printlore.errors import ChangedMeanwhile, PrintloreError, Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.cutting import CutEvent, PlanRecord, SittingRecord, TrimmerRecord, events_of
 from printlore.records.database import Database
-from printlore.records.rows import add, correct, every, find
+from printlore.records.rows import add, correct, every, find, newest_records
 from printlore.records.stock import BoxRecord, Happened, RollRecord, StockLine
 from printlore.services.stock import RollStatus, roll_status, stock
 
+_LEFT_OFF = timedelta(hours=2)
+"""A sitting without a press for so long is not under way any more (from memory): no page stays black for it."""
 USUAL_TRIMMER = Trimmer(blade_length=700.0, longest_stop=620.0)
 """Until the studio states its own (from memory)."""
 
@@ -397,6 +399,16 @@ def list_sittings(db: Database, plan: str | None = None) -> list[SittingState]:
     with db.reading() as conn:
         records = every(conn, SittingRecord, plan=plan) if plan else every(conn, SittingRecord)
         return [_state(conn, record, resumed=True) for record in records]
+
+
+def cutting_in_the_dark(db: Database, *, at: datetime | None = None) -> bool:
+    """Whether paper is out in a sitting that is under way."""
+    at = at or datetime.now(UTC)
+    with db.reading() as conn:
+        for last in newest_records(conn, CutEvent, 1):
+            if last.created_at is not None and at - last.created_at < _LEFT_OFF:
+                return _state(conn, find(conn, SittingRecord, last.sitting), resumed=True).position.dark
+    return False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

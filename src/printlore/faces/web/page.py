@@ -17,6 +17,7 @@ from printlore.faces import words
 from printlore.faces.web import drawings
 from printlore.faces.web.evening import bench_clock
 from printlore.records.database import Database
+from printlore.services.cutting import cutting_in_the_dark
 from printlore.services.evening import light_at_bench
 from printlore.services.keeper import Keeper
 
@@ -135,9 +136,11 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
 
 
 def _dark_light(request: Request) -> str:
-    """The light at the bench while the room is dark, so that no page is bright in it; empty otherwise."""
+    """The light at the bench, or where paper is cut, while the room is dark, so that no page is bright in it."""
     try:
         light = light_at_bench(_database(request), now=bench_clock(request).now())
+        if light not in (Light.EASEL, Light.PAPER_OUT) and cutting_in_the_dark(_database(request)):
+            light = Light.PAPER_OUT
     except PrintloreError:
         return ""  # the page that says what is wrong with the studio
     return light.value if light in (Light.EASEL, Light.PAPER_OUT) else ""
