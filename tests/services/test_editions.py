@@ -661,13 +661,13 @@ def test_a_record_that_was_changed_outside_is_told_and_not_printed(made, tmp_pat
 def test_days_that_cannot_be_are_told(made):
     code = ledger.number_print(made, "Low tide", trial=sheet(made)).print.name
     print_lines.add_line(made, code, PrintEvent.SIGNED, at=START - timedelta(days=40))
-    print_lines.add_line(made, code, PrintEvent.SOLD, at=datetime(9000, 1, 1, tzinfo=UTC))
+    print_lines.add_line(made, code, PrintEvent.SOLD, at=datetime(2099, 1, 1, tzinfo=UTC))
     assert ledger.find_print(made, code).doubts == (
         f"{code} was signed on 22 Jan 2026, before it was printed",
-        f"{code} was sold on 1 Jan 9000, which is still to come",
+        f"{code} was sold on 1 Jan 2099, which is still to come",
     )
-    late = ledger.number_print(made, "Low tide", printed_on="9000-01-01")
-    assert late.doubts == (f"{late.print.name} was printed on 9000-01-01, which is still to come",)
+    late = ledger.number_print(made, "Low tide", printed_on="2099-01-01")
+    assert late.doubts == (f"{late.print.name} was printed on 2099-01-01, which is still to come",)
 
 
 def test_a_certificate_that_says_otherwise_than_the_ledger_is_told_without_being_asked(made):
