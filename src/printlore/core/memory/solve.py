@@ -61,8 +61,8 @@ _FEW_SEE = 40.0
 _TRUST_SETTLED = 0.1
 """Spreads are learned only once trust changes by less: a blunder must not pass for noise."""
 _PATIENCE = 15
-"""Steps after which blunders are looked for wherever the search stands (they may be what keeps it from coming near), and
-trust moves half as far, a quarter when spreads are held, lest it go round in circles."""
+"""Steps after which blunders are looked for wherever the search stands (they may be what keeps it away), and trust
+moves half as far, a quarter when spreads are held, lest it go round in circles."""
 _MODE_TOLERANCE = 2e-6
 """[log10] Last step of frames, runs and blocks; general effects, which prints see less of, may still move tenfold."""
 _SCALE_TOLERANCE = 1e-3
