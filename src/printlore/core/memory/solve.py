@@ -68,6 +68,8 @@ _MODE_TOLERANCE = 2e-6
 _SCALE_TOLERANCE = 1e-3
 """Relative change of a learned spread, and absolute change of a trust, that ends the search."""
 _MOST_STEPS = 120
+_MOST_FROM_START = 60
+"""Steps from an earlier solution: it may have led astray, and nothing is held there."""
 _MOST_LEARNING = 45
 """Steps after which spreads are held where they asked for the least change: some records hardly tell them apart (what
 an eye errs by and what runs differ by, if all is judged), and the search for them goes round in circles."""
@@ -235,7 +237,7 @@ def solve(
         )
         weight = trust[columns.cell] * patch_trust
         _, unsure = _learn_eye(columns, layout, state, prediction, residual, found, priors, learned, weight)
-    for steps in range(1, _MOST_STEPS + 1):
+    for steps in range(1, (_MOST_STEPS if start is None else _MOST_FROM_START) + 1):
         current = replace(scales, whitener=masked, unsure=unsure)
         elimination = eliminate(layout, links, state, prediction, residual, current, trust, slopes, watched)
         apart = max(float(np.max(np.abs(part), initial=0.0)) for part in _parts(elimination.step)[1:])
@@ -256,7 +258,7 @@ def solve(
                 unsure = unsure if unsure.any() else shown
             changed = _change(learned, newer) if learning else 0.0
             calmest = min(calmest, (changed, learned), key=lambda one: one[0])
-            if learning and steps >= _MOST_LEARNING:
+            if learning and start is None and steps >= _MOST_LEARNING:
                 newer, learning = calmest[1], False
                 mixing.forget()
             before_step = state
