@@ -8,8 +8,7 @@ import pytest
 
 from printlore import Exposed, FilterPack, Setting, Studio
 from printlore.core.advice.crossover import Tone, best_compromise
-from printlore.core.advice.dialling import learned_curves
-from printlore.core.memory.forecast import look_up
+from printlore.core.memory.forecast import learned_curves, look_up
 from printlore.core.paper.dyes import generic_paper
 from printlore.errors import ChangedMeanwhile, Refused, UnknownRecord
 from printlore.services.advice import AdviceRequest, advise

@@ -6,13 +6,13 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from printlore.core.advice.dialling import exact_setting, learned_curves
+from printlore.core.advice.dialling import exact_setting
 from printlore.core.advice.narrowing import Narrowing, narrowing
 from printlore.core.figure import Figure
 from printlore.core.light.enlarging import Sheet, enlargement
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Trial
-from printlore.core.memory.forecast import Conditions, look_up
+from printlore.core.memory.forecast import Conditions, learned_curves, look_up
 from printlore.core.memory.solve import Memory
 from printlore.records.baths import bath_state
 from printlore.records.baths_kept import developer_after

@@ -7,9 +7,8 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 
 from printlore.core.advice.crossover import Compromise, Tone, best_compromise
-from printlore.core.advice.dialling import learned_curves
 from printlore.core.figure import Figure
-from printlore.core.memory.forecast import Conditions, look_up
+from printlore.core.memory.forecast import Conditions, learned_curves, look_up
 from printlore.core.paper.dyes import DyeModel, paper_named
 from printlore.core.paper.facts import Vector, vector
 from printlore.errors import ValueOutOfRange

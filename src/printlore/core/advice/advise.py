@@ -8,13 +8,13 @@ import numpy as np
 
 from printlore.core.advice.cast import Cast, cast_of
 from printlore.core.advice.decision import Costs, Decision, after_one_more, decide, strip_settings
-from printlore.core.advice.dialling import Dialled, dial, learned_curves
+from printlore.core.advice.dialling import Dialled, dial
 from printlore.core.advice.tolerance import Tolerance, passing
 from printlore.core.estimate import Estimate
 from printlore.core.flags import Flag
 from printlore.core.light.setting import Setting
 from printlore.core.memory.explain import Part, difference
-from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.forecast import Conditions, forecast, learned_curves, look_up
 from printlore.core.memory.slips import Suspect, suspects
 from printlore.core.memory.solve import Memory
 from printlore.core.paper.dyes import DyeModel

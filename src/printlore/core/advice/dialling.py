@@ -11,10 +11,8 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts
-from printlore.core.memory.forecast import Forecast, Standpoint, forecast
-from printlore.core.memory.model import curves_of
+from printlore.core.memory.forecast import Forecast, Standpoint, forecast, learned_curves
 from printlore.core.paper.dyes import DyeModel
-from printlore.core.paper.layers import LayerCurves
 
 _ROUNDS = 25
 _DIALS = ("cyan", "magenta", "yellow")
@@ -41,12 +39,6 @@ class Dialled:
     forecast: Forecast
     outlook: Outlook
     comfortable: bool
-
-
-def learned_curves(standpoint: Standpoint) -> LayerCurves:
-    """Curves of the paper in use as the memory now sees them."""
-    memory = standpoint.memory
-    return curves_of(memory.layout, memory.state.general, standpoint.row["paper"])
 
 
 def exact_setting(standpoint: Standpoint, start: Setting, wanted: Floats) -> Setting:

@@ -10,8 +10,9 @@ import numpy as np
 from printlore.core.light.setting import Setting
 from printlore.core.memory.columns import Columns, Floats, aged, day_of, film_block
 from printlore.core.memory.evidence import BathState, FrameFacts
-from printlore.core.memory.model import Prediction, by_general, predict, reading_gain, spread_covariance
+from printlore.core.memory.model import Prediction, by_general, curves_of, predict, reading_gain, spread_covariance
 from printlore.core.memory.solve import Memory
+from printlore.core.paper.layers import LayerCurves
 from printlore.errors import UnknownRecord
 
 
@@ -322,3 +323,9 @@ def _rows(standpoint: Standpoint, settings: Sequence[Setting]) -> Columns:
         loads=ChainMap(),
         load_count=0,
     )
+
+
+def learned_curves(standpoint: Standpoint) -> LayerCurves:
+    """Curves of the paper in use as the memory now sees them."""
+    memory = standpoint.memory
+    return curves_of(memory.layout, memory.state.general, standpoint.row["paper"])

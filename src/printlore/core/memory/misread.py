@@ -10,10 +10,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from printlore.core.advice.dialling import learned_curves
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import Evidence, FrameFacts, NegativeReading, Trial
-from printlore.core.memory.forecast import Conditions, forecast, look_up
+from printlore.core.memory.forecast import Conditions, forecast, learned_curves, look_up
 from printlore.core.memory.model import inverse, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD

@@ -13,13 +13,12 @@ import numpy as np
 import scipy.linalg
 
 from printlore.core.advice.cast import cast_of
-from printlore.core.advice.dialling import learned_curves
 from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import LONGEST_TIME, Setting
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import HeadFacts, Trial
-from printlore.core.memory.forecast import Conditions, Standpoint, forecast, look_up
+from printlore.core.memory.forecast import Conditions, Standpoint, forecast, learned_curves, look_up
 from printlore.core.memory.model import inverse, spread_covariance
 from printlore.core.memory.solve import Memory
 from printlore.core.memory.trust import BLUNDER_SHARE, BLUNDER_SPREAD
