@@ -374,6 +374,8 @@ def test_no_other_page_shines_while_paper_is_out(page, context, bench, theme):
     assert black(other) <= 176, "dim at the easel"
     for path in OTHERS:
         other.goto(bench.url + path)
+        other.locator("[data-working]").wait_for(state="detached")
+        other.wait_for_load_state()
         assert black(other) <= 176, path
         assert "The room is dark at the bench" in other.locator("main").inner_text()
     other.goto(bench.url + "/evening")

@@ -1,10 +1,13 @@
 """What wet hands and small screens do: a press that bounces, an entry forgotten, a table wider than the telephone."""
 
+import asyncio
 import threading
 from datetime import UTC, datetime
 
 import pytest
 import uvicorn
+from fastapi import Request
+from fastapi.responses import HTMLResponse
 
 from evening_bench import Bench
 from page_rules import AXE
@@ -43,8 +46,12 @@ def telephone(browser):
 
 
 def in_view(page, part):
-    box = part.bounding_box()
-    return box["y"] >= 0 and box["y"] + box["height"] <= TELEPHONE["height"]
+    """A page that draws itself anew at this moment has no box of the part for it: then it is asked again."""
+    for _ in range(50):
+        if box := part.bounding_box():
+            return box["y"] >= 0 and box["y"] + box["height"] <= TELEPHONE["height"]
+        page.wait_for_timeout(100)
+    return False
 
 
 def test_a_press_that_bounces_books_one_load(telephone, served):
@@ -164,3 +171,34 @@ def test_what_the_bench_refuses_is_said_where_the_press_was(telephone, tmp_path)
         assert in_view(telephone, telephone.get_by_role("button", name="Seen to"))
     finally:
         bench.stop()
+
+
+def test_who_leaves_a_page_that_is_being_worked_out_is_not_called_back(telephone, tmp_path):
+    """It is there at the very moment when the next page is on its way."""
+    left = threading.Event()
+
+    async def page(request: Request):
+        if "x-still-working" in request.headers and left.is_set():
+            return HTMLResponse("there")
+        return HTMLResponse('<script type="module" src="/static/working.js"></script><a href="/slow">on</a>', 202)
+
+    async def slow():
+        left.set()
+        await asyncio.sleep(1.5)
+        return HTMLResponse("<p>the next page</p>")
+
+    with Database.open(tmp_path / "studio") as db:
+        app = create_app(db)
+        app.add_api_route("/being-worked-out", page)
+        app.add_api_route("/slow", slow)
+        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning"))
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        while not server.started:
+            thread.join(0.02)
+        address = f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+        telephone.goto(f"{address}/being-worked-out")
+        telephone.get_by_role("link", name="on").click(no_wait_after=True)
+        telephone.get_by_text("the next page").wait_for(timeout=10_000)
+        server.should_exit = True
+        thread.join(10)
