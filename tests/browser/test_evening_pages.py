@@ -14,6 +14,7 @@ from printlore.core.evening.events import Moved, WentWrong
 from printlore.core.evening.exposure import exposure_cues, exposures_of
 from printlore.core.evening.light import Light
 from printlore.core.evening.process import moments, process_cues
+from printlore.core.evening.state import LEAVE_DARK
 from printlore.core.light.setting import Burn, Setting
 
 pytestmark = pytest.mark.browser
@@ -390,6 +391,35 @@ def test_no_other_page_shines_while_paper_is_out(page, context, bench, theme):
         assert np.asarray(Image.open(io.BytesIO(other.screenshot())).convert("L")).mean() < 5, path
     other.goto(bench.url + "/evening/wet")
     assert other.locator("[data-main] button").count() == 0
+
+
+def test_a_page_that_was_open_before_follows_the_light(page, context, bench):
+    """Opened on another device in the light, and forgotten."""
+    bench.plan()
+    forgotten = [context.new_page() for _ in range(2)]
+    for other, path in zip(forgotten, ("/negatives", "/evening/plan"), strict=True):
+        other.emulate_media(color_scheme="light")
+        other.goto(bench.url + path)
+        assert black(other) > 240, "bright"
+        assert "The room is dark" not in other.locator("main").inner_text()
+    go_out(page, bench)
+    for other in forgotten:
+        other.bring_to_front()
+        other.get_by_text("The room is dark at the bench").wait_for()
+        assert black(other) <= 176, "dim at the easel"
+    page.bring_to_front()
+    page.get_by_role("button", name="Paper out", exact=True).click()
+    until(page, "document.documentElement.classList.contains('black')")
+    for other in forgotten:
+        other.bring_to_front()
+        until(other, "document.body.dataset.light === 'paper_out'")
+        other.wait_for_timeout(300)
+        assert black(other) <= 140
+    bench.tell(Moved(to=Light.WET, confirmed=tuple(LEAVE_DARK)))
+    for other in forgotten:
+        other.bring_to_front()
+        until(other, "document.body.dataset.light === ''")
+        assert black(other) > 240
 
 
 def test_the_way_back_of_the_browser_does_not_leave_the_dark(page, bench):

@@ -124,7 +124,7 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
         pages=request.app.state.pages,
         said=said,
         writing=request.state.writing,
-        bench_light=lambda: _dark_light(request),
+        bench_light=lambda: dark_light(request),
         **values,
     )
     response = HTMLResponse(text, status_code=status)
@@ -135,8 +135,8 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     return response
 
 
-def _dark_light(request: Request) -> str:
-    """The light at the bench, or where paper is cut, while the room is dark, so that no page is bright in it."""
+def dark_light(request: Request) -> str:
+    """Light at the bench, or where paper is cut, while the room is dark, so that no page is bright in it; else ""."""
     try:
         light = light_at_bench(_database(request), now=bench_clock(request).now())
         if light not in (Light.EASEL, Light.PAPER_OUT) and cutting_in_the_dark(_database(request)):

@@ -40,7 +40,7 @@ from printlore.faces.web.evening import (
     wall_time,
 )
 from printlore.faces.web.frames import frame_of
-from printlore.faces.web.page import Ask, Db, Page, Typed, go, render
+from printlore.faces.web.page import Ask, Db, Page, Typed, dark_light, go, render
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord
 from printlore.records.negatives import Frame
@@ -543,6 +543,12 @@ def post_undo(db: Db, clock: Time, near: Near) -> EventAnswer:
 def get_clock(clock: Time) -> dict[str, float]:
     """Seconds since 1970-01-01 UTC, and seconds of the evening in a second of the wall."""
     return {"now": clock.now(), "pace": clock.pace}
+
+
+@api.get("/light", summary="The light while the room is dark")
+def get_light(request: Request) -> dict[str, str]:
+    """ "easel" or "paper_out", at the bench or where paper is cut; "" where a page may be bright."""
+    return {"light": dark_light(request)}
 
 
 @api.get("/pour", summary="Compare a temperature with the usual one")
