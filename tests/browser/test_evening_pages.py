@@ -467,7 +467,7 @@ def test_a_closed_evening_leaves_the_bench_on_every_device(page, context, bench)
     for shown in (page, other):
         shown.get_by_role("heading", name="No evening is under way.").wait_for()
         assert shown.locator("header").count() == 1
-    assert page.get_by_role("button", name="Begin the evening").is_visible()
+    page.get_by_role("button", name="Begin the evening").wait_for()
 
 
 def test_the_rehearsal_is_asked_for_before_the_way_to_the_easel(page, bench):
@@ -571,6 +571,7 @@ def test_nothing_is_wider_than_the_screen_and_the_wet_target_is_a_third_of_it(pa
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
     page.goto(bench.url + "/evening/wet")
     page.wait_for_timeout(800)
+    page.locator("[data-main] button").wait_for()
     box = page.locator("[data-main] button").bounding_box()
     assert box["height"] >= 844 / 3
     assert box["width"] >= width * 0.7

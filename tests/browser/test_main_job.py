@@ -112,6 +112,7 @@ def test_a_patch_is_tapped_read_and_logged(desk, studio, width):
     wedge = " ".join(f"{density:g}" for density in WEDGE_DENSITIES)
     desk.get_by_label("Densities of the wedge's steps").fill(wedge)
     picture = desk.locator("[data-pick] img")
+    desk.wait_for_load_state()
     box = picture.bounding_box()
     rows, columns = truth.pixels.shape[:2]
     left, top, right, bottom = truth.patches[0].box
@@ -120,7 +121,7 @@ def test_a_patch_is_tapped_read_and_logged(desk, studio, width):
     desk.get_by_text(re.compile("^It reads")).wait_for()
     numbers = re.search(r"It reads ([\d.]+) ([\d.]+) ([\d.]+)", desk.locator("#read").inner_text()).groups()
     assert [float(number) for number in numbers] == pytest.approx(truth.patches[0].density.tolist(), abs=0.05)
-    assert desk.locator("#overlay .step-box").count() == 1
+    desk.locator("#overlay .step-box").wait_for()  # exactly one, or the driver refuses
     desk.get_by_label("Exposure, or that of each step").fill("9,5")
     desk.get_by_role("button", name="Log this reading").click()
     desk.get_by_text("one patch read from the scan").wait_for()
@@ -155,7 +156,7 @@ def test_a_wrong_entry_is_said_in_place_and_what_was_typed_stays(desk, studio, w
     desk.reload()
     assert desk.get_by_label("strong cyan", exact=True).is_checked()
     assert desk.get_by_label("Time", exact=False).first.input_value() == "0"
-    assert time_entry.is_visible(), "what will be logged is hidden in a fold that says otherwise"
+    time_entry.wait_for()  # what will be logged is not hidden in a fold that says otherwise
 
 
 def test_what_was_typed_before_another_print_was_logged_does_not_bring_its_dials_back(desk, studio, width):

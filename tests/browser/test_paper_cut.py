@@ -107,7 +107,7 @@ def test_a_roll_is_cut_by_foot_switch_and_a_killed_server_resumes_with_the_right
     page.goto(server.url + "/paper/sittings/1")
     until(page, "globalThis.cutting?.ready")
     press_until(page, "dark")
-    assert page.get_by_text("a black page is not darkness").is_visible()
+    page.get_by_text("a black page is not darkness").wait_for()
     press(page)
     until(page, "document.documentElement.classList.contains('black')")
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot())))[..., :3]
@@ -143,7 +143,7 @@ def test_a_roll_is_cut_by_foot_switch_and_a_killed_server_resumes_with_the_right
     page.wait_for_timeout(720)
     page.keyboard.press("PageDown")  # the answer is another page
     page.get_by_text("What was cut is in the ledger").wait_for()
-    assert page.get_by_role("link", name="Labels (PDF)").is_visible()
+    page.get_by_role("link", name="Labels (PDF)").wait_for()
     with Database.open(server.folder) as db:
         assert {box.sheets for box in stock(db).boxes} == {6}
         assert list_sittings(db)[0].sitting.booked
