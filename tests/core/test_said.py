@@ -47,6 +47,13 @@ def test_a_number_of_something_else_is_not_taken_for_a_cast_or_a_darkness(words)
     assert said.doubts == (f'"{words}" was not understood; say one number, a cast in CC, a darkness in stops',)
 
 
+def test_of_a_bare_number_that_no_print_is_off_by_the_unit_is_asked_for():
+    with pytest.raises(ValueOutOfRange, match='"10 dark" would be 10 stops, 1024 times the light.*1/3 stop dark'):
+        parse_said("magenta, 10 dark")
+    assert parse_said("2 dark").judgement.stops_too_dark == 2
+    assert parse_said("5 stops dark").judgement.stops_too_dark == 5
+
+
 def test_how_dark_is_said_once():
     with pytest.raises(ValueOutOfRange, match="says twice how dark it is, dark and light"):
         parse_said("1/3 stop dark, 1/2 stop light")

@@ -69,6 +69,8 @@ _TURNED = re.compile(
 _DARK = r"\b(dark|light|heavy|thin|dense)(?:er)?\b"
 _FOREIGN = {"cast": r"%|stops?\b|s\b|sec", "darkness": r"%|cc\b|s\b|sec|x\b"}
 """Units behind a number that are not those of a cast (CC) or a darkness (stops)."""
+_PLAIN_STOPS = 3.0
+"""[stop] Of more darkness than this the unit is asked for: a bare number was meant for something else (from memory)."""
 _NEUTRAL = r"neutral|no cast|colou?r (?:is )?(?:right|good|fine)|(?:just )?right|good|perfect|fine|ok|okay"
 
 
@@ -128,6 +130,11 @@ def parse_said(text: str, *, person: str = "printer") -> Said:
                     )
                 darkness, found = dark, True
             amount = _amount(part, DARK_WORDS, USUAL_STOPS, f"how {darkness}", doubts)
+            if amount > _PLAIN_STOPS and "stop" not in part:
+                raise ValueOutOfRange(
+                    f'"{part}" would be {Figure(amount):g} stops, {Figure(2.0**amount):.0f} times the light. Say how many '
+                    f'stops, for example "1/3 stop {darkness}"; a number that is a cast goes with its colour: 10 magenta.'
+                )
             stops = amount if darkness in ("dark", "heavy", "dense") else -amount
         elif re.fullmatch(_NEUTRAL, part):
             found = True
