@@ -48,7 +48,7 @@ def test_a_number_of_something_else_is_not_taken_for_a_cast_or_a_darkness(words)
 
 
 def test_of_a_bare_number_that_no_print_is_off_by_the_unit_is_asked_for():
-    with pytest.raises(ValueOutOfRange, match='"10 dark" would be 10 stops, 1024 times the light.*1/3 stop dark'):
+    with pytest.raises(ValueOutOfRange, match=r'"10 dark" would be 10 stops, 1024 times the light.*1/3 stop dark'):
         parse_said("magenta, 10 dark")
     assert parse_said("2 dark").judgement.stops_too_dark == 2
     assert parse_said("5 stops dark").judgement.stops_too_dark == 5

@@ -5,10 +5,13 @@ import pytest
 from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio, at_day
 from printlore.core.light.enlarging import Sheet
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
+from printlore.records.papers import Lot
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.baths import retire
+from printlore.services.entry import add_lot, list_records
 from printlore.services.memory import current_memory
 from printlore.services.notebook import enter_notebook
+from printlore.services.one_print import one_print
 from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial
 
 USUAL = Setting(pack=FilterPack(magenta=45, yellow=60), time=10, magnification=6)
@@ -247,6 +250,38 @@ def test_a_studio_of_old_notes_alone_is_not_advised_to_use_their_baths():
     assert report.conditions.bath_state == BathState()
     assert report.advice.setting.time == pytest.approx(10, rel=0.3)
     assert bath_of(studio, studio.log("Old", Exposed(setting=report.advice.setting))) == "unnamed bath"
+
+
+@pytest.mark.parametrize("named", ["", "lot = lot 1998\n"])
+def test_a_studio_of_old_notes_alone_is_not_advised_for_their_lot(named):
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, f"{named}Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    (noted,) = (lot.name for lot in list_records(studio.database, Lot))
+    report = advise(studio.database, AdviceRequest(frame="Old"))
+    assert report.conditions.lot not in {noted}
+    assert one_print(studio.database).words  # for the lot of the notes, as long as there is no other
+    made = log_trial(studio.database, TrialEntry(frame="Old", patches=(PatchEntry(setting=report.advice.setting),)))
+    assert made.row.lot not in {noted}
+    assert advise(studio.database, AdviceRequest(frame="Old")).conditions.lot == made.row.lot
+
+
+def test_the_lot_of_old_notes_that_was_taken_in_is_todays():
+    studio = Studio.in_memory()
+    add_lot(studio.database, "lot 41", paper="semi-matt", new_paper=True, received_at=at_day(1))
+    enter_notebook(studio.database, "lot = lot 41\nOld: 50M 50Y, 10 s, f/8, 8x, kept")
+    assert advise(studio.database, AdviceRequest(frame="Old")).conditions.lot == "lot 41"
+
+
+def test_a_lot_that_came_since_the_last_print_is_told(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    add_lot(studio.database, "lot 9", paper="paper")
+    told = advise(studio.database, AdviceRequest(frame="one", at=at_day(3)))
+    assert told.conditions.lot == "lot 1"
+    words = '"lot 9" was added since the last print; this is for "lot 1". Name the lot you print on.'
+    assert words in told.remarks
+    assert words not in advise(studio.database, AdviceRequest(frame="one", lot="lot 1", at=at_day(3))).remarks
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=4)
+    assert words not in advise(studio.database, AdviceRequest(frame="one", at=at_day(5))).remarks
 
 
 def test_a_bath_of_old_notes_from_before_they_gave_it_up_is_out_of_the_choice_until_it_is_used():

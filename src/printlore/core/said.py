@@ -132,8 +132,8 @@ def parse_said(text: str, *, person: str = "printer") -> Said:
             amount = _amount(part, DARK_WORDS, USUAL_STOPS, f"how {darkness}", doubts)
             if amount > _PLAIN_STOPS and "stop" not in part:
                 raise ValueOutOfRange(
-                    f'"{part}" would be {Figure(amount):g} stops, {Figure(2.0**amount):.0f} times the light. Say how many '
-                    f'stops, for example "1/3 stop {darkness}"; a number that is a cast goes with its colour: 10 magenta.'
+                    f'"{part}" would be {Figure(amount):g} stops, {Figure(2.0**amount):.0f} times the light. Say how '
+                    f'many, for example "1/3 stop {darkness}"; the number of a cast goes with its colour: 10 magenta.'
                 )
             stops = amount if darkness in ("dark", "heavy", "dense") else -amount
         elif re.fullmatch(_NEUTRAL, part):

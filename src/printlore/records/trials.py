@@ -15,7 +15,8 @@ from printlore.core.light.setting import Burn, Setting
 from printlore.core.memory.evidence import BathState, Cast, Judgement
 from printlore.core.paper.facts import Vector
 from printlore.errors import ValueOutOfRange
-from printlore.records.rows import Record, every_of, latest
+from printlore.records.papers import Lot
+from printlore.records.rows import Record, every, every_of, latest
 from printlore.records.tables import Moment, record_table, refers
 
 TRIAL_KINDS = ("strip", "sheet", "control")
@@ -479,6 +480,15 @@ def _grouped(rows: list[Known]) -> dict[int, list[Known]]:
 def last_printed(conn: sa.Connection) -> TrialRow | None:
     """The trial that the next one follows: logged last at the bench; one of old notes only if there is no other."""
     return latest(conn, TrialRow, source="bench") or latest(conn, TrialRow)
+
+
+def lot_after(conn: sa.Connection, last: TrialRow | None) -> str | None:
+    """Lot for the print after this one: the same; after old notes the one added last that is not of old notes alone."""
+    if last is not None and last.source == "bench":
+        return last.lot
+    noted = {trial.lot for trial in every(conn, TrialRow)}
+    mine = (lot.name for lot in reversed(every(conn, Lot)) if lot.received_at is not None or lot.name not in noted)
+    return next(mine, None)
 
 
 _LAST_NUMBERED = (

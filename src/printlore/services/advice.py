@@ -32,7 +32,7 @@ from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
-from printlore.records.trials import TrialRow, last_printed, with_patches
+from printlore.records.trials import TrialRow, last_printed, lot_after, with_patches
 from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
@@ -114,6 +114,9 @@ class AdviceReport:
     remarks: tuple[str, ...]
 
 
+LOT_OF_TODAY = "unnamed lot of today"
+"""Stands in for the lot where old notes have one that was not named either."""
+
 _RESTLESS = (
     "The search for what fits all prints best had not come to rest when it was ended: prints that contradict each "
     "other leave several answers. Look through what is doubted (history of the negative, printlore doubts)."
@@ -141,7 +144,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         last, today = _latest(memory, request.frame), last_printed(conn)
         names = {
             "head": request.head or (today.head if today else None) or _newest(conn, Head),
-            "lot": request.lot or (today.lot if today else None) or _newest(conn, Lot),
+            "lot": request.lot or lot_after(conn, today),
             "bath": request.bath or developer_after(conn, today.bath if today else None),
             "frame": request.frame or (last.frame if last else None) or _newest(conn, Frame),
         }
@@ -163,7 +166,9 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         if state is None:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
+        newer = _newer_lot(conn, today) if request.lot is None else ()
     memory, filled, remarks = _with_placeholders(memory, names)
+    remarks += newer
     if not memory.settled:
         remarks += (_RESTLESS,)
     evidence = memory.evidence
@@ -351,14 +356,26 @@ def _latest(memory: Memory, frame: str | None) -> Trial | None:
     return max(reversed(mine or memory.evidence.trials), key=lambda trial: trial.date, default=None)
 
 
-def _newest(conn: sa.Connection, kind: type[Head] | type[Lot] | type[Frame]) -> str | None:
-    there: Head | Lot | Frame | None = latest(conn, kind)
+def _newest(conn: sa.Connection, kind: type[Head] | type[Frame]) -> str | None:
+    there: Head | Frame | None = latest(conn, kind)
     return None if there is None else there.name
+
+
+def _newer_lot(conn: sa.Connection, today: TrialRow | None) -> tuple[str, ...]:
+    """Words about a lot that came after the last print: it may be what is printed on now."""
+    newest = latest(conn, Lot)
+    if newest is None or today is None or newest.name == today.lot:
+        return ()
+    if newest.created_at is None or today.created_at is None or newest.created_at <= today.created_at:
+        return ()
+    return (f'"{newest.name}" was added since the last print; this is for "{today.lot}". Name the lot you print on.',)
 
 
 def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:
     """Usual figures in the place of what the studio does not have yet; nothing is written."""
     filled = {word: name or f"unnamed {word}" for word, name in names.items()}
+    if names["lot"] is None and filled["lot"] in memory.evidence.lots:
+        filled["lot"] = LOT_OF_TODAY
     missing = [word for word, name in names.items() if name is None]
     if not missing:
         return memory, filled, ()

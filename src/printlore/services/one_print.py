@@ -18,7 +18,7 @@ from printlore.records.baths import bath_state
 from printlore.records.baths_kept import developer_after
 from printlore.records.bulk import EPOCH
 from printlore.records.database import Database
-from printlore.records.trials import last_printed
+from printlore.records.trials import last_printed, lot_after
 from printlore.services.advice import Laid, laid_on, refuse_two_sizes
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
@@ -96,13 +96,15 @@ def one_print(
         return OnePrint(words="Nothing has been printed yet: no setting can follow.")
     at, last = at or datetime.now(UTC), trials[-1]
     with db.reading() as conn:
-        today = last_printed(conn) or last
+        printed = last_printed(conn)
+        today = printed or last
         bath = bath or developer_after(conn, today.bath) or last.bath
         state = bath_state(conn, bath, at)
+        lot = lot or lot_after(conn, printed) or today.lot
     under = Conditions(
         frame=last.frame,
         head=head or today.head,
-        lot=lot or today.lot,
+        lot=lot,
         bath=bath,
         date=(at.timestamp() - EPOCH) / 86400,
         bath_state=state,

@@ -41,6 +41,7 @@ from printlore.records.trials import (
     TrialRecord,
     TrialRow,
     last_printed,
+    lot_after,
     next_name,
     with_patches,
 )
@@ -185,11 +186,11 @@ def _log(conn: sa.Connection, entry: TrialEntry) -> TrialRecord:
     at = (entry.at or datetime.now(UTC)).astimezone(UTC)
     last = last_printed(conn) if None in (entry.head, entry.lot, entry.bath, entry.frame) else None
     remarks: list[str] = []
-    head = entry.head or _assumed(conn, Head, last.head if last else None, remarks)
-    lot = entry.lot or _assumed(conn, Lot, last.lot if last else None, remarks)
+    head = entry.head or _assumed(conn, Head, last, remarks)
+    lot = entry.lot or _assumed(conn, Lot, last, remarks)
     frame = entry.frame or _assumed_frame(conn, last, remarks)
     run, of_run = _run_of(conn, entry, frame, at, remarks)
-    bath = entry.bath or of_run or _assumed(conn, Bath, last.bath if last else None, remarks, at=at)
+    bath = entry.bath or of_run or _assumed(conn, Bath, last, remarks, at=at)
     if run is not None:
         _find_or_make_run(conn, run, bath, at)
     row = add(
@@ -286,22 +287,27 @@ def _add_judgement(conn: sa.Connection, exposure_id: int, patch: PatchEntry, at:
 
 
 def _assumed(
-    conn: sa.Connection, kind: type[Record], of_last: str | None, remarks: list[str], *, at: datetime | None = None
+    conn: sa.Connection, kind: type[Record], last: TrialRow | None, remarks: list[str], *, at: datetime | None = None
 ) -> str:
-    of_next = developer_after(conn, of_last) if kind is Bath else None
-    if of_last is not None and (kind is not Bath or of_next == of_last):
-        remarks.append(f'No {kind.word} was named: taken to be "{of_last}", as in the trial before.')
-        return of_last
-    there = None if kind is Bath else latest(conn, kind)
-    name = of_next if there is None else str(getattr(there, "name"))  # noqa: B009
+    of_last = getattr(last, kind.word) if last else None
+    if kind is Bath:
+        name = developer_after(conn, of_last)
+    elif kind is Lot:
+        name = lot_after(conn, last)
+    else:
+        there = latest(conn, kind)
+        name = of_last or (None if there is None else str(getattr(there, "name")))  # noqa: B009
     if name is not None:
-        remarks.append(f'No {kind.word} was named: taken to be "{name}", added last.')
+        why = "as in the trial before" if name == of_last else "added last"
+        remarks.append(f'No {kind.word} was named: taken to be "{name}", {why}.')
         return name
     name = f"unnamed {kind.word}"
     if kind is Head:
         add(conn, Head(name=name))
     elif kind is Lot:
         paper = latest(conn, PaperFamily) or add(conn, PaperFamily(name="unnamed paper"))
+        before = sum(lot.name.startswith(name) for lot in every_ever(conn, Lot))
+        name = f"{name} {before + 1}" if before else name
         add(conn, Lot(name=name, family=paper.name))
     else:
         assert at is not None
