@@ -191,6 +191,7 @@ def test_a_whole_life_by_the_forms(empty):
         ("/baths/waste/diary", {"person": "me", "minutes": "60", "substances": "developer", "gloves": "1"}),
         ("/baths/of/1/retire", {}),
     ]
+    assert 'name="gloves" value="1"><' in client.get("/baths/waste").text, "no protection is ticked beforehand"
     for path, form in steps:
         answer = client.post(path, data=form, follow_redirects=False)
         assert answer.status_code == 303, (path, answer.text)
@@ -413,6 +414,8 @@ def test_kits_bottles_controls_limits_and_labels_by_command(run, tmp_path):
     assert run("waste", "pour", "jar", "0.5", "stop")[0] == 0
     assert "0.50 L handed" in run("waste", "hand-over", "jar", "office")[1]
     assert "rash" in run("waste", "diary", "60", "developer", "--symptoms", "rash")[1]
+    said = run("waste", "diary", "60", "developer", "--gloves", "--ventilation")[1]
+    assert "printer, 60 min, developer, with gloves, no goggles, with fan" in said
 
 
 def test_a_control_patch_is_taken_back_by_its_number(run):
@@ -472,11 +475,12 @@ def test_waste_and_diary_are_taken_back_by_command_and_on_the_page(run):
     assert "it counts again" in run("waste", "bring-back", number)[1]
     status, entries, _ = run("waste", "diary", "30", "developer", "--symptoms", "itch", "--json")
     entry = str(entries[0]["id"])
-    assert "Taken back: printer, 30 min, developer; itch." in run("waste", "diary", "--take-back", entry)[1]
+    said = "printer, 30 min, developer, no gloves, no goggles, no fan; itch"
+    assert f"Taken back: {said}." in run("waste", "diary", "--take-back", entry)[1]
     assert run("waste", "diary", "--json")[1][0]["removed"]
     with Database.open(run.folder) as db, TestClient(create_app(db), base_url="http://localhost") as client:
         page = client.get("/baths/waste").text
-        assert "printer, 30 min, developer; itch · taken back" in page
+        assert f"{said} · taken back" in page
         assert f'action="/baths/waste/diary/{entry}/bring-back"' in page
         assert f'action="/baths/waste/lines/{number}/undo"' in page
         done = client.post(f"/api/forms/baths/waste/lines/{number}/undo").json()

@@ -84,8 +84,10 @@ def waste_words(entry: WasteEntry) -> str:
 
 
 def diary_words(entry: DiaryEntry) -> str:
-    """Who worked with what for how long, and any symptom."""
+    """Who worked with what for how long, behind what protection, and any symptom."""
+    kept = {"gloves": entry.gloves, "goggles": entry.goggles, "fan": entry.ventilation}
     worked = f"{entry.person}, {words.number(entry.minutes)} min, {entry.substances}"
+    worked += "".join(f", {'with' if worn else 'no'} {name}" for name, worn in kept.items())
     return f"{worked}; {entry.symptoms}" if entry.symptoms else worked
 
 

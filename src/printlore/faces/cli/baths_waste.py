@@ -120,9 +120,9 @@ def waste_bring_back(desk: Desk, line: int) -> None:
 @click.argument("minutes", required=False)
 @click.argument("substances", required=False)
 @click.option("--person", default="printer", show_default=True)
-@click.option("--no-gloves", is_flag=True)
-@click.option("--no-goggles", is_flag=True)
-@click.option("--no-ventilation", is_flag=True)
+@click.option("--gloves", is_flag=True, help="They were worn.")
+@click.option("--goggles", is_flag=True, help="They were worn.")
+@click.option("--ventilation", is_flag=True, help="The fan was on or a window open.")
 @click.option("--symptoms", default="")
 @click.option("--take-back", type=click.IntRange(min=1), help="Take the entry of this number back.")
 @click.option("--bring-back", type=click.IntRange(min=1), help="Let the entry of this number count again.")
@@ -132,9 +132,9 @@ def waste_diary(
     minutes: str | None,
     substances: str | None,
     person: str,
-    no_gloves: bool,
-    no_goggles: bool,
-    no_ventilation: bool,
+    gloves: bool,
+    goggles: bool,
+    ventilation: bool,
     symptoms: str,
     take_back: int | None,
     bring_back: int | None,
@@ -151,9 +151,9 @@ def waste_diary(
             person,
             typed.number(minutes, "Minutes"),
             substances or "",
-            gloves=not no_gloves,
-            goggles=not no_goggles,
-            ventilation=not no_ventilation,
+            gloves=gloves,
+            goggles=goggles,
+            ventilation=ventilation,
             symptoms=symptoms,
         )
     entries = diary(desk.db)
