@@ -99,7 +99,7 @@ def reliability(sheets: Foretold, bins: int = BINS) -> list[tuple[float, float, 
 
 
 def worst_gap(found: Sequence[tuple[float, float, float, int]], least: int = 40) -> float:
-    """Largest distance of a bin with enough sheets from the diagonal."""
+    """Largest distance of a bin with enough sheets from the diagonal; NaN if none has."""
     return max((abs(true - stated) for stated, true, _, count in found if count >= least), default=float("nan"))
 
 

@@ -128,11 +128,13 @@ def calibration_table(rows: Sequence[Row], policy: str = "memory") -> str:
                 if not len(part) or (name == "later" and len(mine[0]["good"]) <= LATE):
                     continue
                 fifty, ninety = coverage(part, 0.5), coverage(part, 0.9)
+                gap = 100 * worst_gap(reliability(part))
+                worst = f"{gap:.1f} points" if np.isfinite(gap) else "–"
                 text.append(
                     f"| {kind} | {'yes' if reading else 'no'} | {name} | {len(part)} "
                     f"| {percent(fifty)} | {percent(ninety)} "
                     f"| {100 * part.probability.mean():.1f} % | {100 * part.good.mean():.1f} % "
-                    f"| {100 * worst_gap(reliability(part)):.1f} points | {with_error(log_score_gain(part), 3)} |"
+                    f"| {worst} | {with_error(log_score_gain(part), 3)} |"
                 )
     return "\n".join(text)
 
