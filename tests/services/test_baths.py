@@ -21,6 +21,7 @@ from printlore.records.rows import every
 from printlore.services import bath_labels, bath_report, baths, control, warmth, waste
 from printlore.services.bath_book import take_back
 from printlore.services.entry import add_process, add_record
+from printlore.services.export import record_doubts
 from printlore.services.trials import PatchEntry, TrialEntry, log_trial
 
 START = datetime(2026, 3, 3, 19, 0, tzinfo=UTC)
@@ -462,6 +463,17 @@ def test_invented_months_are_the_same_twice_and_say_so(history):
     assert [(run.name, run.area) for run in runs] == [(run.name, run.area) for run in again]
     assert all("invented" in run.note for run in runs)
     assert len(runs) > 30
+
+
+def test_a_bottle_that_more_came_out_of_than_was_in_it_is_told(db, kit, bath):
+    """As an import may bring it: the pages draw no more than there is."""
+    del kit
+    baths.open_concentrate(db, "bottle 9", "two parts", "A", 500, opened_at=START)
+    before = record_doubts(db)
+    add_record(db, BathEvent(bath=bath, at=later(1), kind="top up", volume=6, strength=1.0, drawn={"bottle 9": 600.0}))
+    assert set(record_doubts(db)) - set(before) == {
+        'Of the bottle "bottle 9" 600 mL were drawn, and 500 mL were in it.'
+    }
 
 
 def test_prints_that_no_drum_load_holds_are_told_beside_what_the_bath_can_still_do(db, bath):

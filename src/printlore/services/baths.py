@@ -101,6 +101,16 @@ def _left(conn: sa.Connection, kit: str | None = None) -> list[Left]:
     return [Left(concentrate=one, left=one.volume - drawn.get(one.name, 0.0)) for one in bottles]
 
 
+def bottle_troubles(conn: sa.Connection) -> tuple[str, ...]:
+    """Words about opened bottles that more was drawn from than was in them."""
+    return tuple(
+        f'Of the bottle "{one.concentrate.name}" {Figure(one.concentrate.volume - one.left):.0f} mL were drawn, and '
+        f"{Figure(one.concentrate.volume):.0f} mL were in it."
+        for one in _left(conn)
+        if one.left < -0.5
+    )
+
+
 def concentrates_left(db: Database) -> list[Left]:
     """Opened concentrates and what is left in each."""
     with db.reading() as conn:

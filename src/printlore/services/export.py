@@ -42,6 +42,7 @@ from printlore.records.transfer import (
 )
 from printlore.services.aims import aim_troubles
 from printlore.services.bath_book import bath_trouble
+from printlore.services.baths import bottle_troubles
 from printlore.services.editions import edition_troubles
 from printlore.services.order_of_days import order_troubles
 from printlore.services.stock import stock_trouble
@@ -241,7 +242,7 @@ def _doubts(conn: sa.Connection) -> tuple[str, ...]:
         for lot in every(conn, Lot)
         if lot.family not in papers
     ]
-    rest = (*order_troubles(conn), *aim_troubles(conn), *edition_troubles(conn))
+    rest = (*bottle_troubles(conn), *order_troubles(conn), *aim_troubles(conn), *edition_troubles(conn))
     return (*(f"The {what}: {why}" for what, why in books if why), *lost, *rest)
 
 
