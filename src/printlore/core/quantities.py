@@ -5,6 +5,7 @@ import unicodedata
 
 from printlore.core.figure import LENGTH_UNIT, Figure
 from printlore.core.light.filters import FilterPack
+from printlore.core.light.three_lights import pack_of
 from printlore.errors import ValueOutOfRange
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "foot": 304.8}
@@ -193,12 +194,16 @@ def parse_f_number(text: str) -> float:
 
 _STRENGTH = r"\d+(?:[.,]\d+)?"
 _LETTERED = re.compile(rf"(?:({_STRENGTH})\s*([CMY])|([CMY])\s*({_STRENGTH}))(?![a-z])", re.IGNORECASE)
+_LIGHTS = re.compile(rf"(?:({_STRENGTH})\s*([RGB])|([RGB])\s*({_STRENGTH}))(?![a-z])", re.IGNORECASE)
 _BELOW_ZERO = re.compile(r"(?:^|[+,/&-])\s*-|\s-(?=\S)")
 """A minus that means less than none: before everything, or hard before its strength. Elsewhere it parts two filters."""
 
 
 def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
     """A pack from letters (``60M 45Y``, ``M60+Y45``) or three numbers in a stated order (``0/60/45``).
+
+    Of a head with three lights also from what each was set to, seconds or levels (``12R 10G 9B``): the pack is what
+    each is below the strongest.
 
     Raises
     ------
@@ -213,6 +218,10 @@ def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
             f'The pack "{text.strip()}" has a filter below 0. For the same balance with less than none of one colour, '
             "add as much to the other two."
         )
+    lights = {(after or before).upper(): first or last for first, after, before, last in _LIGHTS.findall(plain)}
+    if lights.keys() == set("RGB") and not _LIGHTS.sub(" ", plain).strip(" +,/-&"):
+        red, green, blue = (parse_number(lights[name]) for name in "RGB")
+        return pack_of(red, green, blue)
     strengths: dict[str, float] = {}
     rest = _LETTERED.sub(" ", plain)
     if _LETTERED.search(plain) and not rest.strip(" +,/-&"):
@@ -225,7 +234,8 @@ def parse_pack(text: str, *, order: str = "CMY") -> FilterPack:
         parts = re.fullmatch(rf"({_PLAIN})\s*[/ -]\s*({_PLAIN})\s*[/ -]\s*({_PLAIN})", plain)
         if not parts:
             raise ValueOutOfRange(
-                f'The pack "{text.strip()}" cannot be read. Write 60M 45Y, or 0/60/45 for {"/".join(order)}.'
+                f'The pack "{text.strip()}" cannot be read. Write 60M 45Y, or 0/60/45 for {"/".join(order)}. '
+                "Of three lights: 12R 10G 9B."
             )
         strengths = dict(zip(order.upper(), map(parse_number, parts.groups()), strict=True))
     return FilterPack(cyan=strengths.get("C", 0.0), magenta=strengths.get("M", 0.0), yellow=strengths.get("Y", 0.0))

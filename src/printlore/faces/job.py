@@ -9,6 +9,7 @@ from printlore.core.advice.advise import Advice, Seen
 from printlore.core.advice.cast import cast_of
 from printlore.core.light.enlarging import Sheet
 from printlore.core.light.setting import Setting
+from printlore.core.light.three_lights import Lights
 from printlore.core.memory.explain import Part
 from printlore.faces import judging, telling, words
 from printlore.faces.points import Forecast, PastPrint
@@ -78,6 +79,8 @@ class Start:
         The advised setting as six numbers, for the log to keep beside what was made; "" if nothing was advised.
     strip_times : tuple of float
         Seconds of the advised strip's steps; empty for a sheet.
+    lights : Lights or None
+        The advised setting on a head with three lights.
     strip : bool
     conditions : dict
         Head, lot, bath and size of the sheet to be logged with the print, as far as they are known.
@@ -90,6 +93,7 @@ class Start:
     made: Setting
     as_sent: str = ""
     strip_times: tuple[float, ...] = ()
+    lights: Lights | None = None
     strip: bool = False
     conditions: dict[str, str]
     drum: DrumRun | None
@@ -338,6 +342,7 @@ class Job:
             made=self.advice.setting,
             as_sent=words.six(self.advice.setting),
             strip_times=self.strip_times,
+            lights=self.report.lights[-1] if self.report.lights else None,
             strip=self.advice.next == "strip",
             conditions=self.known_conditions | self._sheet,
             drum=self.drum,

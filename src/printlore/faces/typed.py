@@ -10,6 +10,7 @@ from printlore.core.figure import LENGTH_UNIT, Figure
 from printlore.core.light.enlarging import SMALL_FORMAT, Sheet
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.core.light.three_lights import pack_of
 from printlore.core.quantities import parse_f_number, parse_number, parse_pack, parse_size, parse_time
 from printlore.errors import ValueOutOfRange
 
@@ -96,15 +97,26 @@ def _three(text: str, what: str, needs: str) -> tuple[float, float, float]:
 
 
 def setting(
-    *, cyan: str = "", magenta: str = "", yellow: str = "", time: str, f_number: str = "", magnification: str = ""
+    *,
+    cyan: str = "",
+    magenta: str = "",
+    yellow: str = "",
+    lights: str = "",
+    time: str,
+    f_number: str = "",
+    magnification: str = "",
 ) -> Setting:
-    """A setting as typed; empty dials are 0, lens and size as usual (f/8, 8 times)."""
-    return Setting(
-        pack=FilterPack(
+    """A setting as typed; empty dials are 0, lens and size as usual (f/8, 8 times); lights say the pack if typed."""
+    if lights.strip():
+        pack = pack_of(*_three(lights, "Red, green, blue", "what each of the three was set to, for example 12 10 9"))
+    else:
+        pack = FilterPack(
             cyan=number_or(cyan, "Cyan", 0.0),
             magenta=number_or(magenta, "Magenta", 0.0),
             yellow=number_or(yellow, "Yellow", 0.0),
-        ),
+        )
+    return Setting(
+        pack=pack,
         time=number(time, "Time", parse=parse_time),
         f_number=number_or(f_number, "f-number", 8.0, parse=parse_f_number),
         magnification=number_or(magnification, "Enlarged", 8.0),

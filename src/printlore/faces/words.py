@@ -9,6 +9,7 @@ from printlore.core.estimate import Estimate
 from printlore.core.figure import Figure
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
+from printlore.core.light.three_lights import Lights
 from printlore.core.quantities import MM_PER_UNIT
 
 MINUS = "−"
@@ -82,6 +83,12 @@ def pack(value: FilterPack) -> str:
     parts = [f"{shortest(strength)} {letter}" for letter, strength in zip("CMY", value.as_tuple(), strict=True)]
     used = [part for part, strength in zip(parts, value.as_tuple(), strict=True) if strength]
     return " ".join(used) or "no filters"
+
+
+def lights(value: Lights) -> str:
+    """Three lights as they are set one by one."""
+    named = zip(("red", "green", "blue"), value.as_tuple(), strict=True)
+    return ", ".join(f"{name} {number(strength, 1)} {value.unit}" for name, strength in named)
 
 
 def setting(value: Setting) -> str:

@@ -16,6 +16,7 @@ from printlore.core.light.enlarging import Sheet, enlarged_as, enlargement
 from printlore.core.light.filters import FilterPack
 from printlore.core.light.handbook import handbook_move
 from printlore.core.light.setting import LONGEST_TIME, Setting
+from printlore.core.light.three_lights import Lights, lights_of
 from printlore.core.memory.evidence import BathState, Evidence, FrameFacts, HeadFacts, Trial, proofs
 from printlore.core.memory.forecast import Conditions, forecast, look_up
 from printlore.core.memory.solve import Memory, solve
@@ -97,6 +98,8 @@ class AdviceReport:
         What the handbook's arithmetic makes of the frame's latest patch, on the head's steps, for comparison.
     dial_cc : (magenta, yellow)
         What one step of each dial moves at this setting, in CC of exposure, as learned of the head.
+    lights : tuple of Lights
+        Of a head with three lights what each is set to; given in turn, for each step of a strip. Empty with filters.
     doubts : tuple of Doubt
         Earlier trials of the frame that look like slips and were not answered for: ask.
     remarks : tuple of str
@@ -110,6 +113,7 @@ class AdviceReport:
     outline: tuple[tuple[float, float], ...]
     handbook: Setting | None
     dial_cc: tuple[float, float]
+    lights: tuple[Lights, ...]
     doubts: tuple[Doubt, ...]
     remarks: tuple[str, ...]
 
@@ -166,6 +170,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         if state is None:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
+        head_kind = next((one.kind for one in every(conn, Head) if one.name == names["head"]), "subtractive")
         newer = _newer_lot(conn, today) if request.lot is None else ()
     memory, filled, remarks = _with_placeholders(memory, names)
     remarks += newer
@@ -228,9 +233,19 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
         handbook=_handbook(mine, seen, head),
         dial_cc=_dial_cc(memory, conditions, advice.setting),
+        lights=_lights(advice, head_kind, head.timer_step),
         doubts=asked,
         remarks=remarks,
     )
+
+
+def _lights(advice: Advice, kind: str, step: float) -> tuple[Lights, ...]:
+    if kind == "subtractive":
+        return ()
+    in_turn = kind == "additive_times"
+    strip = in_turn and advice.next == "strip" and len(advice.strip_settings) > 1
+    settings = advice.strip_settings if strip else (advice.setting,)
+    return tuple(lights_of(setting, in_turn=in_turn, step=step) for setting in settings)
 
 
 def _other_stop(setting: Setting, head: HeadFacts) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from printlore.records.trials import PatchReading
 _TIME = click.option("--time", required=True, help="Exposure, for example 9,5 or 1:20.")
 _TIMES = click.option("--time", required=True, help='Exposure of each step in order, for example "8 10 12,5".')
 _OPTIONS = (
-    click.option("--pack", required=True, help='As dialled, for example "60M 45Y".'),
+    click.option("--pack", required=True, help='As dialled, for example "60M 45Y"; of three lights "12R 10G 9B".'),
     click.option("--f-number", default="8", show_default=True),
     click.option("--magnification", default="8", show_default=True, help="Image length over negative length."),
     click.option("--head"),

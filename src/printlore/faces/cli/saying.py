@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from printlore.core.flags import Flag
+from printlore.core.light.three_lights import Lights
 from printlore.core.measure.strip import StripReading
 from printlore.faces import words
 from printlore.faces.cli.desk import table
@@ -41,7 +42,8 @@ def advice_lines(job: Job) -> list[str]:
         *said(job.cast_line),
         "",
         f"{job.sentence} {job.frame.name} at  {words.setting(advice.setting)}",
-        *([f"Its steps, one beside the other: {steps} s."] if steps else []),
+        *_three_lights(job.report.lights),
+        *([f"Its steps, one beside the other: {steps} s."] if steps and len(job.report.lights) < 2 else []),
         *said(f"{job.opening} {job.next_words}"),
         *said(
             f"A print there is expected to read {expected} "
@@ -62,6 +64,13 @@ def advice_lines(job: Job) -> list[str]:
         *table((job.bill_title, "M, CC", "Y, CC", "time", ""), [*map(_row, job.bill), _row(job.bill_total)]),
         *said(job.dials),
     ]
+
+
+def _three_lights(lights: Sequence[Lights]) -> list[str]:
+    """What the lights are set to; of a strip where they are given in turn, for each step."""
+    if len(lights) < 2:
+        return [f"That is {words.lights(one)}." for one in lights]
+    return [f"Step {number}: {words.lights(one)}." for number, one in enumerate(lights, 1)]
 
 
 def said(sentence: str) -> list[str]:

@@ -58,7 +58,7 @@ def frame(desk: Desk, name: str, film: str, number: str, tone: str | None, note:
     default="subtractive",
     show_default=True,
 )
-@click.option("--usual", help='A pack to begin with, for example "60M 50Y".')
+@click.option("--usual", help='A pack to begin with, for example "60M 50Y"; of three lights "12R 7G 6B".')
 @click.option("--usual-time", help="A time to begin with [s].")
 @click.option("--dial-step", help="What can be read on a dial.")
 @click.option("--timer-step", help="What the timer can be set to [s].")

@@ -249,6 +249,9 @@ def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, st
     times = sorted({setting.time for setting in advice.strip_settings})
     strip = advice.next == "strip" and len(times) > 1 and len({s.pack for s in advice.strip_settings}) == 1
     kind = "strip" if strip else "sheet"
+    why = "as advised; each time is the light after moving the card, they add up" if strip else "as advised"
+    if report.lights and report.lights[0].in_turn:
+        why = "as advised, but the dark page leads one light only: give three in turn by your own timer"
     seconds = [times[0], *(b - a for a, b in itertools.pairwise(times))] if strip else [advice.setting.time]
     return {
         "frame": report.conditions.frame,
@@ -259,7 +262,7 @@ def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, st
         "burns": "",
         "f_number": f"{Figure(advice.setting.f_number):g}",
         "magnification": f"{Figure(advice.setting.magnification):.4g}",
-        "why": "as advised; each time is the light after moving the card, they add up" if strip else "as advised",
+        "why": why,
     }
 
 

@@ -152,6 +152,8 @@ def log_by_eye(
     cyan: Typed = "",
     magenta: Typed = "",
     yellow: Typed = "",
+    lights: Typed = "",
+    in_turn: Typed = "",
     time: Typed = "",
     step: Typed = "",
     f_number: Typed = "",
@@ -174,13 +176,21 @@ def log_by_eye(
     frame = frame_of(db, number)
     typed.one_of(("eye", "print"), filter_where, "Where the filter was")
     before = _advised(advised)
+    if lights.strip() and in_turn:
+        time = f"{max(typed.numbers(lights, 'Red, green, blue'))!r}"
     # a time that was typed under "Made at" is meant, whatever step is still marked
     typed_time = typed.number(time, "Time", parse=parse_time) if time.strip() else None
     meant = before is not None and typed_time is not None and not math.isclose(typed_time, before.time, abs_tol=0.006)
     if kind != "strip" or meant:
         step = ""
     made = typed.setting(
-        cyan=cyan, magenta=magenta, yellow=yellow, time=step or time, f_number=f_number, magnification=magnification
+        cyan=cyan,
+        magenta=magenta,
+        yellow=yellow,
+        lights=lights,
+        time=step or time,
+        f_number=f_number,
+        magnification=magnification,
     )
     judgement = None
     if seen:
@@ -357,6 +367,7 @@ def show_scan(request: Request, db: Db, ask: Ask, number: int, sha256: str, chos
         bits=scan.bits,
         made=start.made,
         advised=start.as_sent,
+        lights=start.lights,
         conditions=start.conditions,
         wedge=_last_wedge(db, frame.name),
         times=" ".join(words.shortest(time, 2) for time in start.strip_times or (start.made.time,)),
@@ -506,6 +517,7 @@ def log_reading(
     cyan: Typed = "",
     magenta: Typed = "",
     yellow: Typed = "",
+    lights: Typed = "",
     f_number: Typed = "",
     magnification: Typed = "",
     advised: Typed = "",
@@ -534,6 +546,7 @@ def log_reading(
             cyan=cyan,
             magenta=magenta,
             yellow=yellow,
+            lights=lights,
             time=f"{each[0]!r}",
             f_number=f_number,
             magnification=magnification,

@@ -1,0 +1,83 @@
+"""A head with three lights is set, typed and read back in its own terms; the memory has the pack of them."""
+
+import pytest
+from fastapi.testclient import TestClient
+
+from printlore import Exposed, FilterPack, Setting, Studio
+from printlore.faces.cli.main import main
+from printlore.faces.web.app import create_app
+from printlore.records.database import Database
+from printlore.services.trials import frame_history
+
+HALF = FilterPack(magenta=30.1, yellow=60.2)
+"""Half of the red light's green, a quarter of its blue (a stop is log10 2 = 0.301)."""
+
+
+@pytest.fixture(params=["additive_times", "additive_levels"])
+def at_it(request, tmp_path):
+    with Database.open(tmp_path / "studio") as db:
+        studio = Studio(db)
+        usual = Setting(pack=HALF, time=20)
+        studio.add_head("lamphouse", kind=request.param, usual=usual)
+        studio.add_film("film 1")
+        studio.add_frame("harbour", film="film 1")
+        studio.log("harbour", Exposed(setting=usual, density=(0.75, 0.75, 0.75)), head="lamphouse")
+        with TestClient(create_app(db), base_url="http://localhost", raise_server_exceptions=False) as client:
+            yield client, db, request.param == "additive_times", tmp_path / "studio"
+
+
+def page_of(client, path):
+    """The page once it has been worked out."""
+    for _ in range(20):
+        answer = client.get(path, headers={"x-still-working": "1"})
+        if answer.status_code == 200:
+            return answer.text
+    raise AssertionError("it was not worked out")
+
+
+def test_the_advice_says_what_each_light_is_set_to(at_it, capsys):
+    client, db, in_turn, folder = at_it
+    (lights,) = Studio(db).advise("harbour").lights
+    assert lights.green / lights.red == pytest.approx(
+        10 ** (-Studio(db).advise("harbour").advice.setting.pack.magenta / 100), rel=0.02
+    )
+    assert (lights.red, lights.green) == pytest.approx((20, 10) if in_turn else (100, 50), rel=0.15)
+    main(["advise", "harbour", "--studio", str(folder)])
+    unit = "s" if in_turn else "%"
+    assert (
+        f"That is red {lights.red:.1f} {unit}, green {lights.green:.1f} {unit}, blue {lights.blue:.1f} {unit}."
+        in capsys.readouterr().out
+    )
+    page = page_of(client, "/print/1")
+    assert f'<dt>green</dt><dd>{lights.green:.1f}<span class="unit">{unit}</span></dd>' in page
+    assert ">magenta</dt>" not in page
+
+
+def test_what_was_set_otherwise_is_typed_as_lights(at_it):
+    client, db, in_turn, _ = at_it
+    sent = {
+        "seen": "slight cyan",
+        "magenta": "30",
+        "yellow": "60",
+        "time": "18",
+        "lights": "16 8 8",
+        "head": "lamphouse",
+    }
+    answer = client.post("/print/1/eye", data=sent | ({"in_turn": "yes"} if in_turn else {}), follow_redirects=False)
+    assert answer.status_code == 303
+    made = frame_history(db, "harbour")[-1].patches[0].made
+    assert made.pack.as_tuple() == pytest.approx((0, 30.1, 30.1), abs=0.01)
+    assert made.time == (16 if in_turn else 18)
+    refused = client.post("/print/1/eye", data=sent | {"lights": "16 8"})
+    assert refused.status_code == 422
+    assert "for example 12 10 9" in refused.text
+
+
+def test_a_strip_in_turn_has_three_times_for_each_step(at_it, capsys):
+    client, db, in_turn, folder = at_it
+    Studio(db).add_frame("low tide", film="film 1")
+    main(["advise", "low tide", "--studio", str(folder)])
+    said = capsys.readouterr().out
+    assert ("Step 1: red" in said) == in_turn
+    assert ("Its steps, one beside the other" in said) != in_turn
+    assert ("red, 5 steps" in page_of(client, "/print/2")) == in_turn
