@@ -120,3 +120,11 @@ def test_a_band_reaches_two_standard_errors_each_way():
     scale = (150 / 2 - 4) / 16
     assert float(high) - float(low) == pytest.approx(4 * scale, abs=0.2)
     assert (float(low) + float(high)) / 2 == pytest.approx(75 + 2 * scale, abs=0.2)
+
+
+def test_the_words_at_a_print_do_not_lie_on_the_word_in_the_middle():
+    print_ = PastPrint(yellow=3.9, magenta=-0.4, number="1", lightness="lightness right", kept=False, by_eye=False)
+    forecast = Forecast(magenta=0, yellow=0, variance_magenta=1, variance_yellow=1, covariance=0)
+    drawn = str(cast_map(past=[print_], forecast=forecast, passes=lambda _y, _m: False))
+    at = {said: float(y) for y, said in re.findall(r'<text[^>]* y="([\d.]+)"[^>]*>([^<]+)</text>', drawn)}
+    assert abs(at["lightness right"] - at["right"]) >= 14

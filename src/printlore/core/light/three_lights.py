@@ -44,7 +44,8 @@ def lights_of(setting: Setting, *, in_turn: bool, step: float = 0.1) -> Lights:
     """The three lights of a setting, to the step of the timer [s] or to a tenth of a percent."""
     strongest, step = (setting.time, step) if in_turn else (100.0, 0.1)
     red, green, blue = (
-        max(round(strongest * 10 ** (-strength / 100) / step), 1) * step for strength in setting.pack.as_tuple()
+        round(max(round(strongest * 10 ** (-strength / 100) / step), 1) * step, 6)
+        for strength in setting.pack.as_tuple()
     )
     return Lights(red=red, green=green, blue=blue, in_turn=in_turn)
 

@@ -272,7 +272,7 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
     places = [(x(print_.yellow), y(print_.magenta)) for print_ in past]
     trail = "".join(f"{'M' if index == 0 else 'L'}{px:.1f} {py:.1f}" for index, (px, py) in enumerate(places))
     parts = [f'<path class="axis" d="{trail}" stroke-dasharray="2 4"/>'] if len(places) > 1 else []
-    taken: list[tuple[float, float]] = []
+    taken = [(_SIDE / 2 + 7, _SIDE / 2 + 40, _SIDE / 2 + 17)]  # "right" stands in the middle
     for index, (print_, (px, py)) in enumerate(zip(past, places, strict=True)):
         for half, css in ((11.0, "sheet"), *(((15.0, "ink"),) if print_.kept else ())):
             side, corner = 2 * half, half * 0.15 if print_.by_eye else half
@@ -284,10 +284,12 @@ def _past(past: Sequence[PastPrint], x: Callable[[float], float], y: Callable[[f
         # words at each of many prints would lie over each other; all are in the table below and in what is read aloud
         if print_.lightness and index >= len(past) - _WORDS_AT:
             left = px > _SIDE * 0.62
+            wide = 7.0 * len(print_.lightness)
+            begin = px - 19 - wide if left else px + 19
             ty = py + 4.5
-            while any(abs(ty - other) < 14 and abs(px - ox) < 110 for ox, other in taken):
+            while any(abs(ty - at) < 14 and begin < right and first < begin + wide for first, right, at in taken):
                 ty += 15
-            taken.append((px, ty))
+            taken.append((begin, begin + wide, ty))
             parts.append(
                 lettering(
                     px - 19 if left else px + 19,
