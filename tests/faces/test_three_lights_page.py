@@ -80,4 +80,12 @@ def test_a_strip_in_turn_has_three_times_for_each_step(at_it, capsys):
     said = capsys.readouterr().out
     assert ("Step 1: red" in said) == in_turn
     assert ("Its steps, one beside the other" in said) != in_turn
-    assert ("red, 5 steps" in page_of(client, "/print/2")) == in_turn
+    page = page_of(client, "/print/2")
+    assert ("red, 5 steps" in page) == in_turn
+    assert "30 of them are half of it" in page
+    lights = Studio(db).advise("low tide").lights
+    assert len(lights) == (5 if in_turn else 1)
+    middle = lights[len(lights) // 2]
+    assert f"Made at red {middle.red:.1f} {middle.unit}, green {middle.green:.1f} {middle.unit}" in page
+    # before the advice is there, too
+    assert 'name="lights"' in client.get("/print/1/log").text

@@ -17,9 +17,9 @@ from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
-from printlore.records.rows import latest
+from printlore.records.rows import every, latest
 from printlore.records.trials import TrialRecord
-from printlore.services.advice import LOT_OF_TODAY, AdviceReport, AdviceRequest, advise
+from printlore.services.advice import LOT_OF_TODAY, AdviceReport, AdviceRequest, advise, lights_on
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
 from printlore.services.entry import find_record, list_records
@@ -110,18 +110,27 @@ def start_without_advice(db: Database, frame: Frame) -> Start:
     trials = frame_history(db, frame.name)
     drum = drum_of(db, frame, datetime.now(UTC))
     conditions = {"bath": drum.bath} if drum else {}
+    with db.reading() as conn:
+        last = trials[-1].row.head if trials else None
+        head = next((one for one in every(conn, Head) if one.name == last), None) if last else latest(conn, Head)
     if trials:
+        made = trials[-1].patches[-1].made
         return Start(
-            made=trials[-1].patches[-1].made,
+            made=made,
+            lights=lights_on(head, made),
             strip=trials[-1].row.kind == "strip",
             conditions=conditions,
             drum=drum,
             whence=f"as {trials[-1].name} was",
         )
-    with db.reading() as conn:
-        head = latest(conn, Head)
     usual = (head or Head(name="unnamed head")).usual
-    return Start(made=usual, conditions=conditions, drum=drum, whence="as this head usually starts")
+    return Start(
+        made=usual,
+        lights=lights_on(head, usual),
+        conditions=conditions,
+        drum=drum,
+        whence="as this head usually starts",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,6 +341,8 @@ class Job:
     @property
     def dials(self) -> str:
         """What the columns of the bill count, beside the dials that are set."""
+        if self.report.lights:
+            return "In CC, by which a light is below the strongest: 30 of them are half of it."
         magenta, yellow = (words.number(value, 2) for value in self.report.dial_cc)
         return f"In CC. One step of the magenta dial is about {magenta} of them, of the yellow {yellow}."
 
@@ -342,7 +353,11 @@ class Job:
             made=self.advice.setting,
             as_sent=words.six(self.advice.setting),
             strip_times=self.strip_times,
-            lights=self.report.lights[-1] if self.report.lights else None,
+            lights=min(
+                self.report.lights,
+                key=lambda one: abs(max(one.as_tuple()) - self.advice.setting.time),
+                default=None,
+            ),
             strip=self.advice.next == "strip",
             conditions=self.known_conditions | self._sheet,
             drum=self.drum,

@@ -170,7 +170,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         if state is None:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
-        head_kind = next((one.kind for one in every(conn, Head) if one.name == names["head"]), "subtractive")
+        declared = next((one for one in every(conn, Head) if one.name == names["head"]), None)
         newer = _newer_lot(conn, today) if request.lot is None else ()
     memory, filled, remarks = _with_placeholders(memory, names)
     remarks += newer
@@ -233,19 +233,25 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         outline=tuple(tolerance_outline(memory, conditions, dyes=dyes, tolerance=tolerance)),
         handbook=_handbook(mine, seen, head),
         dial_cc=_dial_cc(memory, conditions, advice.setting),
-        lights=_lights(advice, head_kind, head.timer_step),
+        lights=_lights(advice, declared),
         doubts=asked,
         remarks=remarks,
     )
 
 
-def _lights(advice: Advice, kind: str, step: float) -> tuple[Lights, ...]:
-    if kind == "subtractive":
-        return ()
-    in_turn = kind == "additive_times"
-    strip = in_turn and advice.next == "strip" and len(advice.strip_settings) > 1
-    settings = advice.strip_settings if strip else (advice.setting,)
-    return tuple(lights_of(setting, in_turn=in_turn, step=step) for setting in settings)
+def lights_on(head: Head | None, setting: Setting) -> Lights | None:
+    """What the three lights of a head are set to; None of a head with filters."""
+    if head is None or head.kind == "subtractive":
+        return None
+    return lights_of(setting, in_turn=head.kind == "additive_times", step=head.timer_step)
+
+
+def _lights(advice: Advice, head: Head | None) -> tuple[Lights, ...]:
+    strip = advice.strip_settings if advice.next == "strip" else ()
+    found = [lights_on(head, setting) for setting in (strip if len(strip) > 1 else (advice.setting,))]
+    each = tuple(lights for lights in found if lights is not None)
+    # lights that burn together have one balance for all steps
+    return each if not each or each[0].in_turn else each[:1]
 
 
 def _other_stop(setting: Setting, head: HeadFacts) -> tuple[str, ...]:
