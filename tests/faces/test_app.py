@@ -12,8 +12,11 @@ from jinja2 import UndefinedError
 
 from printlore import errors
 from printlore.faces.web.app import create_app
+from printlore.faces.web.exchange import Exchange
 from printlore.faces.web.page import go, render
 from printlore.records.database import Database
+from printlore.records.scans import Scan
+from printlore.services.entry import list_records
 
 WEB = Path(__file__).parents[2] / "src/printlore/faces/web"
 
@@ -242,3 +245,56 @@ def test_a_fault_of_ours_is_said_on_the_desk_and_not_on_a_white_page(client, mon
     assert answer.status_code == 500
     assert "it is our fault" in answer.text
     assert "desk.css" in answer.text
+
+
+def test_a_missing_asset_is_a_page_in_words_and_no_fault(client):
+    answer = client.get("/static/nowhere.css")
+    assert answer.status_code == 404
+    assert "There is no such page" in answer.text
+
+
+@pytest.mark.parametrize("path", ["/", "/api/heads", "/static/desk.css", "/static/evening/dark.js"])
+def test_head_is_answered_as_get_without_a_body(client, path):
+    """RFC 9110, 9.3.2: the header fields of GET, and no content."""
+    asked, read = client.head(path), client.get(path)
+    assert (asked.status_code, asked.content) == (200, b"")
+    assert asked.headers["content-type"] == read.headers["content-type"]
+    assert asked.headers["content-length"] == read.headers["content-length"]
+
+
+def test_head_does_not_go_into_the_forms(client):
+    assert client.head("/change").status_code == 405
+
+
+def test_a_stream_without_end_is_asked_for_its_head_and_let_go():
+    database = Database.in_memory()
+    with TestClient(create_app(database), base_url="http://localhost") as client:
+        answer = client.head("/api/evening/stream")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith("text/event-stream")
+
+
+@pytest.mark.parametrize("told", [True, False], ids=["its length told", "in pieces"])
+def test_more_than_the_studio_takes_is_refused_while_it_comes(told):
+    database = Database.in_memory()
+    with TestClient(Exchange(create_app(database), largest=4000), base_url="http://localhost") as client:
+        body = (
+            b'--x\r\nContent-Disposition: form-data; name="scan"; filename="a.tif"\r\n\r\n'
+            + bytes(6000)
+            + b"\r\n--x--\r\n"
+        )
+        content = body if told else (body[at : at + 500] for at in range(0, len(body), 500))
+        answer = client.post("/api/scans", content=content, headers={"content-type": "multipart/form-data; boundary=x"})
+    assert answer.status_code == 413
+    assert answer.json()["title"] == "Too much at once"
+    assert list_records(database, Scan) == []
+
+
+def test_what_is_no_scan_is_refused_and_not_kept(tmp_path):
+    with Database.open(tmp_path / "studio") as database:
+        with TestClient(create_app(database), base_url="http://localhost") as client:
+            answer = client.post("/api/scans", files={"scan": ("film.mp4", b"\0\0\0\x18ftypmp42" + bytes(900))})
+        assert answer.status_code == 422
+        assert '"film.mp4" cannot be used as a scan' in answer.json()["detail"]
+        assert list_records(database, Scan) == []
+    assert not [path for path in (tmp_path / "studio" / "scans").rglob("*") if path.is_file()]

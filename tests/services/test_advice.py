@@ -6,6 +6,7 @@ from printlore import BathState, Exposed, FilterPack, Judgement, Setting, Studio
 from printlore.core.light.enlarging import Sheet
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.papers import Lot
+from printlore.records.trials import newest_lot
 from printlore.services.advice import AdviceRequest, advise
 from printlore.services.baths import retire
 from printlore.services.entry import add_lot, list_records
@@ -282,6 +283,36 @@ def test_a_lot_that_came_since_the_last_print_is_told(studio):
     assert words not in advise(studio.database, AdviceRequest(frame="one", lot="lot 1", at=at_day(3))).remarks
     log(studio, head="left", lot="lot 1", bath="bath 1", day=4)
     assert words not in advise(studio.database, AdviceRequest(frame="one", at=at_day(5))).remarks
+
+
+def test_beside_old_notes_a_lot_that_was_added_is_what_the_advice_is_for():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    add_lot(studio.database, "lot 9", paper="semi-matt", new_paper=True)
+    told = advise(studio.database, AdviceRequest(frame="Old"))
+    assert told.conditions.lot == "lot 9"
+    assert not [remark for remark in told.remarks if "was added since" in remark]
+
+
+def test_the_lot_of_notes_entered_later_is_not_told_as_one_that_came(studio):
+    log(studio, head="left", lot="lot 1", bath="bath 1", day=2)
+    enter_notebook(studio.database, "lot = lot 1998\nOld: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    told = advise(studio.database, AdviceRequest(frame="one"))
+    assert told.conditions.lot == "lot 1"
+    assert not [remark for remark in told.remarks if "was added since" in remark]
+
+
+def test_a_lot_that_was_printed_on_stays_ours_when_its_old_notes_are_entered():
+    studio = Studio.in_memory()
+    add_lot(studio.database, "lot 7", paper="semi-matt", new_paper=True)
+    made = Exposed(setting=Setting(pack=FilterPack(magenta=50, yellow=50), time=10))
+    enter_notebook(studio.database, "New: 50M 50Y, 10 s, f/8, 8x, 1999-03-04, kept")
+    studio.log("New", made, lot="lot 7")
+    enter_notebook(studio.database, "lot = lot 7\nOld: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    add_lot(studio.database, "lot 8", paper="semi-matt")
+    enter_notebook(studio.database, "lot = lot 8\nOlder: 50M 50Y, 10 s, f/8, 8x, 1997-03-04, kept")
+    with studio.database.reading() as conn:
+        assert newest_lot(conn).name == "lot 7"
 
 
 def test_a_bath_of_old_notes_from_before_they_gave_it_up_is_out_of_the_choice_until_it_is_used():

@@ -386,13 +386,13 @@ def find(conn: sa.Connection, kind: type[R], name: str) -> R:
     return kind.from_columns(dict(row))
 
 
-def latest(conn: sa.Connection, kind: type[R], **where: str) -> R | None:
-    """The record of a kind that was added last, if there is one; only one whose columns of text hold this, if given."""
+def latest(conn: sa.Connection, kind: type[R], **where: str | int) -> R | None:
+    """The record of a kind that was added last, if there is one; only one whose columns hold this, if given."""
     found = newest_records(conn, kind, 1, **where)
     return found[0] if found else None
 
 
-def newest_records(conn: sa.Connection, kind: type[R], count: int, **where: str) -> list[R]:
+def newest_records(conn: sa.Connection, kind: type[R], count: int, **where: str | int) -> list[R]:
     """The records of a kind that were added last, newest first; at most so many."""
     rows = conn.execute(_last(kind.table, tuple(where)), {"count": count, **where}).mappings()
     return [kind.from_columns(dict(row)) for row in rows]

@@ -482,13 +482,23 @@ def last_printed(conn: sa.Connection) -> TrialRow | None:
     return latest(conn, TrialRow, source="bench") or latest(conn, TrialRow)
 
 
+def newest_lot(conn: sa.Connection) -> Lot | None:
+    """The lot added last that is not known from old notes alone: the one that may be in the box now."""
+    return next((lot for lot in reversed(every(conn, Lot)) if not _of_notes_alone(conn, lot)), None)
+
+
+def _of_notes_alone(conn: sa.Connection, lot: Lot) -> bool:
+    if lot.received_at is not None or latest(conn, TrialRow, lot_id=lot.id, source="bench") is not None:
+        return False
+    return latest(conn, TrialRow, lot_id=lot.id) is not None
+
+
 def lot_after(conn: sa.Connection, last: TrialRow | None) -> str | None:
-    """Lot for the print after this one: the same; after old notes the one added last that is not of old notes alone."""
+    """Lot for the print after this one: the same; after old notes the newest of our own."""
     if last is not None and last.source == "bench":
         return last.lot
-    noted = {trial.lot for trial in every(conn, TrialRow)}
-    mine = (lot.name for lot in reversed(every(conn, Lot)) if lot.received_at is not None or lot.name not in noted)
-    return next(mine, None)
+    newest = newest_lot(conn)
+    return None if newest is None else newest.name
 
 
 _LAST_NUMBERED = (

@@ -33,7 +33,7 @@ from printlore.records.papers import FrameAim, Lot, PaperFamily
 from printlore.records.rows import every, find, latest
 from printlore.records.studio import Costs as CostRecord
 from printlore.records.studio import Tolerances, settled
-from printlore.records.trials import TrialRow, last_printed, lot_after, with_patches
+from printlore.records.trials import TrialRow, last_printed, lot_after, newest_lot, with_patches
 from printlore.services.doubts import Doubt, unanswered
 from printlore.services.memory import current_memory
 from printlore.services.one_thread import one_thread
@@ -171,7 +171,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
         declared = next((one for one in every(conn, Head) if one.name == names["head"]), None)
-        newer = _newer_lot(conn, today) if request.lot is None else ()
+        newer = _newer_lot(conn, today, names["lot"]) if request.lot is None else ()
     memory, filled, remarks = _with_placeholders(memory, names)
     remarks += newer
     if not memory.settled:
@@ -382,14 +382,16 @@ def _newest(conn: sa.Connection, kind: type[Head] | type[Frame]) -> str | None:
     return None if there is None else there.name
 
 
-def _newer_lot(conn: sa.Connection, today: TrialRow | None) -> tuple[str, ...]:
-    """Words about a lot that came after the last print: it may be what is printed on now."""
-    newest = latest(conn, Lot)
-    if newest is None or today is None or newest.name == today.lot:
+def _newer_lot(conn: sa.Connection, today: TrialRow | None, lot: str | None) -> tuple[str, ...]:
+    """Words about a lot that came after the last print, where this is for the lot of that one."""
+    if today is None or lot is None or lot != today.lot:
         return ()
-    if newest.created_at is None or today.created_at is None or newest.created_at <= today.created_at:
+    newest = newest_lot(conn)
+    if newest is None or newest.name == lot or newest.created_at is None or today.created_at is None:
         return ()
-    return (f'"{newest.name}" was added since the last print; this is for "{today.lot}". Name the lot you print on.',)
+    if newest.created_at <= today.created_at:
+        return ()
+    return (f'"{newest.name}" was added since the last print; this is for "{lot}". Name the lot you print on.',)
 
 
 def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:

@@ -96,15 +96,15 @@ def compare_and_keep(
     Raises
     ------
     UnreadableFile, ValueOutOfRange
-        As ``compare_prints``; the scans are kept all the same.
+        As ``compare_prints``; nothing is kept then.
     """
     known = wedge_from(wedge)
+    own = own_paper(db, paper) if paper else None
+    result = compare_prints(first, second, known, names=names, paper=own)
     kept = [
         keep_scan(db, content, media_type="application/octet-stream", original_name=name).sha256
         for content, name in zip((first, second), names, strict=True)
     ]
-    own = own_paper(db, paper) if paper else None
-    result = compare_prints(first, second, known, names=names, paper=own)
     return log_comparison(db, result, names, scans=kept, wedge=known, paper=own), result
 
 

@@ -20,6 +20,7 @@ from printlore.demo.invented import INVENTED_WORDS, is_demo
 from printlore.errors import PrintloreError, StillWorking
 from printlore.faces.problems import Problem, problem_of, refused_by_system
 from printlore.faces.web import pages
+from printlore.faces.web.exchange import Exchange
 from printlore.faces.web.guard import Guard
 from printlore.faces.web.page import API, FOLDER, FORMS, WORKING, Page, for_programs, is_fragment, render
 from printlore.faces.web.writing import Writing
@@ -88,6 +89,7 @@ def create_app(studio: Database | Path | str, *, names: Iterable[str] = ()) -> F
     app.state.pages = []
     app.state.invented = INVENTED_WORDS if is_demo(database.folder) else ""
     app.add_middleware(Writing, database=database)
+    app.add_middleware(Exchange)
     app.add_middleware(Guard, names=tuple(names))
     app.add_exception_handler(PrintloreError, _printlore_error)
     app.add_exception_handler(OSError, _system_error)
@@ -184,7 +186,11 @@ FILL_IN = "Fill it in, or choose it, and send it again."
 _HTTP_WORDS = {
     404: ("There is no such page", "Nothing lives at this address. Choose a page above."),
     405: ("Not that way", "This address does not take that kind of request."),
-    413: ("Too much at once", "The file is larger than the studio takes."),
+    413: (
+        "Too much at once",
+        "What was sent is larger than two of the largest scans that can be read. Send one file, or scan at a lower "
+        "resolution.",
+    ),
 }
 
 

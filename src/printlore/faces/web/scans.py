@@ -32,16 +32,15 @@ def content_of(upload: UploadFile, what: str = "scan") -> bytes:
 
 
 def keep_upload(db: Database, scan: UploadFile) -> ScanRecord:
-    """Keep a scan by its content; it is kept even if it then cannot be read.
+    """Keep a scan by its content, if it can be read.
 
     Raises
     ------
     UnreadableFile, ValueOutOfRange
     """
-    media = scan.content_type or "application/octet-stream"
-    kept = keep_scan(db, content_of(scan), media_type=media, original_name=typed.file_name(scan.filename))
-    opened(db, kept.sha256)
-    return kept
+    content, name = content_of(scan), typed.file_name(scan.filename)
+    read_scan(content, name=name)
+    return keep_scan(db, content, media_type=scan.content_type or "application/octet-stream", original_name=name)
 
 
 @lru_cache(maxsize=3)

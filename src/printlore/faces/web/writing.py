@@ -1,5 +1,7 @@
 """How the studio writes numbers and lengths, set for each request before any handler speaks."""
 
+from contextlib import suppress
+
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from printlore.core.figure import DECIMAL_MARK, LENGTH_UNIT
@@ -17,12 +19,12 @@ class Writing:
         self.database = database
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http" and not scope["path"].startswith("/static/"):
-            try:
-                preferences = read_settings(self.database, Preferences)
-            except PrintloreError:
-                # A studio that cannot be read must still be able to say so.
-                preferences = Preferences()
+        if scope["type"] == "http":
+            preferences = Preferences()
+            # A studio that cannot be read must still be able to say so.
+            with suppress(PrintloreError):
+                if not scope["path"].startswith("/static/"):
+                    preferences = read_settings(self.database, Preferences)
             DECIMAL_MARK.set(preferences.decimal_mark)
             LENGTH_UNIT.set(preferences.length_unit)
             scope.setdefault("state", {})["writing"] = preferences

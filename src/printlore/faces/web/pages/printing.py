@@ -333,7 +333,7 @@ def _trial_row(db: Database, number: int) -> TrialRow:
 
 @router.post("/print/{number}/scan")
 def upload(request: Request, db: Db, number: int, scan: Upload) -> Response:
-    """Keep a scan by its content; it is kept even if it then cannot be read."""
+    """Keep a scan by its content, if it can be read."""
     frame = frame_of(db, number)
     kept = keep_upload(db, scan)
     # what the print was to be made with goes along: another lot, head or size

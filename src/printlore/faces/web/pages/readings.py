@@ -20,7 +20,7 @@ from printlore.records.database import Database
 from printlore.records.measuring import ComparisonRecord, ProfileRecord
 from printlore.records.papers import Lot, PaperFamily
 from printlore.services.comparing import compare_and_keep, comparison_again, comparisons, paper_words
-from printlore.services.entry import frames_at_hand, keep_scan, list_records
+from printlore.services.entry import frames_at_hand, list_records
 from printlore.services.measuring import (
     characterise_by_chart,
     characterise_by_wedge,
@@ -30,6 +30,7 @@ from printlore.services.measuring import (
 )
 from printlore.services.pairs import add_pair, bring_pair_back, known_dyes, learned, pairs, remove_pair, shift_words
 from printlore.services.scan_folders import new_scans, watch_folder, watched_folder
+from printlore.services.scanned import keep_file
 from printlore.services.side_by_side import difference_svg, report
 
 PAGE = Page(title="Readings", path="/readings", order=50)
@@ -202,9 +203,8 @@ def post_offered(request: Request, db: Db, name: Typed, frame: Typed) -> Respons
     path = next((path for path in new_scans(db) if path.name == name), None)
     if path is None:
         raise UnknownRecord(f'"{name}" is no longer new in the watched folder. Look at the page again.')
-    kept = keep_scan(db, path.read_bytes(), media_type="image/tiff", original_name=path.name)
-    number = typed.carried(frame)
-    return go(request, f"/print/{number}/scan/{kept.sha256}")
+    sha256, _ = keep_file(db, path)
+    return go(request, f"/print/{typed.carried(frame)}/scan/{sha256}")
 
 
 @api.get("/profiles", summary="Profiles of scanners and cameras")
