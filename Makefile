@@ -41,7 +41,7 @@ programs:
 	$(BIN)/python scripts/need_programs.py
 
 browser:
-	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m "browser and not slow"
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -m "browser and not slow" -o faulthandler_timeout=300
 	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n 2 -m "browser and slow"
 
 bench:

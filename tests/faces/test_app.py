@@ -267,8 +267,8 @@ def test_head_does_not_go_into_the_forms(client):
 
 
 def test_a_stream_without_end_is_asked_for_its_head_and_let_go():
-    database = Database.in_memory()
-    with TestClient(create_app(database), base_url="http://localhost") as client:
+    with TestClient(create_app(Database.in_memory()), base_url="http://localhost") as client:
+        client.post("/evening", data={"name": ""})
         answer = client.head("/api/evening/stream")
     assert answer.status_code == 200
     assert answer.headers["content-type"].startswith("text/event-stream")

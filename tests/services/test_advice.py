@@ -280,6 +280,7 @@ def test_a_lot_that_came_since_the_last_print_is_told(studio):
     assert told.conditions.lot == "lot 1"
     words = '"lot 9" was added since the last print; this is for "lot 1". Name the lot you print on.'
     assert words in told.remarks
+    assert told.newer_lot == "lot 9"
     assert words not in advise(studio.database, AdviceRequest(frame="one", lot="lot 1", at=at_day(3))).remarks
     log(studio, head="left", lot="lot 1", bath="bath 1", day=4)
     assert words not in advise(studio.database, AdviceRequest(frame="one", at=at_day(5))).remarks

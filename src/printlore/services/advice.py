@@ -104,6 +104,8 @@ class AdviceReport:
         Earlier trials of the frame that look like slips and were not answered for: ask.
     remarks : tuple of str
         What was assumed.
+    newer_lot : str or None
+        A lot added since the last print, where this is for the lot of that one because none was named.
     """
 
     conditions: Conditions
@@ -116,6 +118,7 @@ class AdviceReport:
     lights: tuple[Lights, ...]
     doubts: tuple[Doubt, ...]
     remarks: tuple[str, ...]
+    newer_lot: str | None
 
 
 LOT_OF_TODAY = "unnamed lot of today"
@@ -171,9 +174,12 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
             state = bath_state(conn, names["bath"], at) if names["bath"] else BathState()
         dye_names = {paper.name: paper.dye_model for paper in every(conn, PaperFamily)}
         declared = next((one for one in every(conn, Head) if one.name == names["head"]), None)
-        newer = _newer_lot(conn, today, names["lot"]) if request.lot is None else ()
+        newer = _newer_lot(conn, today, names["lot"]) if request.lot is None else None
     memory, filled, remarks = _with_placeholders(memory, names)
-    remarks += newer
+    if newer is not None:
+        remarks += (
+            f'"{newer}" was added since the last print; this is for "{names["lot"]}". Name the lot you print on.',
+        )
     if not memory.settled:
         remarks += (_RESTLESS,)
     evidence = memory.evidence
@@ -236,6 +242,7 @@ def advise(db: Database, request: AdviceRequest) -> AdviceReport:
         lights=_lights(advice, declared),
         doubts=asked,
         remarks=remarks,
+        newer_lot=newer,
     )
 
 
@@ -382,16 +389,14 @@ def _newest(conn: sa.Connection, kind: type[Head] | type[Frame]) -> str | None:
     return None if there is None else there.name
 
 
-def _newer_lot(conn: sa.Connection, today: TrialRow | None, lot: str | None) -> tuple[str, ...]:
-    """Words about a lot that came after the last print, where this is for the lot of that one."""
+def _newer_lot(conn: sa.Connection, today: TrialRow | None, lot: str | None) -> str | None:
+    """A lot that came after the last print, where this is for the lot of that one."""
     if today is None or lot is None or lot != today.lot:
-        return ()
+        return None
     newest = newest_lot(conn)
     if newest is None or newest.name == lot or newest.created_at is None or today.created_at is None:
-        return ()
-    if newest.created_at <= today.created_at:
-        return ()
-    return (f'"{newest.name}" was added since the last print; this is for "{lot}". Name the lot you print on.',)
+        return None
+    return newest.name if newest.created_at > today.created_at else None
 
 
 def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Memory, dict[str, str], tuple[str, ...]]:

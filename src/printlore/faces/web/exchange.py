@@ -1,10 +1,12 @@
 """What every exchange keeps to, whoever answers: HEAD is GET without a body, and a request has an end.
 
 RFC 9110, 9.1: a server answers both GET and HEAD; 15.5.14: content larger than is taken is refused with 413.
+FastAPI can refuse it, too (``max_body_size``), but in words of its own that do not say what to do.
 """
 
-from fastapi import HTTPException
+import anyio
 from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from printlore.devices.decoder import MOST_PIXELS
@@ -20,7 +22,7 @@ class Exchange:
     ----------
     app : ASGI application
     largest : int
-        Bytes of a request's content from which on it is refused while it comes.
+        Most bytes of a request's content that are taken.
     """
 
     def __init__(self, app: ASGIApp, largest: int = LARGEST_REQUEST) -> None:
@@ -37,33 +39,35 @@ class Exchange:
 
     def _bounded(self, scope: Scope, receive: Receive) -> Receive:
         told = Headers(scope=scope).get("content-length", "")
-        come = int(told) if told.isdecimal() else 0
-        counted = 0
+        come = 0
 
-        async def within() -> Message:
-            nonlocal counted
-            if come > self.largest:
-                raise HTTPException(413)
+        async def bounded() -> Message:
+            nonlocal come
             message = await receive()
-            counted += len(message.get("body", b""))
-            if counted > self.largest:
+            come += len(message.get("body", b""))
+            if max(come, int(told) if told.isdecimal() else 0) > self.largest:
                 raise HTTPException(413)
             return message
 
-        return within
+        return bounded
 
     async def _without_body(self, scope: Scope, send: Send) -> None:
-        begun = False
+        asked = False
+        begun = anyio.Event()
 
-        async def asked() -> Message:
-            # whoever streams without end is told that nobody listens any more
-            return {"type": "http.disconnect"} if begun else {"type": "http.request", "body": b"", "more_body": False}
+        async def empty() -> Message:
+            nonlocal asked
+            if asked:
+                # whoever streams without end is told that nobody listens any more
+                await begun.wait()
+                return {"type": "http.disconnect"}
+            asked = True
+            return {"type": "http.request", "body": b"", "more_body": False}
 
         async def head(message: Message) -> None:
-            nonlocal begun
             if message["type"] == "http.response.start":
-                begun = True
                 await send(message)
                 await send({"type": "http.response.body", "body": b"", "more_body": False})
+                begun.set()
 
-        await self.app({**scope, "method": "GET"}, asked, head)
+        await self.app({**scope, "method": "GET"}, empty, head)
