@@ -1,5 +1,7 @@
 """A head with three lights is set, typed and read back in its own terms; the memory has the pack of them."""
 
+import subprocess
+
 import pytest
 from fastapi.testclient import TestClient
 
@@ -89,3 +91,48 @@ def test_a_strip_in_turn_has_three_times_for_each_step(at_it, capsys):
     assert f"Made at red {middle.red:.1f} {middle.unit}, green {middle.green:.1f} {middle.unit}" in page
     # before the advice is there, too
     assert 'name="lights"' in client.get("/print/1/log").text
+
+
+def test_a_load_is_led_light_by_light_where_they_are_given_in_turn(at_it, capsys):
+    client, db, in_turn, folder = at_it
+    client.post("/evening", data={"name": ""})
+    page = page_of(client, "/evening/plan?frame=1")
+    assert "as advised" in page
+    form = {
+        "drum": "1",
+        "kind-0": "sheet",
+        "frame-0": "harbour",
+        "pack-0": "12R 6G 3B",
+        "seconds-0": "12",
+        "size-0": "20x25 cm",
+        "burns-0": "sky +4, face -3",
+    }
+    said = client.post("/evening/plan", data=form).text
+    words = "gives red, green and blue light in turn: the dark page leads each exposure as three."
+    assert (words in said) == in_turn
+    (exposures,) = (piece.exposures for piece in Studio(db).evening.show().load("1").load.pieces)
+    assert [one.time for one in exposures] == pytest.approx([12, 6, 3, 4, 2, 1] if in_turn else [12, 4])
+    row = page_of(client, "/evening/plan?load=1")
+    assert 'value="12"' in row
+    assert 'value="face -3, sky +4"' in row
+    piece = "harbour; strip; 12R 6G 3B; 4 1 1; 6x25 cm"
+    assert main(["evening", "plan", "--drum", "2", "--piece", piece, "--studio", str(folder)]) == 0
+    assert (words in capsys.readouterr().out) == in_turn
+    main(["evening", "cues", "2", "--piece", "1", "--studio", str(folder)])
+    assert ("Green exposure." in capsys.readouterr().out) == in_turn
+    main(["evening", "card", str(folder / "card.pdf"), "--studio", str(folder)])
+    card = subprocess.run(["pdftotext", "-layout", str(folder / "card.pdf"), "-"], capture_output=True, text=True)
+    assert ("base green" in card.stdout) == in_turn
+
+
+def test_under_another_head_a_load_is_planned_with_all_light_at_once(at_it, capsys):
+    client, db, _, folder = at_it
+    Studio(db).add_head("column head", usual=Setting(pack=HALF, time=20))
+    client.post("/evening", data={"name": ""})
+    assert '<option value="column head">' in page_of(client, "/evening/plan")
+    piece = "harbour; sheet; 30M 60Y; 12; 20x25 cm"
+    asked = ["evening", "plan", "--drum", "1", "--piece", piece, "--head", "column head", "--studio", str(folder)]
+    assert main(asked) == 0
+    (planned,) = Studio(db).evening.show().load("1").load.pieces
+    assert [one.time for one in planned.exposures] == [12]
+    assert '<option value="column head" selected>' in page_of(client, "/evening/plan?load=1")

@@ -3,6 +3,8 @@
 import dataclasses
 from dataclasses import dataclass
 
+import sqlalchemy as sa
+
 from printlore.core.evening.events import LoadPlanned
 from printlore.core.evening.exposure import Exposure, exposures_of, strip_exposures
 from printlore.core.evening.load import Load, Piece
@@ -15,8 +17,10 @@ from printlore.records.baths import Bath
 from printlore.records.baths_kept import developers
 from printlore.records.database import Database
 from printlore.records.evening import EveningRecord, SequenceRecord
+from printlore.records.light import Head
 from printlore.records.negatives import Frame
-from printlore.records.rows import add, correct, every, find
+from printlore.records.rows import add, correct, every, find, latest
+from printlore.records.trials import last_printed
 from printlore.services.evening import Written, evening_now, write
 
 
@@ -60,6 +64,7 @@ def plan_load(
     now: float,
     sequence: str | None = None,
     bath: str | None = None,
+    head: str | None = None,
     name: str = "",
     seen: int | None = None,
 ) -> Written:
@@ -73,6 +78,9 @@ def plan_load(
         Its number.
     sequence, bath : str or None
         By name; the printer's first sequence, and the bath in use that was recorded last, if not given.
+    head : str or None
+        Under which the load is exposed; the one printed on last, else the one added last, if not given. If it gives
+        red, green and blue light in turn, each exposure is three.
     name : str
         Numbered if empty.
     seen : int or None
@@ -81,7 +89,7 @@ def plan_load(
     Raises
     ------
     UnknownRecord
-        If a frame, sequence or bath is not there.
+        If a frame, sequence, bath or head is not there.
     ValueOutOfRange, Refused
         If a piece cannot be, there are too many for one drum, the load is in its drum already, or the bath is retired.
     ChangedMeanwhile
@@ -92,8 +100,10 @@ def plan_load(
         frames = [None if order.frame is None else find(conn, Frame, order.frame).name for order in pieces]
         in_use = developers(conn)
         mixed = find(conn, Bath, bath) if bath else (in_use[-1] if in_use else None)
+        under = find(conn, Head, head) if head else _head_of_today(conn)
     if not name:
         name = next(str(n) for n in range(1, 10_000) if str(n) not in evening.loads)
+    in_turn = under.timer_step if under is not None and under.kind == "additive_times" else None
     codes = touch_codes(len(pieces), square=any(order.width == order.height for order in pieces))
     load = Load(
         name=name,
@@ -106,7 +116,7 @@ def plan_load(
                 kind=order.kind,
                 frame=frame,
                 setting=_words(order),
-                exposures=_exposures(order),
+                exposures=_exposures(order, in_turn),
                 area=_area(order),
                 size=f"{Figure(order.width):g}x{Figure(order.height):g} mm",
                 code=code,
@@ -115,8 +125,29 @@ def plan_load(
         ),
         sequence=find_sequence(db, sequence).sequence,
         baths=() if mixed is None else ((StepKind.DEVELOPER.value, mixed.name),),
+        head="" if under is None else under.name,
     )
     return write(db, record, LoadPlanned(load=load), key=key, device=device, now=now, seen=seen)
+
+
+def in_turn_words(load: Load) -> str:
+    """That each exposure of a load is three; nothing if it is not."""
+    if not any(exposure.light for piece in load.pieces for exposure in piece.exposures):
+        return ""
+    return f'"{load.head}" gives red, green and blue light in turn: the dark page leads each exposure as three.'
+
+
+def heads_to_plan(db: Database) -> tuple[list[Head], str]:
+    """Heads in the order recorded, and the name of the one that is taken unless another is named."""
+    with db.reading() as conn:
+        usual = _head_of_today(conn)
+        return every(conn, Head), "" if usual is None else usual.name
+
+
+def _head_of_today(conn: sa.Connection) -> Head | None:
+    """The head printed on last, else the one added last."""
+    last = last_printed(conn)
+    return latest(conn, Head) if last is None else find(conn, Head, last.head)
 
 
 def developers_in_use(db: Database) -> list[Bath]:
@@ -133,10 +164,10 @@ def _words(order: PieceOrder) -> str:
     return f"{made.pack}, {light} s, f/{Figure(made.f_number):g}, {Figure(made.magnification):.3g}x"
 
 
-def _exposures(order: PieceOrder) -> tuple[Exposure, ...]:
+def _exposures(order: PieceOrder, in_turn: float | None) -> tuple[Exposure, ...]:
     if order.kind == "strip" and order.steps:
-        return strip_exposures(order.steps)
-    return () if order.setting is None else exposures_of(order.setting)
+        return strip_exposures(order.steps, setting=order.setting, in_turn=in_turn)
+    return () if order.setting is None else exposures_of(order.setting, in_turn=in_turn)
 
 
 def _area(order: PieceOrder) -> float:

@@ -23,6 +23,10 @@ BETWEEN = 8.0
 """[s] Between two exposures of a piece on a cue sheet, to move the card or the hands."""
 
 
+NAMED = 2.0
+"""[s] Before its count-in, one of three lights is named."""
+
+
 def run_card(db: Database, record: EveningRecord, *, now: float) -> bytes:
     """The run card as a PDF: settings, cues and sequences of every load planned, in large type.
 
@@ -65,7 +69,11 @@ def _piece(piece: Piece, *, alone: bool) -> dict[str, object]:
         "setting": ", ".join(filter(None, (piece.size, piece.setting))),
         "code": "" if alone else piece.code.words,
         "exposures": [
-            {"name": exposure.name, "time": f"{Figure(exposure.time):g}", "notes": _notes(exposure)}
+            {
+                "name": " ".join(filter(None, (exposure.name, exposure.light))),
+                "time": f"{Figure(exposure.time):g}",
+                "notes": _notes(exposure),
+            }
             for exposure in piece.exposures
         ],
     }
@@ -73,7 +81,7 @@ def _piece(piece: Piece, *, alone: bool) -> dict[str, object]:
 
 def _notes(exposure: Exposure) -> str:
     notes = [f"{dodge.name}: {Figure(dodge.begin):g} to {Figure(dodge.end):g}" for dodge in exposure.dodges]
-    if exposure.filters:
+    if exposure.filters and not exposure.light:
         notes.append(f"filters {exposure.filters}")
     return "; ".join(notes)
 
@@ -117,9 +125,11 @@ def cue_sheet_cues(load: Load, piece: int | None = None) -> tuple[tuple[Cue, ...
     cues: list[Cue] = []
     at = 0.0
     for exposure in exposures:
+        if exposure.light:
+            cues.append(Cue(at=at - COUNT_IN - NAMED, say=(f"in_{exposure.light}",)))
         cues += [cue.later(at) for cue in exposure_cues(exposure)]
         at += exposure.time + BETWEEN + COUNT_IN
-    return tuple(cues), float(COUNT_IN)
+    return tuple(cues), -min(cue.at for cue in cues)
 
 
 def cue_sheet(

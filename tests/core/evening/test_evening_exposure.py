@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printlore.core.evening.cues import PROMPTS, TONES, Cue, words_of
-from printlore.core.evening.exposure import Exposure, exposure_cues, exposures_of, strip_exposures
+from printlore.core.evening.exposure import LIGHTS, Exposure, exposure_cues, exposures_of, stretches, strip_exposures
 from printlore.core.evening.load import Load, Piece
 from printlore.core.evening.process import usual_sequence
 from printlore.core.evening.script import SHEET_GATES, paper_out_script
@@ -246,3 +246,73 @@ def test_a_track_that_cannot_be_says_so():
         render([Cue(at=-3.0, tone="tick")], SPOKEN, rate=RATE)
     with pytest.raises(ValueOutOfRange, match=r"would last 4\.0 h"):
         render([Cue(at=14_400.0, tone="tick")], SPOKEN, rate=RATE)
+
+
+# three lights in turn
+
+COOL = FilterPack(magenta=30.103, yellow=60.206)
+"""Half the strongest light's seconds in green, a quarter in blue: log10 2 and log10 4 (CC are hundredths)."""
+
+
+def test_lights_in_turn_make_three_exposures_of_each_and_dodge_the_same_share():
+    burns = (Burn(name="face", time=-4), Burn(name="sky", time=6), Burn(name="edge", time=4, pack=PACK))
+    given = exposures_of(Setting(pack=COOL, time=16, burns=burns), in_turn=0.1)
+    assert [exposure.light for exposure in given] == [*LIGHTS] * 3
+    assert [exposure.time for exposure in given[:6]] == pytest.approx([16, 8, 4, 6, 3, 1.5])
+    assert [dodge.end - dodge.begin for exposure in given[:3] for dodge in exposure.dodges] == pytest.approx([4, 2, 1])
+    assert {exposure.part for exposure in given[3:]} == {"burn"}
+    assert given[6].time == 4
+    assert [light.filters for light in given[6:]] == [str(PACK)] * 3
+
+
+def test_a_strip_in_three_lights_moves_its_card_after_the_third():
+    given = strip_exposures((8.0, 4.0), setting=Setting(pack=COOL, time=8), in_turn=0.5)
+    assert [(one.part, one.light, one.time) for one in given] == [
+        ("base", "red", 8.0),
+        ("base", "green", 4.0),
+        ("base", "blue", 2.0),
+        ("step", "red", 4.0),
+        ("step", "green", 2.0),
+        ("step", "blue", 1.0),
+    ]
+    script = paper_out_script(load(sheet(exposures=given)))
+    said = [words_of(beat.say) for beat in script if beat.name == "ready"]
+    assert said == [
+        "Red exposure. Emulsion up on the easel. Press to begin.",
+        "Cover the paper. Green exposure. Press to begin.",
+        "Cover the paper. Blue exposure. Press to begin.",
+        "Red exposure. Move the card. Press to begin.",
+        "Cover the paper. Green exposure. Press to begin.",
+        "Cover the paper. Blue exposure. Press to begin.",
+    ]
+    lit = [beat.words for beat in script if beat.track]
+    assert lit[1] == "the exposure, green light"
+    assert stretches(given) == [given[:3], given[3:]]
+
+
+def test_small_moves_of_the_card_add_up_to_the_light_that_each_step_should_have():
+    times = (8.0, *[1.0] * 10)
+    given = strip_exposures(times, setting=Setting(pack=COOL, time=8), in_turn=0.1)
+    for light, share in zip(LIGHTS, (1, 1 / 2, 1 / 4), strict=True):
+        had = np.cumsum([one.time for one in given if one.light == light])
+        assert had == pytest.approx(np.cumsum(times) * share, abs=0.051)
+
+
+def test_the_filters_of_a_burn_are_in_its_three_times_and_nothing_is_changed_by_hand():
+    setting = Setting(pack=COOL, time=16, burns=(Burn(name="edge", time=4, pack=PACK),))
+    order = names(paper_out_script(load(sheet(exposures=exposures_of(setting, in_turn=0.1)))))
+    assert "change_filters" not in order
+    assert "filters_back" not in order
+    assert order.count("expose_burn") == 3
+
+
+def test_a_dodge_that_does_not_fit_into_one_of_the_lights_is_refused_in_words():
+    burns = tuple(Burn(name=name, time=-3) for name in "abcd")
+    assert len(exposures_of(Setting(pack=COOL, time=8, burns=burns))) == 1
+    with pytest.raises(ValueOutOfRange, match=r'"c" of 0.75 s does not fit: .* the whole 2 s of blue light'):
+        exposures_of(Setting(pack=COOL, time=8, burns=burns), in_turn=0.1)
+
+
+def test_a_light_that_is_none_of_the_three_is_refused():
+    with pytest.raises(ValueOutOfRange, match='is in "white" light; it must be red, green, blue'):
+        Exposure(name="base", time=1, light="white")

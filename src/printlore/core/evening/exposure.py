@@ -1,15 +1,19 @@
 """An exposure as cues: count-in, one tick a second, dodges in and out, light off."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from printlore.core.evening.cues import Cue, in_order, spoken_number
 from printlore.core.figure import Figure
 from printlore.core.light.setting import LONGEST_TIME, Setting
+from printlore.core.light.three_lights import lights_of
 from printlore.errors import ValueOutOfRange
 
 COUNT_IN = 3
 """[s] Spoken seconds before the light."""
+
+LIGHTS = ("red", "green", "blue")
+"""In the order in which a head that gives them in turn gives them."""
 
 CHANGE_HANDS = 1.0
 """[s] From one dodge out to the next in, for the same hand (from memory)."""
@@ -51,11 +55,13 @@ class Exposure:
         What is dialled for it, in words, if that differs from the base.
     dodges : tuple of Dodge
         Within it.
+    light : str
+        "red", "green" or "blue" where a head gives the three in turn; empty: all of its light at once.
 
     Raises
     ------
     ValueOutOfRange
-        If the time or the part cannot be.
+        If the time, the part or the light cannot be.
     """
 
     name: str
@@ -63,6 +69,7 @@ class Exposure:
     time: float
     filters: str = ""
     dodges: tuple[Dodge, ...] = ()
+    light: str = ""
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.time) and 0 < self.time <= LONGEST_TIME):
@@ -72,44 +79,93 @@ class Exposure:
             )
         if self.part not in ("base", "burn", "step"):
             raise ValueOutOfRange(f'Exposure "{self.name}" is a "{self.part}"; it must be base, burn or step.')
+        if self.light not in ("", *LIGHTS):
+            raise ValueOutOfRange(f'Exposure "{self.name}" is in "{self.light}" light; it must be {", ".join(LIGHTS)}.')
 
 
-def exposures_of(setting: Setting) -> tuple[Exposure, ...]:
+def exposures_of(setting: Setting, *, in_turn: float | None = None) -> tuple[Exposure, ...]:
     """The base exposure with its dodges, then each burn apart.
 
     A dodge is a part that gets less than the base: the dodger stays in for that long. Dodges follow
     each other for one hand with a second to change; what one hand cannot do the other takes.
+
+    Parameters
+    ----------
+    in_turn : float, optional
+        Step of the timer [s] of a head that gives red, green and blue light one after the other: each exposure is
+        three then, and a dodger is in for the same share of each.
 
     Raises
     ------
     ValueOutOfRange
         If two hands cannot do the dodges in the time.
     """
-    base = Exposure(name="base", time=setting.time, dodges=_placed(setting))
-    burns = tuple(
-        Exposure(
-            name=burn.name,
-            part="burn",
-            time=burn.time,
-            filters="" if burn.pack is None or burn.pack == setting.pack else str(burn.pack),
-        )
-        for burn in setting.burns
-        if burn.time > 0
+    burns = tuple(burn for burn in setting.burns if burn.time > 0)
+    given = [(replace(setting, burns=tuple(burn for burn in setting.burns if burn.time < 0)), "base", "base", "")]
+    for burn in burns:
+        other = burn.pack is not None and burn.pack != setting.pack
+        made = replace(setting, time=burn.time, pack=burn.pack or setting.pack, burns=())
+        given.append((made, burn.name, "burn", str(burn.pack) if other else ""))
+    return tuple(
+        exposure for made, name, part, filters in given for exposure in _given(made, name, part, filters, in_turn)
     )
-    return (base, *burns)
 
 
-def strip_exposures(times: tuple[float, ...]) -> tuple[Exposure, ...]:
-    """One exposure for each move of the card [s each], as planned for the strip."""
+def strip_exposures(
+    times: tuple[float, ...], *, setting: Setting | None = None, in_turn: float | None = None
+) -> tuple[Exposure, ...]:
+    """One exposure for each move of the card [s each], as planned for the strip; three, if lights are given in turn.
+
+    Parameters
+    ----------
+    setting : Setting
+        Of the strip; needed if lights are given in turn.
+    in_turn : float, optional
+        As in ``exposures_of``.
+    """
     if not times:
         raise ValueOutOfRange("A strip has no steps; give at least one exposure time.")
-    return tuple(
-        Exposure(name=f"step {number}", part="step" if number > 1 else "base", time=time)
-        for number, time in enumerate(times, start=1)
-    )
+    found: list[Exposure] = []
+    before = (0.0, 0.0, 0.0)
+    for number, time in enumerate(times, start=1):
+        name, part = f"step {number}", "step" if number > 1 else "base"
+        if setting is None or in_turn is None:
+            found.append(Exposure(name=name, part=part, time=time))
+            continue
+        # what a step has had in all is rounded to the timer, lest small moves add up to another colour
+        reached = lights_of(replace(setting, time=sum(times[:number])), in_turn=True, step=in_turn).as_tuple()
+        for light, until, since in zip(LIGHTS, reached, before, strict=True):
+            seconds = max(round(until - since, 6), in_turn)
+            found.append(Exposure(name=name, part=part, time=seconds, light=light))
+        before = reached
+    return tuple(found)
 
 
-def _placed(setting: Setting) -> tuple[Dodge, ...]:
+def stretches(exposures: tuple[Exposure, ...]) -> list[tuple[Exposure, ...]]:
+    """Exposures as they were planned: each by itself, and three lights in turn together."""
+    found: list[tuple[Exposure, ...]] = []
+    for exposure in exposures:
+        if exposure.light in ("", LIGHTS[0]):
+            found.append((exposure,))
+        else:
+            found[-1] = (*found[-1], exposure)
+    return found
+
+
+def _given(made: Setting, name: str, part: str, filters: str, in_turn: float | None) -> list[Exposure]:
+    """All light at once, or three lights in turn."""
+    if in_turn is None:
+        return [Exposure(name=name, part=part, time=made.time, filters=filters, dodges=_placed(made))]
+    found = []
+    for light, seconds in zip(LIGHTS, lights_of(made, in_turn=True, step=in_turn).as_tuple(), strict=True):
+        share = seconds / made.time
+        dodges = tuple(replace(dodge, time=round(dodge.time * share, 2)) for dodge in made.burns)
+        placed = _placed(replace(made, time=seconds, burns=dodges), light)
+        found.append(Exposure(name=name, part=part, time=seconds, filters=filters, dodges=placed, light=light))
+    return found
+
+
+def _placed(setting: Setting, light: str = "") -> tuple[Dodge, ...]:
     free = [0.0, 0.0]
     placed = []
     for burn in sorted((b for b in setting.burns if b.time < 0), key=lambda b: b.time):
@@ -122,7 +178,8 @@ def _placed(setting: Setting) -> tuple[Dodge, ...]:
         else:
             raise ValueOutOfRange(
                 f'Dodge "{burn.name}" of {Figure(-burn.time):g} s does not fit: two hands are busy for the whole '
-                f"{Figure(setting.time):g} s. Stop the lens down for a longer time, or dodge two parts with one card."
+                f"{Figure(setting.time):g} s{f' of {light} light' if light else ''}. Stop the lens down for a longer "
+                "time, or dodge two parts with one card."
             )
     return tuple(placed)
 

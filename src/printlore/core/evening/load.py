@@ -76,6 +76,8 @@ class Load:
         What the drum goes through.
     baths : tuple of (step kind, bath name)
         Which mixed bath each chemical step draws on; a step not named leaves no line in a ledger.
+    head : str
+        Under which it is exposed; empty: not known.
 
     Raises
     ------
@@ -88,6 +90,7 @@ class Load:
     pieces: tuple[Piece, ...]
     sequence: Sequence
     baths: tuple[tuple[str, str], ...] = ()
+    head: str = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip():

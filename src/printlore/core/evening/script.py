@@ -7,7 +7,7 @@ the script is one number, so a page that comes back goes on where it was.
 from dataclasses import dataclass
 
 from printlore.core.evening.cues import Cue, spoken_number, words_of
-from printlore.core.evening.exposure import exposure_cues
+from printlore.core.evening.exposure import LIGHTS, exposure_cues
 from printlore.core.evening.load import Load, Piece
 
 
@@ -27,6 +27,8 @@ class Beat:
         Which piece of the load, from 0.
     leaves : bool
         Whether it may end in light: only by a deliberate act, never by a single press.
+    light : str
+        Which light a track gives, where they are given in turn.
     """
 
     name: str
@@ -34,11 +36,14 @@ class Beat:
     track: tuple[Cue, ...] = ()
     piece: int | None = None
     leaves: bool = False
+    light: str = ""
 
     @property
     def words(self) -> str:
         """What it is, for a note."""
-        return words_of(self.say) if self.say else _LIGHTS[self.name]
+        if self.say:
+            return words_of(self.say)
+        return f"{_LIGHTS[self.name]}, {self.light} light" if self.light else _LIGHTS[self.name]
 
 
 _LIGHTS = {"expose_base": "the exposure", "expose_burn": "a burn", "expose_step": "a step of the strip"}
@@ -81,18 +86,27 @@ def _exposing(piece: Piece, number: int) -> list[Beat]:
     burns = 0
     changed = False
     for exposure in piece.exposures:
-        if exposure.part == "burn":
+        first = exposure.light in ("", LIGHTS[0])
+        # lights in turn: the filters of a burn are in its three times
+        filters = "" if exposure.light else exposure.filters
+        say: tuple[str, ...]
+        if not first:
+            say = ("cover_paper", f"in_{exposure.light}", "press")
+        elif exposure.part == "burn":
             burns += 1
-            if exposure.filters:
+            if filters:
                 beats.append(Beat(name="change_filters", say=("change_filters",), piece=number))
-            say: tuple[str, ...] = ("burn", *spoken_number(burns), "burn_ready")
+            say = ("burn", *spoken_number(burns), "burn_ready")
         elif exposure.part == "step":
             say = ("cover_next",)
         else:
             say = ("on_easel",)
-        if changed and not exposure.filters:
+        if changed and not filters:
             beats.append(Beat(name="filters_back", say=("filters_back",), piece=number))
-        changed = bool(exposure.filters)
+        changed = bool(filters)
+        if exposure.light and first:
+            say = (f"in_{exposure.light}", *say)
         beats.append(Beat(name="ready", say=say, piece=number))
-        beats.append(Beat(name=f"expose_{exposure.part}", say=(), track=exposure_cues(exposure), piece=number))
+        track = exposure_cues(exposure)
+        beats.append(Beat(name=f"expose_{exposure.part}", say=(), track=track, piece=number, light=exposure.light))
     return beats

@@ -53,7 +53,7 @@ from printlore.services.evening import (
     open_evening,
     write,
 )
-from printlore.services.evening_plan import find_sequence, plan_load, save_sequence, sequences
+from printlore.services.evening_plan import find_sequence, in_turn_words, plan_load, save_sequence, sequences
 from printlore.services.run_card import cue_lines, cue_sheet, cue_sheet_cues, run_card
 
 DEVICE = "command line"
@@ -157,6 +157,7 @@ def frame(desk: Desk, name: str, drop: bool) -> None:
 @click.option("--piece", "pieces", multiple=True, required=True, help=f'In order of exposing: "{SHAPE}".')
 @click.option("--sequence", help="One of your own; the first if not given.")
 @click.option("--bath", help="Developer; the one mixed last if not given.")
+@click.option("--head", help="Under which it is exposed; the one printed on last if not given.")
 @click.option("--load", "name", default="", help="Its name; numbered if not given.")
 @click.option("--seen", type=int, help="Version of the load that is planned anew.")
 @click.option("--key", help="Your own mark for this entry: given again, nothing happens twice.")
@@ -167,6 +168,7 @@ def plan(
     pieces: tuple[str, ...],
     sequence: str | None,
     bath: str | None,
+    head: str | None,
     name: str,
     seen: int | None,
     key: str | None,
@@ -179,6 +181,7 @@ def plan(
         drum=drum,
         sequence=sequence,
         bath=bath,
+        head=head,
         name=name,
         seen=seen,
         key=_key(key),
@@ -189,6 +192,7 @@ def plan(
     load = done.event.what.load
     lines = [f"Load {load.name}, drum {load.drum}, version {done.event.number}."]
     lines += [f"  {piece.name}: {piece.code.words}" for piece in load.pieces]
+    lines += filter(None, (in_turn_words(load),))
     desk.say({"load": to_plain(load), "version": done.event.number}, *lines)
 
 

@@ -15,7 +15,8 @@ from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from printlore.core.evening.care import CAUTIONS, HOLDS_SILVER, WASTE
-from printlore.core.evening.events import KINDS, RunBegun, Undone, What
+from printlore.core.evening.events import KINDS, LoadPlanned, RunBegun, Undone, What
+from printlore.core.evening.exposure import stretches
 from printlore.core.evening.light import RULES, Light
 from printlore.core.evening.load import Piece
 from printlore.core.evening.process import Sequence, StepKind, doubts
@@ -62,7 +63,15 @@ from printlore.services.evening import (
     who_speaks,
     write,
 )
-from printlore.services.evening_plan import PieceOrder, developers_in_use, plan_load, save_sequence, sequences
+from printlore.services.evening_plan import (
+    PieceOrder,
+    developers_in_use,
+    heads_to_plan,
+    in_turn_words,
+    plan_load,
+    save_sequence,
+    sequences,
+)
 from printlore.services.run_card import cue_sheet, run_card
 
 PAGE = Page(title="Bench", path="/evening", order=15)
@@ -220,9 +229,12 @@ def show_plan(
         rows.append(dict.fromkeys(_ROW, ""))
     used = {lane.load.drum for lane in lanes_of(evening) if lane.run is None or not lane.run.finished}
     drum = state.load.drum if state else next(n for n in range(1, 21) if n not in used | set(evening.wet_drums))
+    heads, usual_head = heads_to_plan(db)
     return render(
         request,
         "evening/plan.html",
+        heads=[(head.name, head.name) for head in heads],
+        head=(state and state.load.head) or usual_head,
         rows=rows,
         state=state,
         drum=drum,
@@ -250,8 +262,6 @@ def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, st
     strip = advice.next == "strip" and len(times) > 1 and len({s.pack for s in advice.strip_settings}) == 1
     kind = "strip" if strip else "sheet"
     why = "as advised; each time is the light after moving the card, they add up" if strip else "as advised"
-    if report.lights and report.lights[0].in_turn:
-        why = "as advised, but the dark page leads one light only: give three in turn by your own timer"
     seconds = [times[0], *(b - a for a, b in itertools.pairwise(times))] if strip else [advice.setting.time]
     return {
         "frame": report.conditions.frame,
@@ -268,11 +278,11 @@ def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, st
 
 def _planned_row(piece: Piece) -> dict[str, str]:
     pack, _, f_number, magnification = piece.setting.split(", ") if piece.setting else ("", "", "", "")
-    lights = [exposure for exposure in piece.exposures if exposure.part != "burn"]
+    # of three lights in turn the longest is what was planned
+    strongest = [max(lights, key=lambda light: light.time) for lights in stretches(piece.exposures)]
+    lights = [exposure for exposure in strongest if exposure.part != "burn"]
     extra = [f"{dodge.name} -{Figure(dodge.end - dodge.begin):g}" for light in lights for dodge in light.dodges]
-    extra += [
-        f"{burn.name} +{Figure(burn.time):g} {burn.filters}".strip() for burn in piece.exposures if burn.part == "burn"
-    ]
+    extra += [f"{burn.name} +{Figure(burn.time):g} {burn.filters}".strip() for burn in strongest if burn.part == "burn"]
     return {
         "frame": piece.frame or "",
         "kind": piece.kind,
@@ -306,15 +316,17 @@ def _plan(request: Request, db: Database, clock: Clock, form: dict[str, str]) ->
         drum=round(drum),
         sequence=form.get("sequence") or None,
         bath=form.get("bath") or None,
+        head=form.get("head") or None,
         name=form.get("load", ""),
         seen=typed.carried(seen) or None,
         key=form.get("key") or secrets.token_hex(8),
         device=form.get("device") or "page",
         now=clock.now(),
     )
-    load = done.event.what
-    name = getattr(load, "load").name  # noqa: B009
-    return go(request, "/evening", said=f"Load {name} is planned. Print the run card if you like.", done="evening-plan")
+    planned = done.event.what
+    assert isinstance(planned, LoadPlanned)
+    said = f"Load {planned.load.name} is planned. {in_turn_words(planned.load)} Print the run card if you like."
+    return go(request, "/evening", said=" ".join(said.split()), done="evening-plan")
 
 
 def _piece(form: dict[str, str], row: int) -> PieceOrder:
