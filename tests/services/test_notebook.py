@@ -8,6 +8,7 @@ from printlore.core.light.filters import FilterPack
 from printlore.core.light.setting import Setting
 from printlore.core.memory.evidence import Cast, Judgement
 from printlore.errors import UnreadableFile, ValueOutOfRange
+from printlore.records.database import Database
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot
 from printlore.records.scans import Scan
@@ -107,6 +108,14 @@ def test_a_print_older_than_the_lot_it_is_taken_to_be_of_is_doubted(db):
     page = enter_notebook(db, text)
     told = [any("came later than this print, on 1 Dec 2026" in doubt for doubt in line.doubts) for line in page.lines]
     assert told == [True, False, False]
+
+
+def test_what_had_to_be_added_for_a_line_is_said_there():
+    with Database.in_memory() as empty:
+        first, second = enter_notebook(empty, "A: 50M 50Y, 10 s, f/8, 8x, kept\nB: 52M 50Y, 10 s, f/8, 8x, kept").lines
+        assert 'no film named; "unnamed film" was added' in first.doubts
+        assert 'no film named; taken to be "unnamed film"' in second.doubts
+        assert [film.name for film in list_records(empty, Film)] == ["unnamed film"]
 
 
 def test_a_line_that_fails_adds_nothing_to_the_studio(db):

@@ -439,6 +439,7 @@ class _NamesForPage:
                 doubts.append(f'no {kind.word} named; taken to be "{own}"')
                 return known[own]
             name = f"unnamed {kind.word}"
+            doubts.append(f'no {kind.word} named; "{name}" was added')
         own = clean_name(kind.word, name)
         if own in known:
             return known[own]
