@@ -1,5 +1,6 @@
 """A head with three lights is set, typed and read back in its own terms; the memory has the pack of them."""
 
+import re
 import subprocess
 
 import pytest
@@ -98,6 +99,10 @@ def test_a_load_is_led_light_by_light_where_they_are_given_in_turn(at_it, capsys
     client.post("/evening", data={"name": ""})
     page = page_of(client, "/evening/plan?frame=1")
     assert "as advised" in page
+    typed = re.search(r'name="pack-0"[^>]*value="([^"]*)"', page)[1]
+    lights = max((one.as_tuple() for one in Studio(db).advise("harbour").lights), key=sum)
+    assert [float(part[:-1]) for part in typed.split()] == pytest.approx(lights)
+    assert [part[-1] for part in typed.split()] == ["R", "G", "B"]
     form = {
         "drum": "1",
         "kind-0": "sheet",
@@ -114,6 +119,7 @@ def test_a_load_is_led_light_by_light_where_they_are_given_in_turn(at_it, capsys
     assert [one.time for one in exposures] == pytest.approx([12, 6, 3, 4, 2, 1] if in_turn else [12, 4])
     row = page_of(client, "/evening/plan?load=1")
     assert 'value="12"' in row
+    assert ('value="12R 6G 3B"' in row) == in_turn
     assert 'value="face -3, sky +4"' in row
     piece = "harbour; strip; 12R 6G 3B; 4 1 1; 6x25 cm"
     assert main(["evening", "plan", "--drum", "2", "--piece", piece, "--studio", str(folder)]) == 0

@@ -85,6 +85,12 @@ def pack(value: FilterPack) -> str:
     return " ".join(used) or "no filters"
 
 
+def lights_typed(each: tuple[float, float, float]) -> str:
+    """Red, green and blue as they are typed in the place of a pack."""
+    red, green, blue = (f"{Figure(value):.4g}" for value in each)
+    return f"{red}R {green}G {blue}B"
+
+
 def lights(value: Lights) -> str:
     """Three lights as they are set one by one."""
     named = zip(("red", "green", "blue"), value.as_tuple(), strict=True)

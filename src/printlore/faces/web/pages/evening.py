@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from printlore.core.evening.care import CAUTIONS, HOLDS_SILVER, WASTE
 from printlore.core.evening.events import KINDS, LoadPlanned, RunBegun, Undone, What
-from printlore.core.evening.exposure import stretches
+from printlore.core.evening.exposure import LIGHTS, stretches
 from printlore.core.evening.light import RULES, Light
 from printlore.core.evening.load import Piece
 from printlore.core.evening.process import Sequence, StepKind, doubts
@@ -27,7 +27,7 @@ from printlore.core.figure import DECIMAL_MARK, Figure
 from printlore.core.plain import from_plain
 from printlore.core.quantities import parse_size
 from printlore.errors import UnknownRecord, ValueOutOfRange
-from printlore.faces import typed
+from printlore.faces import typed, words
 from printlore.faces.evening_typed import AUDIO, order
 from printlore.faces.web.evening import (
     Near,
@@ -262,11 +262,12 @@ def _advised_row(report: AdviceReport, sizes: Mapping[str, str]) -> dict[str, st
     strip = advice.next == "strip" and len(times) > 1 and len({s.pack for s in advice.strip_settings}) == 1
     kind = "strip" if strip else "sheet"
     why = "as advised; each time is the light after moving the card, they add up" if strip else "as advised"
+    each = [lights.as_tuple() for lights in report.lights]
     seconds = [times[0], *(b - a for a, b in itertools.pairwise(times))] if strip else [advice.setting.time]
     return {
         "frame": report.conditions.frame,
         "kind": kind,
-        "pack": str(advice.setting.pack),
+        "pack": words.lights_typed(max(each, key=sum)) if each else str(advice.setting.pack),
         "seconds": " ".join(f"{Figure(second):.4g}" for second in seconds),
         "size": sizes.get(kind, ""),
         "burns": "",
@@ -281,6 +282,10 @@ def _planned_row(piece: Piece) -> dict[str, str]:
     # of three lights in turn the longest is what was planned
     strongest = [max(lights, key=lambda light: light.time) for lights in stretches(piece.exposures)]
     lights = [exposure for exposure in strongest if exposure.part != "burn"]
+    if any(light.light for light in lights):
+        given = [one for one in piece.exposures if one.part != "burn"]
+        red, green, blue = (sum(one.time for one in given if one.light == light) for light in LIGHTS)
+        pack = words.lights_typed((red, green, blue))
     extra = [f"{dodge.name} -{Figure(dodge.end - dodge.begin):g}" for light in lights for dodge in light.dodges]
     extra += [f"{burn.name} +{Figure(burn.time):g} {burn.filters}".strip() for burn in strongest if burn.part == "burn"]
     return {
