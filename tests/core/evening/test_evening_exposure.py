@@ -290,9 +290,11 @@ def test_a_strip_in_three_lights_moves_its_card_after_the_third():
     assert stretches(given) == [given[:3], given[3:]]
 
 
-def test_small_moves_of_the_card_add_up_to_the_light_that_each_step_should_have():
-    times = (8.0, *[1.0] * 10)
+@pytest.mark.parametrize("step", [1.0, 0.5])
+def test_small_moves_of_the_card_add_up_to_the_light_that_each_step_should_have(step):
+    times = (8.0, *[step] * 10)
     given = strip_exposures(times, setting=Setting(pack=COOL, time=8), in_turn=0.1)
+    assert min(one.time for one in given) >= 0.1
     for light, share in zip(LIGHTS, (1, 1 / 2, 1 / 4), strict=True):
         had = np.cumsum([one.time for one in given if one.light == light])
         assert had == pytest.approx(np.cumsum(times) * share, abs=0.051)

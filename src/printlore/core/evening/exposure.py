@@ -126,7 +126,7 @@ def strip_exposures(
     if not times:
         raise ValueOutOfRange("A strip has no steps; give at least one exposure time.")
     found: list[Exposure] = []
-    before = (0.0, 0.0, 0.0)
+    had = dict.fromkeys(LIGHTS, 0.0)
     for number, time in enumerate(times, start=1):
         name, part = f"step {number}", "step" if number > 1 else "base"
         if setting is None or in_turn is None:
@@ -134,10 +134,10 @@ def strip_exposures(
             continue
         # what a step has had in all is rounded to the timer, lest small moves add up to another colour
         reached = lights_of(replace(setting, time=sum(times[:number])), in_turn=True, step=in_turn).as_tuple()
-        for light, until, since in zip(LIGHTS, reached, before, strict=True):
-            seconds = max(round(until - since, 6), in_turn)
+        for light, until in zip(LIGHTS, reached, strict=True):
+            seconds = max(round(until - had[light], 6), in_turn)
+            had[light] += seconds
             found.append(Exposure(name=name, part=part, time=seconds, light=light))
-        before = reached
     return tuple(found)
 
 
