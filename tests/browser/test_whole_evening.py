@@ -90,8 +90,8 @@ class Printer:
             self.until(lambda: self.bench.state().light is light)
 
     def list_frames(self):
-        self.go("/evening")
         for number, frame in enumerate(FRAMES, start=1):
+            self.go("/evening")  # anew: the answer to the form before may still be on its way, and empties it
             self.page.fill("#frame", frame)
             self.press("List it")
             self.until(lambda number=number: len(self.bench.state().frames) == number)

@@ -7,10 +7,11 @@ from printlore.core.light.enlarging import Sheet
 from printlore.errors import Refused, UnknownRecord, ValueOutOfRange
 from printlore.records.papers import Lot
 from printlore.records.trials import newest_lot
-from printlore.services.advice import AdviceRequest, advise
+from printlore.services.advice import BATH_OF_TODAY, AdviceRequest, advise
 from printlore.services.baths import retire
 from printlore.services.entry import add_lot, list_records
 from printlore.services.memory import current_memory
+from printlore.services.names import rename
 from printlore.services.notebook import enter_notebook
 from printlore.services.one_print import one_print
 from printlore.services.trials import PatchEntry, TrialEntry, find_trial, log_trial
@@ -335,3 +336,31 @@ def test_a_bath_of_old_notes_can_be_taken_into_use_again_by_taking_its_giving_up
     assert studio.baths.list() == []
     studio.baths.take_back("old")
     assert [bath.name for bath, _, _ in studio.baths.list()] == ["old"]
+
+
+def test_what_stood_for_a_lot_and_bath_may_be_renamed_and_is_not_missed_later():
+    studio = Studio.in_memory()
+    page = "Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept"
+    enter_notebook(studio.database, page)
+    rename(studio.database, "lot", "unnamed lot", "box of 1998")
+    rename(studio.database, "bath", "baths of old notes", "the tray")
+    (again,) = enter_notebook(studio.database, page.replace("Old", "Older")).lines
+    assert again.problem is None
+    assert 'the bath "baths of old notes" is called "the tray" now' in again.doubts
+    made = Exposed(setting=Setting(pack=FilterPack(magenta=50, yellow=50), time=10))
+    first = studio.log("Old", made)
+    assert find_trial(studio.database, first).row.lot == "unnamed lot 2"
+    rename(studio.database, "bath", bath_of(studio, first), "bath of May")
+    retire(studio.database, "bath of May", at=at_day(400))
+    second = studio.log("Old", made, day=401)
+    assert bath_of(studio, second) == "unnamed bath 2"
+
+
+def test_a_bath_that_was_given_up_does_not_stand_for_one_that_is_missing():
+    studio = Studio.in_memory()
+    enter_notebook(studio.database, "Old: 50M 50Y, 10 s, f/8, 8x, 1998-03-04, kept")
+    made = Exposed(setting=Setting(pack=FilterPack(magenta=50, yellow=50), time=10))
+    trial = studio.log("Old", made, day=1)
+    assert bath_of(studio, trial) == "unnamed bath"
+    retire(studio.database, "unnamed bath", at=at_day(2))
+    assert advise(studio.database, AdviceRequest(frame="Old", at=at_day(3))).conditions.bath == BATH_OF_TODAY

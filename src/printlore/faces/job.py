@@ -19,7 +19,7 @@ from printlore.records.negatives import Frame
 from printlore.records.papers import Lot
 from printlore.records.rows import every, latest
 from printlore.records.trials import TrialRecord
-from printlore.services.advice import LOT_OF_TODAY, AdviceReport, AdviceRequest, advise, lights_on
+from printlore.services.advice import BATH_OF_TODAY, LOT_OF_TODAY, AdviceReport, AdviceRequest, advise, lights_on
 from printlore.services.by_eye import judged_patches
 from printlore.services.drums import DrumRun, drum_of
 from printlore.services.entry import find_record, list_records
@@ -374,7 +374,7 @@ class Job:
         """Head, lot and bath that the advice is for, to be logged with the print; without what only stands in."""
         conditions = self.report.conditions
         stand_in = {f"unnamed {word}" for word in ("head", "lot", "bath")} if self.report.remarks else set()
-        stand_in.add(LOT_OF_TODAY)
+        stand_in |= {LOT_OF_TODAY, BATH_OF_TODAY}
         bath = self.drum.bath if self.drum else conditions.bath
         named = {"head": conditions.head, "lot": conditions.lot, "bath": bath}
         return {word: name for word, name in named.items() if name not in stand_in}

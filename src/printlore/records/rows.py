@@ -6,6 +6,7 @@ frame goes with the column ``film_id``; all other fields carry the name of their
 
 import dataclasses
 import difflib
+import itertools
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -180,9 +181,19 @@ def _to_columns(conn: sa.Connection, record: R, there: R | None = None) -> dict[
 
 
 def _refuse_taken_name(conn: sa.Connection, record: Record, name: str) -> None:
-    taken = conn.execute(_users_of_name(record.table, record.naming), {"wanted": name}).scalars()
-    if any(number != record.id for number in taken):
+    if any(number != record.id for number in numbers_called(conn, type(record), name)):
         raise ValueOutOfRange(f'A {record.word} called "{name}" is or was in the studio; choose another name.')
+
+
+def numbers_called(conn: sa.Connection, kind: type[Record], name: str) -> list[int]:
+    """Numbers of the records of a kind that have this name, or had it before they were renamed or taken back."""
+    return list(conn.execute(_users_of_name(kind.table, kind.naming), {"wanted": name}).scalars())
+
+
+def free_name(conn: sa.Connection, kind: type[Record], name: str) -> str:
+    """The name; numbered, if a record of the kind has it or had it before."""
+    numbered = itertools.chain((name,), (f"{name} {number}" for number in itertools.count(2)))
+    return next(one for one in numbered if not numbers_called(conn, kind, one))
 
 
 def add(conn: sa.Connection, record: R) -> R:

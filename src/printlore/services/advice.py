@@ -124,6 +124,9 @@ class AdviceReport:
 LOT_OF_TODAY = "unnamed lot of today"
 """Stands in for the lot where old notes have one that was not named either."""
 
+BATH_OF_TODAY = "unnamed bath of today"
+"""Stands in for the developer where one that was not named was given up."""
+
 _RESTLESS = (
     "The search for what fits all prints best had not come to rest when it was ended: prints that contradict each "
     "other leave several answers. Look through what is doubted (history of the negative, printlore doubts)."
@@ -404,6 +407,8 @@ def _with_placeholders(memory: Memory, names: dict[str, str | None]) -> tuple[Me
     filled = {word: name or f"unnamed {word}" for word, name in names.items()}
     if names["lot"] is None and filled["lot"] in memory.evidence.lots:
         filled["lot"] = LOT_OF_TODAY
+    if names["bath"] is None and filled["bath"] in memory.evidence.baths:
+        filled["bath"] = BATH_OF_TODAY
     missing = [word for word, name in names.items() if name is None]
     if not missing:
         return memory, filled, ()

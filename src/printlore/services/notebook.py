@@ -26,7 +26,7 @@ from printlore.records.database import Database
 from printlore.records.light import Head
 from printlore.records.negatives import Film, Frame
 from printlore.records.papers import Lot, PaperFamily
-from printlore.records.rows import Record, add, clean_name, every
+from printlore.records.rows import Record, add, clean_name, every, numbers_called
 from printlore.records.studio import Preferences, settled
 from printlore.records.trials import PatchReading, TrialRow
 from printlore.services.entry import keep_scan
@@ -443,6 +443,11 @@ class _NamesForPage:
         own = clean_name(kind.word, name)
         if own in known:
             return known[own]
+        called = numbers_called(self._conn, kind, own)
+        for name_now, record in known.items():
+            if record.id in called:
+                doubts.append(f'the {kind.word} "{own}" is called "{name_now}" now')
+                return record
         if not re.search(r"\d", own):
             by_folded = {other.casefold(): other for other in known}
             for near in difflib.get_close_matches(own.casefold(), by_folded, n=1, cutoff=0.85):

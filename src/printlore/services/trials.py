@@ -28,6 +28,7 @@ from printlore.records.rows import (
     every,
     every_ever,
     find,
+    free_name,
     history,
     latest,
     remove,
@@ -301,20 +302,15 @@ def _assumed(
         why = "as in the trial before" if name == of_last else "added last"
         remarks.append(f'No {kind.word} was named: taken to be "{name}", {why}.')
         return name
-    name = f"unnamed {kind.word}"
+    name = free_name(conn, kind, f"unnamed {kind.word}")
     if kind is Head:
         add(conn, Head(name=name))
     elif kind is Lot:
         paper = latest(conn, PaperFamily) or add(conn, PaperFamily(name="unnamed paper"))
-        before = sum(lot.name.startswith(name) for lot in every_ever(conn, Lot))
-        name = f"{name} {before + 1}" if before else name
         add(conn, Lot(name=name, family=paper.name))
     else:
         assert at is not None
         process = latest(conn, Process) or add(conn, Process(name="unnamed process"))
-        # an unnamed one may have been given up before
-        before = sum(bath.name.startswith(name) for bath in every_ever(conn, Bath))
-        name = f"{name} {before + 1}" if before else name
         add(conn, Bath(name=name, process=process.name, mixed_at=at))
     none = "no developer is in use" if kind is Bath else "none is in the studio"
     remarks.append(f'No {kind.word} was named and {none}: "{name}" was added. Rename it when you can.')

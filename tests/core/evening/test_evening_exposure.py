@@ -279,11 +279,11 @@ def test_a_strip_in_three_lights_moves_its_card_after_the_third():
     said = [words_of(beat.say) for beat in script if beat.name == "ready"]
     assert said == [
         "Red exposure. Emulsion up on the easel. Press to begin.",
-        "Cover the paper. Green exposure. Press to begin.",
-        "Cover the paper. Blue exposure. Press to begin.",
+        "Green exposure. Press to begin.",
+        "Blue exposure. Press to begin.",
         "Red exposure. Move the card. Press to begin.",
-        "Cover the paper. Green exposure. Press to begin.",
-        "Cover the paper. Blue exposure. Press to begin.",
+        "Green exposure. Press to begin.",
+        "Blue exposure. Press to begin.",
     ]
     lit = [beat.words for beat in script if beat.track]
     assert lit[1] == "the exposure, green light"

@@ -2,10 +2,11 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from printed_rooms import printed
-from printlore.core.memory.evidence import NegativeReading
+from printlore.core.memory.evidence import Judgement, NegativeReading
 from printlore.core.memory.misread import misread, still_so, without
 from printlore.core.memory.solve import solve
 from printlore.core.memory.update import update
@@ -38,7 +39,7 @@ def test_a_reading_that_is_right_is_never_doubted(evidence):
     assert misread(solve(evidence)) == {}
 
 
-@pytest.mark.parametrize("off", [0.25, -0.25])
+@pytest.mark.parametrize("off", [0.25, -0.25, 0.5, 0.9, 1.5])
 def test_a_reading_of_another_patch_is_found_out_by_prints_that_agree(evidence, off):
     last = evidence.trials[-1]
     wrong = read_as(evidence, last.frame, off)
@@ -72,3 +73,17 @@ def test_a_reading_that_was_mended_is_looked_at_anew_and_so_is_one_whose_print_w
     assert still_so(found, wrong) == found
     assert still_so(found, evidence) == {}
     assert still_so(found, replace(wrong, trials=wrong.trials[:-1])) == {}
+
+
+def test_prints_that_only_an_eye_saw_are_no_reason_to_doubt_a_reading_and_stop_nothing(evidence):
+    """They have no density to hold against it; looking for one stopped all advice."""
+    *before, one, two = evidence.trials
+
+    def seen(trial):
+        (patch,) = trial.patches
+        by_eye = replace(patch, density=None, judgement=Judgement(stops_too_dark=1.5))
+        return replace(trial, patches=(by_eye,))
+
+    memory = solve(replace(evidence, trials=(*before, seen(one), seen(two))))
+    doubted = replace(memory, trust=np.where(memory.columns.cell_frame == memory.columns.cell_frame[-1], 0.1, 1.0))
+    assert misread(doubted) == {}

@@ -63,7 +63,6 @@ PROMPTS: dict[str, str] = {
     "box_closed": "Box closed?",
     "on_easel": "Emulsion up on the easel. Press to begin.",
     "cover_next": "Move the card. Press to begin.",
-    "cover_paper": "Cover the paper.",
     "in_red": "Red exposure.",
     "in_green": "Green exposure.",
     "in_blue": "Blue exposure.",

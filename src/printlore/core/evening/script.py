@@ -91,7 +91,7 @@ def _exposing(piece: Piece, number: int) -> list[Beat]:
         filters = "" if exposure.light else exposure.filters
         say: tuple[str, ...]
         if not first:
-            say = ("cover_paper", f"in_{exposure.light}", "press")
+            say = (f"in_{exposure.light}", "press")
         elif exposure.part == "burn":
             burns += 1
             if filters:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from printlore.core.light.setting import LONGEST_TIME
 from printlore.core.memory.columns import Floats
 from printlore.core.memory.evidence import Evidence, FrameFacts, NegativeReading, Trial
 from printlore.core.memory.forecast import Conditions, forecast, learned_curves, look_up
@@ -22,6 +23,9 @@ MISREAD_SHARE = BLUNDER_SHARE
 _DOUBTED = 0.5
 _CURVE_ERROR = 0.12
 """[1] As a share of the log exposure away from the aim (from memory)."""
+
+_SHORTEST_TIME = 0.01
+"""[s]"""
 
 Contradicted = Mapping[str, tuple[NegativeReading, tuple[Trial, ...]]]
 """Frames, their readings that do not count, and the trials that say so."""
@@ -64,6 +68,8 @@ def _reading_is_wrong(memory: Memory, frame: FrameFacts, trials: tuple[Trial, ..
     """Whether that is likelier than that the prints which are off were all made otherwise than logged."""
     off, errors, known = _against_reading(memory, frame, trials)
     count = len(off)
+    if count < 2:
+        return False  # of prints that only an eye saw it is not asked
     wide = BLUNDER_SPREAD**2 * np.eye(3)
     share = np.log(BLUNDER_SHARE / (1 - BLUNDER_SHARE))
     strained = np.einsum("nk,nkl,nl->n", off, inverse(known + errors), off) > 12.0
@@ -109,11 +115,15 @@ def _against_reading(memory: Memory, frame: FrameFacts, trials: tuple[Trial, ...
         densities = np.array([patch.density for patch in read])
         nearest = int(np.argmin(np.abs(densities - curves.aim).sum(axis=1)))
         seen, slope = curves.log_exposure_at(densities[nearest])
-        made = forecast(standpoint, [read[nearest].setting])
-        back, here = inverse(slope), inverse(made.by_layer[0])
+        setting = read[nearest].setting
+        made = forecast(standpoint, [setting])
+        # what is known of it counts where it would be right: a wrong reading may put it where the curve is flat
+        time = setting.time * 10.0 ** -float(made.log_exposure[0].mean())
+        right = forecast(standpoint, [replace(setting, time=min(max(time, _SHORTEST_TIME), LONGEST_TIME))])
+        back, here = inverse(slope), inverse(right.by_layer[0])
         noise = (read[nearest].standard_error ** 2 + 0.002**2) * np.eye(3)
         alike = spread_covariance(memory.learned.run) + spread_covariance(memory.learned.patch)
         off.append(seen - made.log_exposure[0])
         errors.append(back @ noise @ back.T + alike + np.diag((_CURVE_ERROR * seen) ** 2))
-        common.append(here @ made.knowledge[0] @ here.T)
-    return np.array(off), np.array(errors), np.mean(common, axis=0)
+        common.append(here @ right.knowledge[0] @ here.T)
+    return np.array(off).reshape(-1, 3), np.array(errors).reshape(-1, 3, 3), np.mean(common or [np.eye(3)], axis=0)
