@@ -348,7 +348,7 @@ def test_what_stood_for_a_lot_and_bath_may_be_renamed_and_is_not_missed_later():
     assert again.problem is None
     assert 'the bath "baths of old notes" is called "the tray" now' in again.doubts
     made = Exposed(setting=Setting(pack=FilterPack(magenta=50, yellow=50), time=10))
-    first = studio.log("Old", made)
+    first = studio.log("Old", made, day=1)
     assert find_trial(studio.database, first).row.lot == "unnamed lot 2"
     rename(studio.database, "bath", bath_of(studio, first), "bath of May")
     retire(studio.database, "bath of May", at=at_day(400))
