@@ -464,9 +464,10 @@ def test_for_another_size_a_kept_print_is_no_promise_and_the_handbook_says_nothi
 
 def test_a_lot_that_came_is_one_press_away(client, db, harbour):
     entry.add_lot(db, "lot 9", paper="matt")
-    page = client.get(f"/print/{harbour}")
+    page = client.get(f"/print/{harbour}", params={"size": "30x40 cm"})
     assert '"lot 9" was added since the last print' in said(page)
     offered = unescape(re.search(r'href="(/print/[^"]*lot=[^"]*)"', page.text)[1])
     page = client.get(offered)
+    assert 'value="30x40 cm"' in page.text
     assert "lot 9" in said(page)
     assert "was added since" not in said(page)
