@@ -372,3 +372,19 @@ def test_the_advice_leads_to_planning_a_load_while_an_evening_is_open(client):
     assert link in client.get("/print/1").text
     assert link not in client.get("/print/1?size=30x40+cm").text, "a load is planned for the usual conditions"
     assert 'value="harbour 14"' in client.get(link).text
+
+
+def test_each_entry_of_a_sequence_is_called_by_its_step(client):
+    opened(client)
+    page = client.get("/evening/sequences").text
+    called = re.findall(r'name="(?:time|drain)-(\d+)" aria-label="Step (\d+), ', page)
+    assert len(called) > 4
+    assert all(int(step) == int(row) + 1 for row, step in called)
+
+
+def test_the_white_run_card_is_not_offered_at_the_easel(client):
+    opened(client)
+    plan(client)
+    assert "/evening/card.pdf" in client.get("/evening").text
+    tell(client, "moved", to="easel")
+    assert "/evening/card.pdf" not in client.get("/evening").text
